@@ -1,0 +1,120 @@
+/**
+ * pass.h: the passes, their keys, and a chain of them applied to a score. Each pass is a row; the
+ * argument checking, the listing, the manual and the README's table are made from the rows.
+ */
+#ifndef MUTANZA_PASS_H
+#define MUTANZA_PASS_H
+
+#include "mutanza/passage.h"
+
+typedef enum {
+    MUTA_PARAM_INTERVAL, /**< muta_interval */
+    MUTA_PARAM_KEY,      /**< muta_given_key */
+    MUTA_PARAM_COUNT,    /**< int64_t */
+    MUTA_PARAM_CHOICE,   /**< int: the index of the choice */
+    MUTA_PARAM_ADDRESS,  /**< const char *: text for muta_region_parse */
+} muta_param_type;
+
+/** A key that may be left out. */
+typedef struct muta_given_key {
+    bool is_given;
+    muta_key key;
+} muta_given_key;
+
+/** One key of a pass, as a person gives it. */
+typedef struct muta_param {
+    const char *name;
+    muta_param_type type;
+    const char *otherwise; /**< the default, as it would be typed; NULL: nothing is given */
+    const char *help;
+    const char *const *choices; /**< of a choice; ends with NULL */
+    int64_t least;              /**< of a count */
+    int64_t most;
+    const char *unit;       /**< of a count */
+    const char *instead_of; /**< a key that may not be given beside this one, or NULL */
+    size_t offset;          /**< into the pass's arguments */
+} muta_param;
+
+/** What a pass works on when no `where` is given. */
+typedef enum {
+    MUTA_ALL,
+    MUTA_TUNE
+} muta_where;
+
+typedef struct muta_call muta_call;
+
+/** A row of the registry. */
+typedef struct muta_pass {
+    const char *name;
+    const char *group;
+    const char *summary; /**< one line */
+    const char *keeps;   /**< what it leaves as it was, in one line */
+    muta_where where;
+    const muta_param *params;
+    size_t param_count;
+    size_t args_size;
+    bool moves_keys; /**< takes `keys=` */
+    muta_status (*run)(const muta_call *call);
+} muta_pass;
+
+/** How many passes there are, and the nth of them, in the order of the listing. */
+MUTA_API size_t muta_pass_count(void);
+MUTA_API const muta_pass *muta_pass_at(size_t nth);
+/** The pass of this name; NULL when there is none. */
+MUTA_API const muta_pass *muta_pass_find(const char *name);
+/** The keys that every pass takes, or, as `keys`, every pass that moves keys: nth of them, NULL
+ * past the last. */
+MUTA_API const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth);
+/** What a value of this type looks like: `m3`, `G or e`. Borrows: nothing. */
+MUTA_API const char *muta_param_form(const muta_param *param);
+/** The word for what a pass works on without `where`. Borrows: nothing. */
+MUTA_API const char *muta_where_name(muta_where where);
+/**
+ * All passes, or only `pass`, as JSON: an array of {"name","group","summary","keeps","where",
+ * "params":[{"name","type","default","help"}]}.
+ * @param pass  NULL for all
+ * @param text  [out] terminated; the caller's, ended with free()
+ */
+MUTA_API muta_status muta_pass_print_json(const muta_pass *pass, char **text) MUTA_CHECK;
+
+/** A line of passes, parsed and checked. Owner: whoever parsed it. */
+typedef struct muta_chain muta_chain;
+
+/**
+ * Parses `NAME key=value … | NAME …`; `then` may stand for `|`, and a value in double quotes may
+ * hold blanks.
+ * @param chain  [out] the caller's; untouched on failure
+ * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_USAGE with the nearest right word in `diags`
+ */
+MUTA_API muta_status muta_chain_parse(const char *text, muta_chain **chain,
+                                      muta_diags *diags) MUTA_CHECK;
+/** Ends it. Takes NULL. */
+MUTA_API void muta_chain_free(muta_chain *chain);
+/** The line as it is best typed again. Borrows: chain. */
+MUTA_API const char *muta_chain_text(const muta_chain *chain);
+
+/** What a chain did. */
+typedef struct muta_outcome {
+    size_t tones_changed;
+    bool had_work;     /**< false: there was nothing to work on, and the score is as it was */
+    char summary[640]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
+} muta_outcome;
+
+/**
+ * Applies a chain to a score: lifts, runs each pass on what the one before gave back, splices and
+ * signs. Changes nothing on failure, or when there is nothing to work on.
+ * @param seed     of whatever is left to chance
+ * @param outcome  [out] may be NULL
+ * @return MUTA_OK, or what its first failing step returned
+ */
+MUTA_API muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
+                                    muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
+/**
+ * Runs the passes of a chain on a passage, without a score to write to.
+ * @param out  [out] the caller's; borrows what `in` borrows
+ */
+MUTA_API muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in,
+                                      uint64_t seed, muta_passage **out,
+                                      muta_diags *diags) MUTA_CHECK;
+
+#endif

@@ -1,0 +1,77 @@
+/**
+ * score.h: a score as it is written. It is read whole, its notes are known with their exact times,
+ * and it goes out as it came in but for what a passage changed.
+ */
+#ifndef MUTANZA_SCORE_H
+#define MUTANZA_SCORE_H
+
+#include "mutanza/diag.h"
+#include "mutanza/fraction.h"
+#include "mutanza/pitch.h"
+#include "mutanza/schema.h"
+#include <stddef.h>
+
+/** Owner: whoever read it. Threads: one at a time. */
+typedef struct muta_score muta_score;
+
+/**
+ * Reads a MusicXML score, 1.0 to 4.0, partwise or timewise, plain or compressed.
+ * @param path   a file, or `-` for standard input; its bytes tell its kind, not its name
+ * @param score  [out] the caller's; untouched on failure
+ * @param diags  gets the reason of a failure, and warnings; may be NULL
+ * @return MUTA_OK, MUTA_E_NO_INPUT, MUTA_E_IO, MUTA_E_DATA or MUTA_E_MEMORY
+ */
+MUTA_API muta_status muta_score_read(const char *path, muta_score **score,
+                                     muta_diags *diags) MUTA_CHECK;
+/** The same from `length` bytes in memory, which may go once it returns. */
+MUTA_API muta_status muta_score_read_bytes(const char *at, size_t length, muta_score **score,
+                                           muta_diags *diags) MUTA_CHECK;
+/** Ends the score and all that borrows from it. Takes NULL. */
+MUTA_API void muta_score_free(muta_score *score);
+
+/** Whether it came from a compressed file (.mxl). */
+MUTA_API bool muta_score_is_compressed(const muta_score *score);
+/** How many entries its compressed file holds besides the score and what belongs to the container.
+ */
+MUTA_API size_t muta_score_extra_count(const muta_score *score);
+/** The MusicXML version that the document names; "1.0" when it names none. Borrows: score. */
+MUTA_API const char *muta_score_version(const muta_score *score);
+/** How many parts, and bars, it has. */
+MUTA_API size_t muta_score_part_count(const muta_score *score);
+MUTA_API size_t muta_score_bar_count(const muta_score *score);
+/** The printed number of a bar, counted from 0. Borrows: score. */
+MUTA_API const char *muta_score_bar_number(const muta_score *score, size_t bar_index);
+/** The name of a part, counted from 0, as one line. Borrows: score. */
+MUTA_API const char *muta_score_part_name(const muta_score *score, size_t part);
+/** How many staves a part has, and how many voices there are on one of them, counted from 1. */
+MUTA_API size_t muta_score_staff_count(const muta_score *score, size_t part);
+MUTA_API size_t muta_score_voice_count(const muta_score *score, size_t part, size_t staff);
+
+/**
+ * Writes the score. The output appears whole or not at all: it is written beside, synced and
+ * renamed. The file that the score was read from is never written over.
+ * @param path      where to; `-` for standard output
+ * @param compress  as .mxl, with the other entries that the input had, or as plain XML
+ * @param schema    what the output must satisfy, or NULL
+ * @return MUTA_OK, MUTA_E_CREATE, MUTA_E_IO, MUTA_E_MEMORY, or MUTA_E_DATA when it is not valid
+ */
+MUTA_API muta_status muta_score_write(const muta_score *score, const char *path, bool compress,
+                                      const muta_schema *schema, muta_diags *diags) MUTA_CHECK;
+/**
+ * Writes plain XML into memory.
+ * @param at      [out] the bytes, terminated; the caller's, ended with free()
+ * @param length  [out] without the terminator
+ */
+MUTA_API muta_status muta_score_write_bytes(const muta_score *score, char **at,
+                                            size_t *length) MUTA_CHECK;
+/**
+ * Says in the score's `identification` what made it: this program, its version, the passes and the
+ * seed. It stands there once, however often it is said.
+ */
+MUTA_API muta_status muta_score_sign(muta_score *score, const char *passes,
+                                     uint64_t seed) MUTA_CHECK;
+
+/** This library's version, as `0.1.0`. */
+MUTA_API const char *muta_version(void);
+
+#endif

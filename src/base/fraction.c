@@ -1,0 +1,149 @@
+/* fraction.c: exact fractions in 64 bits. */
+#include "mutanza/fraction.h"
+#include "base/text.h"
+#include <inttypes.h>
+#include <stdio.h>
+
+__extension__ typedef __int128 wide;
+
+static const muta_fraction invalid = {0, 0};
+
+static int64_t gcd(int64_t a, int64_t b)
+{
+    while (b != 0) {
+        const int64_t rest = a % b;
+        a = b;
+        b = rest;
+    }
+    return a < 0 ? -a : a;
+}
+
+bool muta_fraction_is_valid(muta_fraction a)
+{
+    return a.bottom > 0;
+}
+
+muta_fraction muta_fraction_of(int64_t top, int64_t bottom)
+{
+    /* The smallest number has no opposite, so the gcd of it could not be told. */
+    if (bottom == 0 || top == INT64_MIN || bottom == INT64_MIN)
+        return invalid;
+    if (bottom < 0) {
+        top = -top;
+        bottom = -bottom;
+    }
+    const int64_t common = bottom == 1 ? 1 : gcd(top, bottom);
+    return (muta_fraction){top / common, bottom / common};
+}
+
+muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
+{
+    if (a.bottom <= 0 || b.bottom <= 0)
+        return invalid;
+    int64_t left;
+    int64_t right;
+    int64_t top;
+    int64_t bottom;
+
+    if (a.bottom == b.bottom)
+        return __builtin_add_overflow(a.top, b.top, &top) ? invalid
+                                                          : muta_fraction_of(top, a.bottom);
+    const int64_t common = gcd(a.bottom, b.bottom);
+    if (__builtin_mul_overflow(a.top, b.bottom / common, &left) ||
+        __builtin_mul_overflow(b.top, a.bottom / common, &right) ||
+        __builtin_add_overflow(left, right, &top) ||
+        __builtin_mul_overflow(a.bottom, b.bottom / common, &bottom))
+        return invalid;
+    return muta_fraction_of(top, bottom);
+}
+
+muta_fraction muta_fraction_subtract(muta_fraction a, muta_fraction b)
+{
+    b.top = -b.top; /* never the smallest number: muta_fraction_of refuses it */
+    return muta_fraction_add(a, b);
+}
+
+muta_fraction muta_fraction_multiply(muta_fraction a, muta_fraction b)
+{
+    if (a.bottom <= 0 || b.bottom <= 0)
+        return invalid;
+    const int64_t ab = gcd(a.top, b.bottom);
+    const int64_t ba = gcd(b.top, a.bottom);
+    int64_t top;
+    int64_t bottom;
+
+    if (__builtin_mul_overflow(a.top / ab, b.top / ba, &top) ||
+        __builtin_mul_overflow(a.bottom / ba, b.bottom / ab, &bottom))
+        return invalid;
+    return muta_fraction_of(top, bottom);
+}
+
+muta_fraction muta_fraction_divide(muta_fraction a, muta_fraction b)
+{
+    if (b.bottom <= 0 || b.top == 0)
+        return invalid;
+    return muta_fraction_multiply(a, muta_fraction_of(b.bottom, b.top));
+}
+
+muta_fraction muta_fraction_scale(muta_fraction a, int64_t times)
+{
+    return muta_fraction_multiply(a, muta_fraction_of(times, 1));
+}
+
+int muta_fraction_compare(muta_fraction a, muta_fraction b)
+{
+    if (a.bottom <= 0 || b.bottom <= 0)
+        return (a.bottom > 0) - (b.bottom > 0);
+    if (a.bottom == b.bottom)
+        return (a.top > b.top) - (a.top < b.top);
+    const wide left = (wide)a.top * b.bottom;
+    const wide right = (wide)b.top * a.bottom;
+    return (left > right) - (left < right);
+}
+
+muta_fraction muta_fraction_max(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? b : a;
+}
+
+const char *muta_fraction_print(muta_fraction a, char *text)
+{
+    if (!muta_fraction_is_valid(a))
+        (void)snprintf(text, MUTA_FRACTION_TEXT, "?");
+    else if (a.bottom == 1)
+        (void)snprintf(text, MUTA_FRACTION_TEXT, "%" PRId64, a.top);
+    else
+        (void)snprintf(text, MUTA_FRACTION_TEXT, "%" PRId64 "/%" PRId64, a.top, a.bottom);
+    return text;
+}
+
+/* Reads `12`, `12.5` or `12/5`; NULL when no number stands there. */
+static const char *parse_term(const char *at, muta_fraction *value)
+{
+    int64_t bottom = 1;
+
+    at = muta_text_decimal(at, value);
+    if (!at || *at != '/')
+        return at;
+    at = muta_text_count(at + 1, &bottom);
+    if (at)
+        *value = muta_fraction_divide(*value, muta_fraction_of(bottom, 1));
+    return at;
+}
+
+muta_status muta_fraction_parse(const char *text, muta_fraction *value)
+{
+    muta_fraction sum;
+    muta_fraction more = MUTA_ZERO;
+    const char *at = parse_term(text, &sum);
+
+    if (at && *at == '+')
+        at = parse_term(at + 1, &more);
+    if (!at || *at)
+        return MUTA_E_RANGE;
+    sum = muta_fraction_add(sum, more);
+    if (!muta_fraction_is_valid(sum))
+        return MUTA_E_RANGE;
+    *value = sum;
+    return MUTA_OK;
+}

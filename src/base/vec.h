@@ -1,0 +1,26 @@
+/* vec.h: growing arrays { at, count, room } in an arena, doubled when full. */
+#ifndef BASE_VEC_H
+#define BASE_VEC_H
+
+#include "base/arena.h"
+
+#define MUTA_VEC(type)                                                                             \
+    struct {                                                                                       \
+        type *at;                                                                                  \
+        size_t count;                                                                              \
+        size_t room;                                                                               \
+    }
+
+/* The array with room for `more` further items, moved if need be; NULL when memory runs out. */
+void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
+                    size_t bytes);
+
+/* Makes room for `more` further items; false when memory runs out. */
+#define MUTA_RESERVE(arena, vec, more)                                                             \
+    (((vec)->at = muta_vec_grow(arena, (vec)->at, (vec)->count, &(vec)->room, more,                \
+                                sizeof *(vec)->at)) != NULL)
+
+/* A pointer to a new last item, zeroed; NULL when memory runs out. */
+#define MUTA_PUSH(arena, vec) (MUTA_RESERVE(arena, vec, 1) ? &(vec)->at[(vec)->count++] : NULL)
+
+#endif

@@ -1,0 +1,474 @@
+/* bar.c: the notes of a bar, with the cursor that backup and forward move. */
+#include "musicxml/build.h"
+#include "mutanza/limits.h"
+#include <string.h>
+
+void muta_build_warn(const muta_reading *reading, muta_node node, const char *text)
+{
+    const muta_moment at = {(uint32_t)reading->bar, MUTA_ALL_STAVES, reading->at};
+    muta_place place = muta_score_place(reading->score, reading->part, at);
+
+    place.line = muta_tree_at(&reading->score->tree, node)->line;
+    muta_diag_add(reading->diags, MUTA_WARNING, place, "%s", text);
+}
+
+static void doubt(muta_reading *reading, muta_bar_doubt why)
+{
+    muta_part_bar *const bar = &reading->part->bars[reading->bar];
+
+    if (bar->doubt == MUTA_BAR_SURE)
+        bar->doubt = why;
+}
+
+muta_fraction muta_build_duration(muta_reading *reading, muta_node parent)
+{
+    muta_fraction divisions;
+
+    if (!muta_build_number(&reading->score->tree, parent, N_DURATION, &divisions) ||
+        muta_fraction_compare(divisions, MUTA_ZERO) < 0) {
+        muta_build_warn(reading, parent, "a duration is missing, negative or no number");
+        doubt(reading, MUTA_BAR_DURATION);
+        return MUTA_ZERO;
+    }
+    if (!muta_fraction_is_valid(reading->divisions)) {
+        doubt(reading, MUTA_BAR_DIVISIONS);
+        return MUTA_ZERO;
+    }
+    if (!reading->said_divisions) {
+        muta_build_warn(reading, parent, "divisions are not said; taken for 1 to the quarter");
+        reading->said_divisions = true;
+    }
+    const muta_fraction quarters = muta_fraction_divide(divisions, reading->divisions);
+    if (!muta_fraction_is_valid(quarters) ||
+        muta_fraction_compare(quarters, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0) {
+        muta_build_warn(reading, parent, "a duration is longer than any bar");
+        doubt(reading, MUTA_BAR_LENGTH);
+        return MUTA_ZERO;
+    }
+    return quarters;
+}
+
+/* What the children of a note say, as far as one pass over them tells. */
+struct found {
+    muta_node pitch;
+    muta_node display;
+    muta_node duration;
+    muta_node accidental;
+    muta_node instrument;
+    muta_node stem;
+    muta_node type;
+    muta_text voice;
+    uint8_t staff;
+    uint16_t flags;
+    bool misplaced; /* its children are not in the order of the schema */
+};
+
+/* The order of the schema, as far as it matters for reading. */
+static int slot(muta_name name)
+{
+    switch (name) {
+    case N_GRACE:
+    case N_CUE:
+        return 1;
+    case N_CHORD:
+        return 2;
+    case N_PITCH:
+    case N_UNPITCHED:
+    case N_REST:
+        return 3;
+    case N_DURATION:
+        return 4;
+    case N_TIE:
+        return 5;
+    case N_VOICE:
+        return 6;
+    case N_TYPE:
+        return 7;
+    case N_DOT:
+        return 8;
+    case N_ACCIDENTAL:
+        return 9;
+    case N_TIME_MODIFICATION:
+        return 10;
+    case N_STEM:
+        return 11;
+    case N_STAFF:
+        return 12;
+    case N_BEAM:
+        return 13;
+    case N_NOTATIONS:
+        return 14;
+    case N_LYRIC:
+        return 15;
+    default:
+        return 0;
+    }
+}
+
+static uint16_t tie_flag(const muta_tree *tree, muta_node tie)
+{
+    const char *const type = muta_tree_attribute(tree, tie, N_TYPE);
+
+    if (!type)
+        return 0;
+    return strcmp(type, "start") == 0  ? MUTA_NOTE_TIE_START
+           : strcmp(type, "stop") == 0 ? MUTA_NOTE_TIE_STOP
+                                       : 0;
+}
+
+/* A cue note cannot have `tie`, and a few programs write `tied` alone. */
+static uint16_t tied_flags(const muta_tree *tree, muta_node notations)
+{
+    uint16_t flags = 0;
+
+    for (muta_node child = muta_tree_first(tree, notations); child;
+         child = muta_tree_next(tree, child))
+        if (muta_tree_name(tree, child) == N_TIED)
+            flags |= tie_flag(tree, child);
+    /* Both ends on one note are a stub at a volta, not a note in the middle of a chain. */
+    return flags == (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP) ? 0 : flags;
+}
+
+static uint16_t beam_flags(const muta_tree *tree, muta_node beam)
+{
+    const char *const number = muta_tree_attribute(tree, beam, N_NUMBER);
+
+    if (number && strcmp(number, "1") != 0)
+        return 0;
+    return muta_names_leaf_is(tree, beam, "begin") ? MUTA_NOTE_BEAMED | MUTA_NOTE_BEAM_BEGIN
+                                                   : MUTA_NOTE_BEAMED;
+}
+
+static bool says_yes(const muta_tree *tree, muta_node node, muta_name attribute)
+{
+    const char *const value = muta_tree_attribute(tree, node, attribute);
+
+    return value && strcmp(value, "yes") == 0;
+}
+
+static uint16_t courtesy_flag(const muta_tree *tree, muta_node accidental)
+{
+    return says_yes(tree, accidental, N_CAUTIONARY) || says_yes(tree, accidental, N_EDITORIAL) ||
+                   says_yes(tree, accidental, N_PARENTHESES) ||
+                   says_yes(tree, accidental, N_BRACKET)
+               ? MUTA_NOTE_COURTESY
+               : 0;
+}
+
+static void look_at(const muta_tree *tree, muta_node child, struct found *found)
+{
+    switch (muta_tree_name(tree, child)) {
+    case N_GRACE:
+        found->flags |= MUTA_NOTE_GRACE;
+        break;
+    case N_CUE:
+        found->flags |= MUTA_NOTE_CUE;
+        break;
+    case N_CHORD:
+        found->flags |= MUTA_NOTE_CHORD;
+        break;
+    case N_REST:
+        found->flags |= MUTA_NOTE_REST;
+        break;
+    case N_UNPITCHED:
+        found->display = child;
+        found->flags |= MUTA_NOTE_FIXED;
+        break;
+    case N_PITCH:
+        found->pitch = child;
+        break;
+    case N_DURATION:
+        found->duration = child;
+        break;
+    case N_TIE:
+        found->flags |= tie_flag(tree, child);
+        break;
+    case N_VOICE:
+        found->voice = muta_tree_leaf(tree, child);
+        break;
+    case N_TYPE:
+        found->type = child;
+        break;
+    case N_ACCIDENTAL:
+        found->accidental = child;
+        found->flags |= courtesy_flag(tree, child);
+        break;
+    case N_INSTRUMENT:
+        found->instrument = child;
+        break;
+    case N_STEM:
+        found->stem = child;
+        break;
+    case N_STAFF:
+        found->staff = muta_build_staff(muta_tree_leaf(tree, child), 1);
+        break;
+    case N_BEAM:
+        found->flags |= beam_flags(tree, child);
+        break;
+    case N_NOTATIONS:
+        if (!(found->flags & (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP)))
+            found->flags |= tied_flags(tree, child);
+        break;
+    default:
+        break;
+    }
+}
+
+static void look(const muta_tree *tree, muta_node note, struct found *found)
+{
+    int last = 0;
+
+    *found = (struct found){.staff = 1};
+    for (muta_node child = muta_tree_first(tree, note); child;
+         child = muta_tree_next(tree, child)) {
+        const int here = slot(muta_tree_name(tree, child));
+        found->misplaced = found->misplaced || (here > 0 && here < last);
+        last = here > 0 ? here : last;
+        look_at(tree, child, found);
+    }
+}
+
+/* The index of the voice with this label, added when it is new. */
+static muta_status voice_of(muta_reading *reading, muta_text label, uint16_t *voice)
+{
+    muta_string string;
+    muta_part *const part = reading->part;
+
+    MUTA_TRY(muta_tree_intern(&reading->score->tree, label.at, label.length, &string));
+    for (size_t i = 0; i < part->voices.count; i++)
+        if (part->voices.at[i].label == string) {
+            *voice = (uint16_t)i;
+            return MUTA_OK;
+        }
+    if (part->voices.count > UINT16_MAX)
+        return MUTA_E_RANGE;
+    muta_voice *const added = MUTA_PUSH(&reading->score->arena, &part->voices);
+    if (!added)
+        return MUTA_E_MEMORY;
+    added->label = string;
+    *voice = (uint16_t)(part->voices.count - 1);
+    return MUTA_OK;
+}
+
+/* Whether the instrument that a note names is percussion without pitch. */
+static bool is_unpitched(const muta_reading *reading, muta_node instrument)
+{
+    const muta_tree *const tree = &reading->score->tree;
+    const char *const id = muta_tree_attribute(tree, instrument, N_ID);
+
+    for (muta_node child = muta_tree_first(tree, reading->part_node); child && id;
+         child = muta_tree_next(tree, child)) {
+        if (muta_tree_name(tree, child) != N_MIDI_INSTRUMENT)
+            continue;
+        const char *const other = muta_tree_attribute(tree, child, N_ID);
+        if (other && strcmp(id, other) == 0)
+            return muta_tree_child(tree, child, N_MIDI_UNPITCHED) != 0;
+    }
+    return false;
+}
+
+static muta_stem stem_of(const muta_tree *tree, muta_node stem)
+{
+    return !stem                                    ? MUTA_STEM_OTHER
+           : muta_names_leaf_is(tree, stem, "up")   ? MUTA_STEM_UP
+           : muta_names_leaf_is(tree, stem, "down") ? MUTA_STEM_DOWN
+                                                    : MUTA_STEM_OTHER;
+}
+
+static void read_sound(muta_reading *reading, muta_node node, const struct found *found,
+                       muta_note *note)
+{
+    const muta_tree *const tree = &reading->score->tree;
+
+    if (found->pitch) {
+        if (!muta_build_pitch(tree, found->pitch, N_STEP, N_ALTER, N_OCTAVE, &note->pitch)) {
+            muta_build_warn(reading, node, "a pitch is no pitch and is left as it is");
+            note->flags |= MUTA_NOTE_FIXED;
+        }
+        if (reading->fixed_staff[note->staff] || reading->part->is_fixed ||
+            (found->instrument && is_unpitched(reading, found->instrument)))
+            note->flags |= MUTA_NOTE_FIXED;
+    } else if (found->display) {
+        if (!muta_build_pitch(tree, found->display, N_DISPLAY_STEP, 0, N_DISPLAY_OCTAVE,
+                              &note->pitch))
+            note->pitch = (muta_pitch){34, 0}; /* the middle of the staff */
+    } else {
+        note->flags |= MUTA_NOTE_REST;
+    }
+    note->old = note->pitch;
+    if (reading->tab_staff[note->staff])
+        note->flags |= MUTA_NOTE_TAB;
+    if (found->accidental)
+        note->sign = (uint8_t)muta_build_sign(tree, found->accidental);
+    note->stem = (uint8_t)stem_of(tree, found->stem);
+}
+
+/* Onset and duration; moves the cursor. */
+static void read_time(muta_reading *reading, muta_node node, const struct found *found,
+                      muta_note *note)
+{
+    const bool grace = note->flags & MUTA_NOTE_GRACE;
+    const bool chord = note->flags & MUTA_NOTE_CHORD;
+
+    note->duration = grace ? MUTA_ZERO : muta_build_duration(reading, node);
+    if (!grace && note->duration.top == 0 && found->duration &&
+        reading->part->bars[reading->bar].doubt == MUTA_BAR_SURE) {
+        muta_build_warn(reading, node, "a note without time is read as a grace note");
+        note->flags |= MUTA_NOTE_GRACE;
+    }
+    if (!found->type && !(note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE)))
+        muta_build_warn(reading, node, "a note does not say its type");
+    note->onset = chord ? reading->previous : reading->at;
+    reading->previous = note->onset;
+    const muta_fraction end = muta_fraction_add(note->onset, note->duration);
+    reading->note_end = muta_fraction_max(reading->note_end, end);
+    if (!chord)
+        reading->at = end;
+}
+
+static muta_status read_note(muta_reading *reading, muta_node node)
+{
+    struct found found;
+    muta_part *const part = reading->part;
+    muta_note *const note = MUTA_PUSH(&reading->score->arena, &part->notes);
+
+    if (!note)
+        return MUTA_E_MEMORY;
+    look(&reading->score->tree, node, &found);
+    *note = (muta_note){
+        .node = node,
+        .bar = (uint32_t)reading->bar,
+        .tied_from = MUTA_NO_NOTE,
+        .tied_to = MUTA_NO_NOTE,
+        .flags = found.flags,
+        .staff = found.staff,
+    };
+    if (found.misplaced)
+        muta_build_warn(reading, node, "what a note holds is not in the order of the schema");
+    const char *const shown = muta_tree_attribute(&reading->score->tree, node, N_PRINT_OBJECT);
+    if (shown && strcmp(shown, "no") == 0)
+        note->flags |= MUTA_NOTE_HIDDEN;
+    if (note->staff > part->staves)
+        part->staves = note->staff;
+    MUTA_TRY(voice_of(reading, found.voice, &note->voice));
+    read_time(reading, node, &found, note);
+    read_sound(reading, node, &found, note);
+    return MUTA_OK;
+}
+
+static void move_cursor(muta_reading *reading, muta_node node, bool forward)
+{
+    const muta_fraction by = muta_build_duration(reading, node);
+
+    reading->at =
+        forward ? muta_fraction_add(reading->at, by) : muta_fraction_subtract(reading->at, by);
+    if (muta_fraction_compare(reading->at, MUTA_ZERO) < 0) {
+        muta_build_warn(reading, node, "a backup goes back past the start of its bar");
+        reading->at = MUTA_ZERO;
+    }
+    reading->cursor_end = muta_fraction_max(reading->cursor_end, reading->at);
+    reading->previous = reading->at;
+}
+
+static muta_status read_harmony(muta_reading *reading, muta_node node)
+{
+    const muta_tree *const tree = &reading->score->tree;
+    const muta_node staff = muta_tree_child(tree, node, N_STAFF);
+    muta_fraction offset = MUTA_ZERO;
+    muta_harmony *const harmony = MUTA_PUSH(&reading->score->arena, &reading->part->harmonies);
+
+    if (!harmony)
+        return MUTA_E_MEMORY;
+    if (muta_build_number(tree, node, N_OFFSET, &offset) &&
+        muta_fraction_is_valid(reading->divisions))
+        offset = muta_fraction_divide(offset, reading->divisions);
+    *harmony = (muta_harmony){
+        .at = {(uint32_t)reading->bar, staff ? muta_build_staff(muta_tree_leaf(tree, staff), 1) : 1,
+               muta_fraction_add(reading->at, offset)},
+        .node = node,
+    };
+    return MUTA_OK;
+}
+
+static muta_status read_child(muta_reading *reading, muta_node child)
+{
+    switch (muta_tree_name(&reading->score->tree, child)) {
+    case N_NOTE:
+        return read_note(reading, child);
+    case N_BACKUP:
+        move_cursor(reading, child, false);
+        return MUTA_OK;
+    case N_FORWARD:
+        move_cursor(reading, child, true);
+        return MUTA_OK;
+    case N_ATTRIBUTES:
+        return muta_build_attributes(reading, child);
+    case N_HARMONY:
+        return read_harmony(reading, child);
+    default:
+        return MUTA_OK;
+    }
+}
+
+/* A beam must end where its voice goes on without it; a missing end is drawn on to the bar line. */
+static void check_beams(const muta_reading *reading, const muta_part_bar *bar)
+{
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
+        const muta_note *const note = &reading->part->notes.at[i];
+        if (!(note->flags & MUTA_NOTE_BEAM_BEGIN) || (note->flags & MUTA_NOTE_GRACE))
+            continue;
+        uint32_t next = i + 1;
+        while (next < bar->first + bar->count &&
+               (reading->part->notes.at[next].voice != note->voice ||
+                (reading->part->notes.at[next].flags & (MUTA_NOTE_CHORD | MUTA_NOTE_GRACE))))
+            next++;
+        if (next < bar->first + bar->count &&
+            !(reading->part->notes.at[next].flags & (MUTA_NOTE_BEAMED | MUTA_NOTE_REST)))
+            muta_build_warn(reading, note->node, "a beam begins and does not end");
+    }
+}
+
+/* Bars end with their longest voice; forwards count only where no note stands. */
+static void measure(muta_reading *reading, muta_part_bar *bar)
+{
+    const muta_bar *const grid = &reading->score->bars[reading->bar];
+    const bool has_notes = muta_fraction_compare(reading->note_end, MUTA_ZERO) > 0;
+
+    bar->length = has_notes ? reading->note_end : reading->cursor_end;
+    if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre))
+        bar->length = reading->metre;
+    if (muta_fraction_compare(bar->length, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0)
+        doubt(reading, MUTA_BAR_LENGTH);
+    if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre))
+        return;
+    const int against = muta_fraction_compare(bar->length, reading->metre);
+    if (against > 0)
+        muta_build_warn(reading, bar->cell, "a bar is longer than its metre");
+    else if (against < 0 && reading->bar > 0 && reading->bar + 1 < reading->part->bar_count)
+        muta_build_warn(reading, bar->cell, "the voices do not fill a bar");
+}
+
+muta_status muta_build_bar(muta_reading *reading)
+{
+    const muta_tree *const tree = &reading->score->tree;
+    muta_part *const part = reading->part;
+    muta_part_bar *const bar = &part->bars[reading->bar];
+
+    reading->at = MUTA_ZERO;
+    reading->previous = MUTA_ZERO;
+    reading->note_end = MUTA_ZERO;
+    reading->cursor_end = MUTA_ZERO;
+    bar->first = (uint32_t)part->notes.count;
+    bar->length = MUTA_ZERO;
+    if (!bar->cell)
+        return MUTA_OK;
+    for (muta_node child = muta_tree_first(tree, bar->cell); child;
+         child = muta_tree_next(tree, child))
+        MUTA_TRY(read_child(reading, child));
+    bar->count = (uint32_t)part->notes.count - bar->first;
+    if (!muta_fraction_is_valid(reading->divisions) && bar->doubt == MUTA_BAR_SURE)
+        bar->doubt = MUTA_BAR_DIVISIONS;
+    check_beams(reading, bar);
+    measure(reading, bar);
+    return MUTA_OK;
+}

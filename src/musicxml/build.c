@@ -1,0 +1,335 @@
+/*
+ * build.c: from the tree to the score as written: its parts, its bars, the grid. Partwise and
+ * timewise differ only in where a bar of a part hangs, so from here on nobody asks.
+ */
+#include "musicxml/build.h"
+#include <string.h>
+
+/* More cells than this are a claim, not a score: the largest real ones have some 50,000. */
+enum {
+    MOST_CELLS = 8 * 1024 * 1024
+};
+
+static muta_status refuse(muta_diags *diags, const muta_score *score, muta_node node,
+                          const char *why)
+{
+    muta_place place = MUTA_NOWHERE;
+
+    place.line = node ? muta_tree_at(&score->tree, node)->line : 0;
+    muta_diag_add(diags, MUTA_ERROR, place, "%s", why);
+    return MUTA_E_DATA;
+}
+
+static size_t count_children(const muta_tree *tree, muta_node parent, muta_name name)
+{
+    size_t count = 0;
+
+    for (muta_node child = muta_tree_first(tree, parent); child;
+         child = muta_tree_next(tree, child))
+        count += muta_tree_name(tree, child) == name;
+    return count;
+}
+
+/* A part's name on one line; its id when it has none. */
+static const char *part_name(muta_score *score, muta_node part_node, const char *id)
+{
+    const muta_node leaf = part_node ? muta_tree_child(&score->tree, part_node, N_PART_NAME) : 0;
+    const muta_text text = leaf ? muta_tree_leaf(&score->tree, leaf) : (muta_text){"", 0};
+
+    if (text.length == 0)
+        return id;
+    char *const name = muta_arena_copy_text(&score->arena, text.at, text.length);
+    for (char *at = name; at && *at; at++)
+        if (*at == '\n' || *at == '\t' || *at == '\r')
+            *at = ' ';
+    return name;
+}
+
+/* Whether all of a part's instruments are percussion without pitch. */
+static bool all_unpitched(const muta_tree *tree, muta_node part_node)
+{
+    size_t unpitched = 0;
+    size_t midi = 0;
+
+    for (muta_node child = muta_tree_first(tree, part_node); child;
+         child = muta_tree_next(tree, child)) {
+        if (muta_tree_name(tree, child) != N_MIDI_INSTRUMENT)
+            continue;
+        midi++;
+        unpitched += muta_tree_child(tree, child, N_MIDI_UNPITCHED) != 0;
+    }
+    return midi > 0 && midi == unpitched;
+}
+
+static muta_node find_score_part(const muta_score *score, const char *id)
+{
+    const muta_tree *const tree = &score->tree;
+    const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
+
+    for (muta_node child = list ? muta_tree_first(tree, list) : 0; child;
+         child = muta_tree_next(tree, child)) {
+        if (muta_tree_name(tree, child) != N_SCORE_PART)
+            continue;
+        const char *const other = muta_tree_attribute(tree, child, N_ID);
+        if (other && strcmp(other, id) == 0)
+            return child;
+    }
+    return 0;
+}
+
+static const char *id_of(const muta_tree *tree, muta_node node)
+{
+    const char *const id = muta_tree_attribute(tree, node, N_ID);
+
+    return id ? id : "";
+}
+
+/* Finds or adds the part with this id; timewise scores name it in every bar. */
+static muta_status part_of(muta_score *score, const char *id, size_t guess, size_t room,
+                           muta_part **part)
+{
+    if (guess < score->part_count && strcmp(score->parts[guess].id, id) == 0) {
+        *part = &score->parts[guess];
+        return MUTA_OK;
+    }
+    for (size_t i = 0; i < score->part_count; i++)
+        if (strcmp(score->parts[i].id, id) == 0) {
+            *part = &score->parts[i];
+            return MUTA_OK;
+        }
+    if (score->part_count == room)
+        return MUTA_E_RANGE;
+    *part = &score->parts[score->part_count++];
+    (*part)->id = id;
+    return MUTA_OK;
+}
+
+static muta_status set_bars(muta_score *score, muta_part *part, size_t count)
+{
+    part->bar_count = count;
+    part->bars = muta_arena_take_array(&score->arena, count, sizeof *part->bars);
+    return part->bars ? MUTA_OK : MUTA_E_MEMORY;
+}
+
+static muta_status lay_partwise(muta_score *score, muta_diags *diags)
+{
+    const muta_tree *const tree = &score->tree;
+    const size_t count = count_children(tree, tree->root, N_PART);
+    size_t part = 0;
+
+    score->parts = muta_arena_take_array(&score->arena, count, sizeof *score->parts);
+    if (!score->parts)
+        return MUTA_E_MEMORY;
+    for (muta_node node = muta_tree_first(tree, tree->root); node;
+         node = muta_tree_next(tree, node)) {
+        if (muta_tree_name(tree, node) != N_PART)
+            continue;
+        muta_part *const to = &score->parts[part++];
+        const size_t bars = count_children(tree, node, N_MEASURE);
+        size_t bar = 0;
+        to->id = id_of(tree, node);
+        MUTA_TRY(set_bars(score, to, bars));
+        for (muta_node cell = muta_tree_first(tree, node); cell; cell = muta_tree_next(tree, cell))
+            if (muta_tree_name(tree, cell) == N_MEASURE)
+                to->bars[bar++].cell = cell;
+        if (part > 1 && bars != score->bar_count)
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "part %zu has %zu bars where the others have %zu", part, bars,
+                          score->bar_count);
+        score->bar_count = bars > score->bar_count ? bars : score->bar_count;
+    }
+    score->part_count = count;
+    return MUTA_OK;
+}
+
+/* As many parts as the fullest bar holds, twice over for ids that come and go. */
+static size_t most_parts(const muta_tree *tree)
+{
+    size_t most = 0;
+
+    for (muta_node bar = muta_tree_first(tree, tree->root); bar; bar = muta_tree_next(tree, bar)) {
+        const size_t count =
+            muta_tree_name(tree, bar) == N_MEASURE ? count_children(tree, bar, N_PART) : 0;
+        most = count > most ? count : most;
+    }
+    return most * 2;
+}
+
+static muta_status lay_timewise(muta_score *score, muta_diags *diags)
+{
+    const muta_tree *const tree = &score->tree;
+    const size_t room = most_parts(tree);
+    size_t bar = 0;
+
+    score->bar_count = count_children(tree, tree->root, N_MEASURE);
+    if (room * score->bar_count > MOST_CELLS)
+        return refuse(diags, score, 0, "it claims more bars and parts than any score has");
+    score->parts = muta_arena_take_array(&score->arena, room, sizeof *score->parts);
+    if (!score->parts)
+        return MUTA_E_MEMORY;
+    for (muta_node measure = muta_tree_first(tree, tree->root); measure;
+         measure = muta_tree_next(tree, measure)) {
+        size_t place = 0;
+        if (muta_tree_name(tree, measure) != N_MEASURE)
+            continue;
+        for (muta_node cell = muta_tree_first(tree, measure); cell;
+             cell = muta_tree_next(tree, cell)) {
+            muta_part *part;
+            if (muta_tree_name(tree, cell) != N_PART)
+                continue;
+            if (part_of(score, id_of(tree, cell), place++, room, &part) != MUTA_OK)
+                return refuse(diags, score, cell, "the parts of the bars do not match");
+            if (!part->bars)
+                MUTA_TRY(set_bars(score, part, score->bar_count));
+            part->bars[bar].cell = cell;
+        }
+        bar++;
+    }
+    return MUTA_OK;
+}
+
+/* The element that bears a bar's number: its cell, or the bar that holds the cells. */
+static muta_status read_numbers(muta_score *score)
+{
+    const muta_tree *const tree = &score->tree;
+    const muta_part *fullest = score->parts;
+    muta_node measure = score->is_timewise ? muta_tree_first(tree, tree->root) : 0;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        if (score->parts[i].bar_count > fullest->bar_count)
+            fullest = &score->parts[i];
+    score->bars = muta_arena_take_array(&score->arena, score->bar_count, sizeof *score->bars);
+    if (!score->bars)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < score->bar_count; i++) {
+        while (measure && muta_tree_name(tree, measure) != N_MEASURE)
+            measure = muta_tree_next(tree, measure);
+        const muta_node node = score->is_timewise ? measure : fullest->bars[i].cell;
+        const char *const number = muta_tree_attribute(tree, node, N_NUMBER);
+        const char *const implicit = muta_tree_attribute(tree, node, N_IMPLICIT);
+        const char *const apart = muta_tree_attribute(tree, node, N_NON_CONTROLLING);
+        score->bars[i] = (muta_bar){.number = number ? number : "",
+                                    .implicit = implicit && strcmp(implicit, "yes") == 0,
+                                    .metre = muta_fraction_of(4, 1),
+                                    .beat_type = 4};
+        score->own_grids = score->own_grids || (apart && strcmp(apart, "yes") == 0);
+        measure = measure ? muta_tree_next(tree, measure) : 0;
+    }
+    return MUTA_OK;
+}
+
+static muta_status read_part(muta_score *score, muta_part *part, muta_diags *diags)
+{
+    muta_reading *const reading = muta_arena_take(&score->arena, sizeof *reading);
+    const muta_node part_node = find_score_part(score, part->id);
+
+    if (!reading)
+        return MUTA_E_MEMORY;
+    part->name = part_name(score, part_node, part->id);
+    if (!part->name)
+        return MUTA_E_MEMORY;
+    part->staves = 1;
+    part->is_fixed = part_node && all_unpitched(&score->tree, part_node);
+    *reading = (muta_reading){.score = score,
+                              .part = part,
+                              .diags = diags,
+                              .part_node = part_node,
+                              .divisions = muta_fraction_of(1, 1),
+                              .metre = muta_fraction_of(4, 1),
+                              .beat_type = 4};
+    if (!part_node)
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part \"%s\" is not in the part list",
+                      part->id);
+    size_t notes = 0;
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        if (part->bars[bar].cell)
+            notes += count_children(&score->tree, part->bars[bar].cell, N_NOTE);
+    if (notes > 0 && !MUTA_RESERVE(&score->arena, &part->notes, notes))
+        return MUTA_E_MEMORY;
+    for (size_t bar = 0; bar < part->bar_count; bar++) {
+        reading->bar = bar;
+        MUTA_TRY(muta_build_bar(reading));
+        if (part != score->parts && bar < score->parts->bar_count)
+            continue;
+        score->bars[bar].free = !muta_fraction_is_valid(reading->metre);
+        score->bars[bar].metre = reading->metre;
+        score->bars[bar].beat_type = reading->beat_type;
+    }
+    muta_part_sort_tracks(part);
+    return MUTA_OK;
+}
+
+/* Each voice is at home on the staff where most of its notes stand. */
+static muta_status settle_voices(muta_score *score, muta_part *part)
+{
+    size_t *const counts = muta_arena_take_array(
+        &score->arena, part->voices.count * (part->staves + 1), sizeof *counts);
+
+    if (!counts)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < part->notes.count; i++)
+        counts[part->notes.at[i].voice * (part->staves + 1) + part->notes.at[i].staff]++;
+    for (size_t voice = 0; voice < part->voices.count; voice++) {
+        const size_t *const of = &counts[voice * (part->staves + 1)];
+        size_t home = 1;
+        for (size_t staff = 2; staff <= part->staves; staff++)
+            home = of[staff] > of[home] ? staff : home;
+        part->voices.at[voice].home = (uint8_t)home;
+    }
+    return MUTA_OK;
+}
+
+/* Lays out the common grid: each bar as long as the longest part has it. */
+static void lay_grid(muta_score *score)
+{
+    muta_fraction start = MUTA_ZERO;
+
+    for (size_t bar = 0; bar < score->bar_count; bar++) {
+        muta_fraction length = MUTA_ZERO;
+        for (size_t i = 0; i < score->part_count; i++)
+            if (bar < score->parts[i].bar_count)
+                length = muta_fraction_max(length, score->parts[i].bars[bar].length);
+        score->bars[bar].start = start;
+        score->bars[bar].length = length;
+        start = muta_fraction_add(start, length);
+    }
+    for (size_t i = 0; i < score->part_count; i++) {
+        start = MUTA_ZERO;
+        for (size_t bar = 0; bar < score->parts[i].bar_count; bar++) {
+            score->parts[i].bars[bar].start = start;
+            start = muta_fraction_add(start, score->parts[i].bars[bar].length);
+        }
+    }
+}
+
+static muta_status lay_out(muta_score *score, muta_diags *diags)
+{
+    const muta_name root = muta_tree_name(&score->tree, score->tree.root);
+
+    if (root == N_OPUS)
+        return refuse(diags, score, score->tree.root,
+                      "this is an opus, a list of scores; give one of its scores");
+    if (root != N_SCORE_PARTWISE && root != N_SCORE_TIMEWISE)
+        return refuse(diags, score, score->tree.root,
+                      "this is XML but no MusicXML score: its root is not score-partwise or "
+                      "score-timewise");
+    score->is_timewise = root == N_SCORE_TIMEWISE;
+    MUTA_TRY((score->is_timewise ? lay_timewise : lay_partwise)(score, diags));
+    if (score->part_count == 0 || score->bar_count == 0)
+        return refuse(diags, score, score->tree.root, "the score has no bars");
+    return MUTA_OK;
+}
+
+muta_status muta_build(muta_score *score, muta_diags *diags)
+{
+    MUTA_TRY(lay_out(score, diags));
+    MUTA_TRY(read_numbers(score));
+    for (size_t i = 0; i < score->part_count; i++) {
+        MUTA_TRY(read_part(score, &score->parts[i], diags));
+        MUTA_TRY(settle_voices(score, &score->parts[i]));
+    }
+    lay_grid(score);
+    for (size_t i = 0; i < score->part_count; i++)
+        MUTA_TRY(muta_part_link_ties(score, &score->parts[i]));
+    return MUTA_OK;
+}

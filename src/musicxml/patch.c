@@ -1,0 +1,151 @@
+/* patch.c: the shared strokes of patching, and the way of a passage back into the tree. */
+#include "musicxml/patch.h"
+#include "mutanza/passage.h"
+#include "notate/notate.h"
+#include <stdio.h>
+#include <string.h>
+
+/* White space one level deeper than `blank`, as far as it tells. */
+static muta_status deepen(muta_tree *tree, muta_string blank, muta_string *deeper)
+{
+    char text[128];
+    const muta_tree_string *const from = &tree->strings.at[blank];
+
+    *deeper = blank;
+    if (!blank || from->length + 2 >= sizeof text)
+        return MUTA_OK;
+    memcpy(text, from->at, from->length);
+    memcpy(text + from->length, "  ", 2);
+    return muta_tree_intern(tree, text, (size_t)from->length + 2, deeper);
+}
+
+muta_status muta_patch_insert(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
+                              const char *text, muta_node *made)
+{
+    const muta_node first = muta_tree_first(tree, parent);
+    muta_tree_node *const above = muta_tree_at(tree, parent);
+    muta_string blank = 0;
+
+    if (first)
+        blank = muta_tree_at(tree, first)->before;
+    else
+        MUTA_TRY(deepen(tree, above->before, &blank));
+    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, name, made));
+    muta_tree_at(tree, *made)->before = blank;
+    if (text)
+        MUTA_TRY(muta_tree_set_text(tree, *made, text));
+    if (!first) {
+        /* An element that held nothing gets its end tag on a line of its own, as its start has. */
+        above->tail = above->before;
+        above->text = 0;
+    }
+    muta_tree_insert(tree, parent, after, *made);
+    return MUTA_OK;
+}
+
+muta_node muta_patch_place(const muta_tree *tree, muta_node parent, const muta_name *before,
+                           size_t count)
+{
+    muta_node place = 0;
+
+    for (muta_node child = muta_tree_first(tree, parent); child;
+         child = muta_tree_next(tree, child))
+        for (size_t i = 0; i < count; i++)
+            if (muta_tree_name(tree, child) == before[i])
+                place = child;
+    return place;
+}
+
+muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
+                            const char *text)
+{
+    const muta_node leaf = muta_tree_child(tree, parent, name);
+    muta_node made;
+
+    if (!text) {
+        if (leaf)
+            muta_tree_remove(tree, parent, leaf);
+        return MUTA_OK;
+    }
+    if (!leaf)
+        return muta_patch_insert(tree, parent, after, name, text, &made);
+    return muta_names_leaf_is(tree, leaf, text) ? MUTA_OK : muta_tree_set_text(tree, leaf, text);
+}
+
+const char *muta_patch_alter(int32_t alter, char *text)
+{
+    const int32_t size = alter < 0 ? -alter : alter;
+    char *end;
+
+    (void)snprintf(text, 24, "%s%d.%05d", alter < 0 ? "-" : "", size / MUTA_SEMITONE,
+                   size % MUTA_SEMITONE);
+    end = text + strlen(text);
+    while (end[-1] == '0')
+        end--;
+    end -= end[-1] == '.';
+    *end = '\0';
+    return text;
+}
+
+muta_status muta_patch_pitch(muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
+                             muta_pitch pitch)
+{
+    static const char *const letters[] = {"C", "D", "E", "F", "G", "A", "B"};
+    const muta_node leaf = muta_tree_child(tree, parent, alter);
+    muta_fraction held = MUTA_ZERO;
+    char text[24];
+
+    MUTA_TRY(muta_patch_leaf(tree, parent, 0, step, letters[muta_pitch_step(pitch)]));
+    /* An alteration of the same size keeps its own text. */
+    if (leaf && muta_build_number(tree, parent, alter, &held) &&
+        muta_fraction_compare(held, muta_fraction_of(pitch.alter, MUTA_SEMITONE)) == 0)
+        return MUTA_OK;
+    return muta_patch_leaf(tree, parent, muta_tree_child(tree, parent, step), alter,
+                           pitch.alter ? muta_patch_alter(pitch.alter, text) : NULL);
+}
+
+/* What is written is what counts from here on: a further pass compares with it. */
+static void settle(muta_part *part)
+{
+    for (size_t i = 0; i < part->notes.count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        note->changed = 0;
+        note->old = note->pitch;
+        note->flags &= (uint16_t) ~(MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP);
+    }
+    for (size_t i = 0; i < part->keys.count; i++) {
+        part->keys.at[i].is_changed = false;
+        part->keys.at[i].old = part->keys.at[i].key;
+        part->keys.at[i].moved = (muta_interval){0, 0};
+    }
+    for (size_t i = 0; i < part->harmonies.count; i++)
+        part->harmonies.at[i].is_changed = false;
+}
+
+static muta_status patch_part(muta_score *score, muta_part *part, muta_diags *diags)
+{
+    for (size_t i = 0; i < part->notes.count; i++)
+        if (part->notes.at[i].changed)
+            MUTA_TRY(muta_patch_note(score, part, &part->notes.at[i], diags));
+    for (size_t i = 0; i < part->keys.count; i++)
+        if (part->keys.at[i].is_changed)
+            MUTA_TRY(muta_patch_key(score, part, &part->keys.at[i]));
+    for (size_t i = 0; i < part->harmonies.count; i++)
+        if (part->harmonies.at[i].is_changed)
+            MUTA_TRY(muta_patch_harmony(score, part, &part->harmonies.at[i], diags));
+    settle(part);
+    return MUTA_OK;
+}
+
+muta_status muta_passage_splice(const muta_passage *passage, muta_score *score, muta_diags *diags)
+{
+    muta_moment keys_from;
+    muta_moment keys_to;
+
+    MUTA_TRY(muta_notes_splice(passage, score, &keys_from, &keys_to, diags));
+    MUTA_TRY(muta_notate_accidentals(score, keys_from, keys_to));
+    muta_notate_stems(score);
+    for (size_t i = 0; i < score->part_count; i++)
+        MUTA_TRY(patch_part(score, &score->parts[i], diags));
+    return MUTA_OK;
+}

@@ -1,0 +1,33 @@
+/* patch.h: what changed in the score as written, brought into the tree. */
+#ifndef MUSICXML_PATCH_H
+#define MUSICXML_PATCH_H
+
+#include "musicxml/build.h"
+#include "score/notes.h"
+
+/* Rewrites the facets of a note's node that changed. */
+muta_status muta_patch_note(muta_score *score, const muta_part *part, muta_note *note,
+                            muta_diags *diags) MUTA_CHECK;
+/* Rewrites a signature, or puts it in. */
+muta_status muta_patch_key(muta_score *score, muta_part *part,
+                           const muta_key_change *change) MUTA_CHECK;
+/* Moves the root and bass of a chord symbol. */
+muta_status muta_patch_harmony(muta_score *score, const muta_part *part,
+                               const muta_harmony *harmony, muta_diags *diags) MUTA_CHECK;
+
+/* A new element below `parent`, behind `after` (0: first), in the line layout of its neighbours. */
+muta_status muta_patch_insert(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
+                              const char *text, muta_node *made) MUTA_CHECK;
+/* The last child whose name is one of `before`, which the schema puts before what comes; or 0. */
+muta_node muta_patch_place(const muta_tree *tree, muta_node parent, const muta_name *before,
+                           size_t count);
+/* Sets the leaf `name`, put behind `after` when it is absent, or removes it when text is NULL. */
+muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
+                            const char *text) MUTA_CHECK;
+/* An alteration as MusicXML writes it: semitones, as `-1` or `0.5`. @param text 24 bytes */
+const char *muta_patch_alter(int32_t alter, char *text);
+/* Writes step and alteration of a pitch into the leaves of these names. */
+muta_status muta_patch_pitch(muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
+                             muta_pitch pitch) MUTA_CHECK;
+
+#endif

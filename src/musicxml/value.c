@@ -1,0 +1,140 @@
+/* value.c: numbers, pitches and signs in the leaves of the tree. */
+#include "musicxml/build.h"
+#include <string.h>
+
+enum {
+    LONGEST = 40
+};
+
+/* The leaf as terminated text; false when it is absent or too long to be a number. */
+static bool leaf_text(const muta_tree *tree, muta_node parent, muta_name child, char *text)
+{
+    const muta_node leaf = muta_tree_child(tree, parent, child);
+
+    if (!leaf)
+        return false;
+    const muta_text view = muta_tree_leaf(tree, leaf);
+    if (view.length == 0 || view.length >= LONGEST)
+        return false;
+    memcpy(text, view.at, view.length);
+    text[view.length] = '\0';
+    return true;
+}
+
+bool muta_build_number(const muta_tree *tree, muta_node parent, muta_name child,
+                       muta_fraction *number)
+{
+    char text[LONGEST];
+    muta_fraction found;
+
+    if (!leaf_text(tree, parent, child, text))
+        return false;
+    const char *const end = muta_text_decimal(text, &found);
+    if (!end || *end || !muta_fraction_is_valid(found))
+        return false;
+    *number = found;
+    return true;
+}
+
+bool muta_build_integer(const muta_tree *tree, muta_node parent, muta_name child, int32_t *number)
+{
+    muta_fraction found;
+
+    if (!muta_build_number(tree, parent, child, &found) || found.bottom != 1 ||
+        found.top > INT32_MAX || found.top < INT32_MIN)
+        return false;
+    *number = (int32_t)found.top;
+    return true;
+}
+
+int muta_build_step(muta_text text)
+{
+    static const char letters[] = "CDEFGAB";
+
+    if (text.length != 1)
+        return -1;
+    const char letter = text.at[0] >= 'a' ? (char)(text.at[0] - 'a' + 'A') : text.at[0];
+    const char *const found = letter ? strchr(letters, letter) : NULL;
+    return found ? (int)(found - letters) : -1;
+}
+
+/* An alteration in millicents; what has finer parts than that is cut there. */
+static bool read_alter(const muta_tree *tree, muta_node parent, muta_name name, int32_t *alter)
+{
+    muta_fraction found;
+
+    *alter = 0;
+    if (!muta_tree_child(tree, parent, name))
+        return true;
+    if (!muta_build_number(tree, parent, name, &found))
+        return false;
+    found = muta_fraction_scale(found, MUTA_SEMITONE);
+    if (!muta_fraction_is_valid(found) || found.top / found.bottom > 12 * MUTA_SEMITONE ||
+        found.top / found.bottom < -12 * MUTA_SEMITONE)
+        return false;
+    *alter = (int32_t)(found.top / found.bottom);
+    return true;
+}
+
+bool muta_build_pitch(const muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
+                      muta_name octave, muta_pitch *pitch)
+{
+    int32_t number = 0;
+    const muta_node leaf = muta_tree_child(tree, parent, step);
+    const int letter = leaf ? muta_build_step(muta_tree_leaf(tree, leaf)) : -1;
+
+    if (letter < 0 || (octave && !muta_build_integer(tree, parent, octave, &number)) ||
+        number < -9 || number > 19)
+        return false;
+    pitch->place = number * 7 + letter;
+    return read_alter(tree, parent, alter, &pitch->alter);
+}
+
+uint8_t muta_build_staff(muta_text text, uint8_t otherwise)
+{
+    int number = 0;
+
+    for (size_t i = 0; i < text.length; i++) {
+        if (text.at[i] < '0' || text.at[i] > '9' || number > UINT8_MAX)
+            return otherwise;
+        number = number * 10 + (text.at[i] - '0');
+    }
+    return number < 1 || number > UINT8_MAX ? otherwise : (uint8_t)number;
+}
+
+/* Source: MusicXML 4.0, accidental-value; sharp-sharp is the older form of double-sharp. */
+static const struct {
+    const char *name;
+    muta_sign sign;
+} signs[] = {
+    {"natural", MUTA_SIGN_NATURAL},
+    {"sharp", MUTA_SIGN_SHARP},
+    {"flat", MUTA_SIGN_FLAT},
+    {"double-sharp", MUTA_SIGN_DOUBLE_SHARP},
+    {"flat-flat", MUTA_SIGN_FLAT_FLAT},
+    {"triple-sharp", MUTA_SIGN_TRIPLE_SHARP},
+    {"triple-flat", MUTA_SIGN_TRIPLE_FLAT},
+    {"quarter-sharp", MUTA_SIGN_QUARTER_SHARP},
+    {"quarter-flat", MUTA_SIGN_QUARTER_FLAT},
+    {"three-quarters-sharp", MUTA_SIGN_THREE_QUARTERS_SHARP},
+    {"three-quarters-flat", MUTA_SIGN_THREE_QUARTERS_FLAT},
+    {"sharp-sharp", MUTA_SIGN_DOUBLE_SHARP},
+    {"natural-sharp", MUTA_SIGN_SHARP},
+    {"natural-flat", MUTA_SIGN_FLAT},
+};
+
+muta_sign muta_build_sign(const muta_tree *tree, muta_node accidental)
+{
+    for (size_t i = 0; i < MUTA_LENGTH(signs); i++)
+        if (muta_names_leaf_is(tree, accidental, signs[i].name))
+            return signs[i].sign;
+    return MUTA_SIGN_OTHER;
+}
+
+const char *muta_sign_name(muta_sign sign)
+{
+    for (size_t i = 0; i < MUTA_LENGTH(signs); i++)
+        if (signs[i].sign == sign)
+            return signs[i].name;
+    return NULL;
+}

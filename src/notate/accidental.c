@@ -1,0 +1,171 @@
+/* accidental.c: the signs that a reader needs after pitches or signatures changed, and no more. */
+#include "notate/notate.h"
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    PLACES = 256,
+    LOWEST = 64,
+    UNSET = INT32_MAX
+};
+
+/* What the signs so far in the bar say, for each place on the diatonic line. */
+struct state {
+    int32_t alter[PLACES];
+};
+
+/* A reading of one staff of one bar, once as it was and once as it is. */
+struct reading {
+    const muta_part *part;
+    struct state old;
+    struct state now;
+};
+
+static void reset(struct state *state)
+{
+    for (size_t i = 0; i < PLACES; i++)
+        state->alter[i] = UNSET;
+}
+
+static size_t slot(muta_pitch pitch)
+{
+    const int32_t at = pitch.place + LOWEST;
+
+    return at < 0 ? 0 : at >= PLACES ? PLACES - 1 : (size_t)at;
+}
+
+/*
+ * Whether a reader would play another pitch if no sign stood before the note; then enters what the
+ * note says. Hidden notes say nothing, and a tied one neither needs nor gives a sign.
+ */
+static bool needs_sign(struct state *state, muta_pitch pitch, int32_t fifths, const muta_note *note,
+                       bool tied)
+{
+    int32_t *const held = &state->alter[slot(pitch)];
+    const int32_t in_force =
+        *held == UNSET ? muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE : *held;
+
+    if (tied || (note->flags & MUTA_NOTE_HIDDEN))
+        return false;
+    *held = pitch.alter;
+    return pitch.alter != in_force;
+}
+
+/* The composer's courtesies stay, and so does a sign that the file left out, if nothing moved. */
+static void decide(muta_note *note, bool old_needed, bool needed)
+{
+    const bool shown = note->sign != MUTA_SIGN_NONE;
+    const bool courtesy = shown && (!old_needed || (note->flags & MUTA_NOTE_COURTESY));
+    const bool moved = note->pitch.alter != note->old.alter || note->pitch.place != note->old.place;
+
+    if (note->sign == MUTA_SIGN_OTHER && note->pitch.alter == note->old.alter)
+        return;
+    if (!needed && !courtesy)
+        muta_note_set_sign(note, MUTA_SIGN_NONE);
+    else if (shown || moved || !old_needed)
+        muta_note_set_sign(note, muta_sign_of(note->pitch.alter));
+}
+
+static void read_note(struct reading *reading, muta_note *note, bool decides)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_key_change *const key = muta_part_key_at(reading->part, at);
+    const bool old_needed = needs_sign(&reading->old, note->old, key ? key->old.fifths : 0, note,
+                                       muta_note_was_tied(note));
+    const bool needed = needs_sign(&reading->now, note->pitch, key ? key->key.fifths : 0, note,
+                                   muta_note_is_tied(note));
+
+    if (decides && !(note->flags & MUTA_NOTE_TAB))
+        decide(note, old_needed, needed);
+}
+
+/* The notes of a bar that have pitch, by staff, then by onset; equal ones as in the file. */
+static size_t gather(const muta_part *part, const muta_part_bar *bar, muta_note **order)
+{
+    size_t count = 0;
+
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        size_t to = count;
+        if (note->flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED))
+            continue;
+        for (; to > 0 && (order[to - 1]->staff > note->staff ||
+                          (order[to - 1]->staff == note->staff &&
+                           muta_fraction_compare(order[to - 1]->onset, note->onset) > 0));
+             to--)
+            order[to] = order[to - 1];
+        order[to] = note;
+        count++;
+    }
+    return count;
+}
+
+/* From this moment on the staff is looked at again; invalid when nothing changed on it. */
+static muta_fraction first_change(muta_note *const *notes, size_t count, bool keys_changed)
+{
+    if (keys_changed)
+        return MUTA_ZERO;
+    for (size_t i = 0; i < count; i++)
+        if (notes[i]->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE))
+            return notes[i]->onset;
+    return (muta_fraction){0, 0};
+}
+
+static void read_staff(struct reading *reading, muta_note *const *notes, size_t count,
+                       bool keys_changed)
+{
+    const muta_fraction from = first_change(notes, count, keys_changed);
+
+    if (!muta_fraction_is_valid(from))
+        return;
+    reset(&reading->old);
+    reset(&reading->now);
+    for (size_t i = 0; i < count; i++)
+        read_note(reading, notes[i], muta_fraction_compare(notes[i]->onset, from) >= 0);
+}
+
+static bool is_touched(const muta_part *part, const muta_part_bar *bar)
+{
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
+        if (part->notes.at[i].changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE))
+            return true;
+    return false;
+}
+
+static void read_bar(struct reading *reading, const muta_part_bar *bar, muta_note **order,
+                     bool keys_changed)
+{
+    const size_t count = gather(reading->part, bar, order);
+    size_t next;
+
+    for (size_t first = 0; first < count; first = next) {
+        for (next = first; next < count && order[next]->staff == order[first]->staff; next++)
+            ;
+        read_staff(reading, order + first, next - first, keys_changed);
+    }
+}
+
+muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+{
+    struct reading reading;
+    size_t most = 0;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t bar = 0; bar < score->parts[i].bar_count; bar++)
+            most = score->parts[i].bars[bar].count > most ? score->parts[i].bars[bar].count : most;
+    muta_note **const order = malloc((most + 1) * sizeof(muta_note *));
+    if (!order)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < score->part_count; i++) {
+        reading.part = &score->parts[i];
+        for (uint32_t bar = 0; bar < reading.part->bar_count; bar++) {
+            const muta_moment at = {bar, MUTA_ALL_STAVES, MUTA_ZERO};
+            const bool keys =
+                muta_moment_compare(keys_from, at) <= 0 && muta_moment_compare(at, keys_to) < 0;
+            if (keys || is_touched(reading.part, &reading.part->bars[bar]))
+                read_bar(&reading, &reading.part->bars[bar], order, keys);
+        }
+    }
+    free(order);
+    return MUTA_OK;
+}

@@ -1,0 +1,21 @@
+/* notate.h: what follows on the page from notes that changed. */
+#ifndef NOTATE_NOTATE_H
+#define NOTATE_NOTATE_H
+
+#include "score/notes.h"
+
+/*
+ * Looks at the accidentals again, on every staff with a changed pitch or signature, from the first
+ * changed moment to the end of its bar. Source: common practice: a sign holds for its line and
+ * octave to the end of the bar, a tie over the bar line carries it no further than its note.
+ * Borrows: nothing. `keys_from` and `keys_to` bound where signatures changed; equal: nowhere.
+ */
+muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from,
+                                    muta_moment keys_to) MUTA_CHECK;
+/*
+ * Turns stems that the new pitch wants the other way, where a voice is alone on its staff; a beamed
+ * group turns together. Source: common practice: the note farthest from the middle line decides.
+ */
+void muta_notate_stems(muta_score *score);
+
+#endif

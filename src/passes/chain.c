@@ -1,0 +1,450 @@
+/* chain.c: a line of passes, parsed and run: each on what the one before gave back. */
+#include "base/text.h"
+#include "base/vec.h"
+#include "mutanza/limits.h"
+#include "passes/pass.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    WORD = 512
+};
+
+struct link {
+    const muta_pass *pass;
+    void *args;
+    muta_keys keys;
+    bool *given; /* by param */
+};
+
+struct muta_chain {
+    muta_arena arena;
+    MUTA_VEC(struct link) links;
+    const char *where; /* of the first pass; NULL when not given */
+    char *text;
+};
+
+struct parse {
+    muta_chain *chain;
+    muta_diags *diags;
+    const char *at;
+};
+
+static const char *pass_name(const void *unused, size_t i)
+{
+    (void)unused;
+    return muta_pass_at(i)->name;
+}
+
+/* The nth key of a pass, its own first. */
+static const muta_param *param_at(const muta_pass *pass, size_t nth)
+{
+    return nth < pass->param_count ? &pass->params[nth]
+                                   : muta_pass_common_param(pass, nth - pass->param_count);
+}
+
+static const char *param_name(const void *pass, size_t i)
+{
+    return param_at(pass, i)->name;
+}
+
+static size_t count_params(const muta_pass *pass)
+{
+    size_t count = 0;
+
+    while (param_at(pass, count))
+        count++;
+    return count;
+}
+
+static muta_status unknown(muta_diags *diags, const char *what, const char *word,
+                           const char *nearest)
+{
+    if (nearest)
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "there is no %s \"%.60s\"; did you mean \"%s\"?", what, word, nearest);
+    else
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "there is no %s \"%.60s\"; `mutanza passes` lists what there is", what, word);
+    return MUTA_E_USAGE;
+}
+
+static void skip_blanks(struct parse *parse)
+{
+    parse->at += strspn(parse->at, " \t\r\n");
+}
+
+/* Reads one word; what stands in double quotes may hold blanks and bars. */
+static muta_status read_word(struct parse *parse, char *word)
+{
+    size_t length = 0;
+    bool quoted = false;
+
+    for (; *parse->at && (quoted || !strchr(" \t\r\n|", *parse->at)); parse->at++) {
+        quoted = quoted != (*parse->at == '"');
+        if (length + 1 == WORD) {
+            muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "a word is too long");
+            return MUTA_E_USAGE;
+        }
+        word[length++] = *parse->at;
+    }
+    word[length] = '\0';
+    if (!quoted)
+        return MUTA_OK;
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "a quotation mark is not closed");
+    return MUTA_E_USAGE;
+}
+
+/* Quotes round the whole value are how it was typed, not what it is. */
+static char *unquoted(char *value)
+{
+    const size_t length = strlen(value);
+
+    if (length < 2 || value[0] != '"' || strchr(value + 1, '"') != value + length - 1)
+        return value;
+    value[length - 1] = '\0';
+    return value + 1;
+}
+
+static muta_status set_where(struct parse *parse, const struct link *link, const char *value)
+{
+    muta_chain *const chain = parse->chain;
+
+    if (link != chain->links.at) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "where= stands in the first pass of a line; the others go on with it");
+        return MUTA_E_USAGE;
+    }
+    chain->where = muta_arena_copy_text(&chain->arena, value, strlen(value));
+    return chain->where ? MUTA_OK : MUTA_E_MEMORY;
+}
+
+static muta_status set_common(struct parse *parse, struct link *link, const muta_param *param,
+                              const char *value)
+{
+    int keys;
+    muta_param plain = *param;
+
+    if (param->type == MUTA_PARAM_ADDRESS)
+        return set_where(parse, link, value);
+    plain.offset = 0;
+    MUTA_TRY(muta_args_set(&plain, value, &keys, parse->diags));
+    link->keys = (muta_keys)keys;
+    return MUTA_OK;
+}
+
+static muta_status check_excluded(struct parse *parse, const struct link *link)
+{
+    const muta_pass *const pass = link->pass;
+
+    for (size_t i = 0; i < pass->param_count; i++)
+        for (size_t j = 0; j < pass->param_count && pass->params[i].instead_of; j++)
+            if (link->given[i] && link->given[j] &&
+                strcmp(pass->params[i].instead_of, pass->params[j].name) == 0) {
+                muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                              "%s takes %s= or %s=, not both", pass->name, pass->params[j].name,
+                              pass->params[i].name);
+                return MUTA_E_USAGE;
+            }
+    return MUTA_OK;
+}
+
+static muta_status read_key(struct parse *parse, struct link *link, char *word)
+{
+    char *const equals = strchr(word, '=');
+    const muta_pass *const pass = link->pass;
+    const size_t count = count_params(pass);
+    size_t nth = 0;
+
+    if (!equals) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "\"%.60s\" is no KEY=VALUE of %s; passes are parted by | or then", word,
+                      pass->name);
+        return MUTA_E_USAGE;
+    }
+    *equals = '\0';
+    const char *const value = unquoted(equals + 1);
+    while (nth < count && strcmp(param_at(pass, nth)->name, word) != 0)
+        nth++;
+    if (nth == count) {
+        char what[64];
+        (void)snprintf(what, sizeof what, "key of %s called", pass->name);
+        return unknown(parse->diags, what, word, muta_text_nearest(word, pass, count, param_name));
+    }
+    if (link->given[nth]) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "%s= is given twice", word);
+        return MUTA_E_USAGE;
+    }
+    link->given[nth] = true;
+    if (nth >= pass->param_count)
+        return set_common(parse, link, param_at(pass, nth), value);
+    return muta_args_set(&pass->params[nth], value, link->args, parse->diags);
+}
+
+static muta_status add_link(struct parse *parse, const char *name, struct link **link)
+{
+    muta_chain *const chain = parse->chain;
+    const muta_pass *const pass = muta_pass_find(name);
+
+    if (!pass)
+        return unknown(parse->diags, "pass", name,
+                       muta_text_nearest(name, NULL, muta_pass_count(), pass_name));
+    if (chain->links.count == MUTA_LIMIT_CHAIN) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "more than %d passes in a line",
+                      MUTA_LIMIT_CHAIN);
+        return MUTA_E_USAGE;
+    }
+    *link = MUTA_PUSH(&chain->arena, &chain->links);
+    if (!*link)
+        return MUTA_E_MEMORY;
+    (*link)->pass = pass;
+    (*link)->args = muta_arena_take(&chain->arena, pass->args_size);
+    (*link)->given = muta_arena_take_array(&chain->arena, count_params(pass), sizeof(bool));
+    if (!(*link)->args || !(*link)->given)
+        return MUTA_E_MEMORY;
+    return muta_args_default(pass, (*link)->args);
+}
+
+/* Reads NAME key=value … up to a bar, `then` or the end. */
+static muta_status read_pass(struct parse *parse, bool *more)
+{
+    char word[WORD];
+    struct link *link = NULL;
+
+    *more = false;
+    skip_blanks(parse);
+    MUTA_TRY(read_word(parse, word));
+    if (!word[0]) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "a pass is missing; `mutanza passes` lists them");
+        return MUTA_E_USAGE;
+    }
+    MUTA_TRY(add_link(parse, word, &link));
+    for (skip_blanks(parse); *parse->at; skip_blanks(parse)) {
+        if (*parse->at == '|') {
+            parse->at++;
+            *more = true;
+            break;
+        }
+        MUTA_TRY(read_word(parse, word));
+        if (strcmp(word, "then") == 0) {
+            *more = true;
+            break;
+        }
+        MUTA_TRY(read_key(parse, link, word));
+    }
+    return check_excluded(parse, link);
+}
+
+/* The line with single blanks and bars between the passes. */
+static muta_status keep_text(muta_chain *chain, const char *text)
+{
+    char *const kept = muta_arena_take(&chain->arena, strlen(text) * 2 + 4);
+    char *to = kept;
+    bool quoted = false;
+
+    if (!kept)
+        return MUTA_E_MEMORY;
+    for (const char *at = text; *at; at++) {
+        const bool blank = !quoted && strchr(" \t\r\n", *at);
+        quoted = quoted != (*at == '"');
+        if (!blank) {
+            *to++ = *at;
+        } else if (strncmp(at + 1, "then", 4) == 0 && strchr(" \t\r\n", at[5])) {
+            *to++ = ' ';
+            *to++ = '|';
+            at += 4;
+        } else if (to > kept && to[-1] != ' ') {
+            *to++ = ' ';
+        }
+    }
+    while (to > kept && to[-1] == ' ')
+        to--;
+    *to = '\0';
+    chain->text = kept;
+    return MUTA_OK;
+}
+
+static muta_status read_all(struct parse *parse)
+{
+    const char *const text = parse->at;
+    bool more = true;
+
+    while (more)
+        MUTA_TRY(read_pass(parse, &more));
+    return keep_text(parse->chain, text);
+}
+
+muta_status muta_chain_parse(const char *text, muta_chain **chain, muta_diags *diags)
+{
+    struct parse parse = {calloc(1, sizeof(muta_chain)), diags, text};
+
+    if (!parse.chain)
+        return MUTA_E_MEMORY;
+    const muta_status status = read_all(&parse);
+    if (status != MUTA_OK) {
+        muta_chain_free(parse.chain);
+        return status;
+    }
+    *chain = parse.chain;
+    return MUTA_OK;
+}
+
+void muta_chain_free(muta_chain *chain)
+{
+    if (!chain)
+        return;
+    muta_arena_clear(&chain->arena);
+    free(chain);
+}
+
+const char *muta_chain_text(const muta_chain *chain)
+{
+    return chain->text;
+}
+
+static muta_status apply_link(const struct link *link, const muta_passage *in, uint64_t seed,
+                              muta_passage **out, muta_diags *diags)
+{
+    MUTA_TRY(muta_passage_new_like(in, out));
+    const muta_call call = {in, *out, link->args, link->keys, seed, diags};
+    const muta_status status = link->pass->run(&call);
+    if (status != MUTA_OK)
+        muta_passage_free(*out);
+    return status;
+}
+
+muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, uint64_t seed,
+                             muta_passage **out, muta_diags *diags)
+{
+    const muta_passage *from = in;
+    muta_passage *made = NULL;
+
+    for (size_t i = 0; i < chain->links.count; i++) {
+        muta_passage *const before = made;
+        const muta_status status = apply_link(&chain->links.at[i], from, seed, &made, diags);
+        muta_passage_free(before);
+        MUTA_TRY(status);
+        from = made;
+    }
+    *out = made;
+    return MUTA_OK;
+}
+
+static muta_status find_region(const muta_chain *chain, const muta_score *score,
+                               muta_region **region, muta_diags *diags)
+{
+    if (!chain->where && chain->links.at[0].pass->where == MUTA_TUNE)
+        return muta_region_top_line(score, region);
+    return muta_region_parse(score, chain->where, region, diags);
+}
+
+static bool has_pitches(const muta_passage *passage)
+{
+    const muta_texture work = muta_passage_work(passage);
+
+    for (size_t i = 0; i < work.tone_count; i++)
+        if (!work.tones[i].is_fixed)
+            return true;
+    return false;
+}
+
+/* A tune that moves away from the others leaves them with the old harmony. */
+static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
+{
+    const muta_texture context = muta_passage_context(passage);
+
+    for (size_t i = 0; i < context.tone_count; i++)
+        if (!context.tones[i].is_fixed) {
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "the other parts still play the old harmony");
+            return;
+        }
+}
+
+/* The key that was asked for, as it is written in each part that does not sound as written. */
+static void add_written_keys(const muta_chain *chain, const muta_score *score,
+                             const muta_region *region, muta_outcome *outcome)
+{
+    char key[MUTA_KEY_TEXT];
+
+    for (size_t i = 0; i < chain->links.count; i++) {
+        const struct link *const link = &chain->links.at[i];
+        for (size_t j = 0; j < link->pass->param_count; j++) {
+            const muta_param *const param = &link->pass->params[j];
+            const muta_given_key *const given =
+                (const void *)((const char *)link->args + param->offset);
+            if (param->type != MUTA_PARAM_KEY || !given->is_given)
+                continue;
+            for (size_t part = 0; part < muta_score_part_count(score); part++) {
+                const muta_interval by = muta_region_transposition(region, score, part);
+                const int32_t fifths = given->key.fifths - muta_interval_fifths(by);
+                const size_t used = strlen(outcome->summary);
+                if (muta_interval_fifths(by) == 0)
+                    continue;
+                muta_key_print((muta_key){fifths, given->key.mode}, key);
+                (void)snprintf(outcome->summary + used, sizeof outcome->summary - used,
+                               ", written %.*s in %.40s", (int)strcspn(key, " "), key,
+                               muta_score_part_name(score, part));
+            }
+        }
+    }
+}
+
+static void report(const muta_chain *chain, const muta_score *score, const muta_region *region,
+                   muta_outcome *outcome)
+{
+    char stretch[160];
+
+    muta_region_print(score, region, stretch, sizeof stretch);
+    if (outcome->had_work)
+        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, %zu tones changed",
+                       stretch, chain->text, outcome->tones_changed);
+    else
+        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change",
+                       stretch, chain->text);
+    add_written_keys(chain, score, region, outcome);
+}
+
+static muta_status vary(const muta_chain *chain, const muta_passage *in, muta_score *score,
+                        uint64_t seed, muta_outcome *outcome, muta_diags *diags)
+{
+    muta_passage *out = NULL;
+
+    outcome->had_work = has_pitches(in);
+    if (!outcome->had_work) {
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "there are no pitched tones here; the music stays as it is");
+        return MUTA_OK;
+    }
+    MUTA_TRY(muta_chain_apply(chain, in, seed, &out, diags));
+    outcome->tones_changed = muta_passage_changed_count(out);
+    muta_status status = muta_passage_splice(out, score, diags);
+    if (status == MUTA_OK && outcome->tones_changed > 0)
+        warn_of_harmony(out, diags);
+    muta_passage_free(out);
+    if (status == MUTA_OK)
+        status = muta_score_sign(score, chain->text, seed);
+    return status;
+}
+
+muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
+                           muta_outcome *outcome, muta_diags *diags)
+{
+    muta_outcome done = {0};
+    muta_region *region;
+    muta_passage *in = NULL;
+
+    MUTA_TRY(find_region(chain, score, &region, diags));
+    muta_status status = muta_passage_lift(score, region, &in, diags);
+    if (status == MUTA_OK)
+        status = vary(chain, in, score, seed, &done, diags);
+    if (status == MUTA_OK && outcome) {
+        report(chain, score, region, &done);
+        *outcome = done;
+    }
+    muta_passage_free(in);
+    muta_region_free(region);
+    return status;
+}

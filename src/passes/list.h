@@ -1,0 +1,3 @@
+/* list.h: the passes, one a line, in the order of the listing. The build takes its files from it.
+ */
+PASS(transpose)

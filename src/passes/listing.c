@@ -1,0 +1,69 @@
+/* listing.c: the registry's rows as JSON, for programs that call this one. */
+#include "base/json.h"
+#include "passes/pass.h"
+
+const char *muta_where_name(muta_where where)
+{
+    return where == MUTA_ALL ? "all" : "the tune";
+}
+
+static const char *type_name(muta_param_type type)
+{
+    static const char *const names[] = {
+        [MUTA_PARAM_INTERVAL] = "interval", [MUTA_PARAM_KEY] = "key",
+        [MUTA_PARAM_COUNT] = "count",       [MUTA_PARAM_CHOICE] = "choice",
+        [MUTA_PARAM_ADDRESS] = "address",
+    };
+
+    return names[type];
+}
+
+static void print_param(muta_json *json, const muta_param *param)
+{
+    muta_json_open(json, NULL, '{');
+    muta_json_text(json, "name", param->name);
+    muta_json_text(json, "type", type_name(param->type));
+    if (param->otherwise)
+        muta_json_text(json, "default", param->otherwise);
+    muta_json_text(json, "help", param->help);
+    if (param->choices) {
+        muta_json_open(json, "choices", '[');
+        for (const char *const *choice = param->choices; *choice; choice++)
+            muta_json_text(json, NULL, *choice);
+        muta_json_close(json, ']');
+    }
+    muta_json_close(json, '}');
+}
+
+static void print_pass(muta_json *json, const muta_pass *pass)
+{
+    const muta_param *common;
+
+    muta_json_open(json, NULL, '{');
+    muta_json_text(json, "name", pass->name);
+    muta_json_text(json, "group", pass->group);
+    muta_json_text(json, "summary", pass->summary);
+    muta_json_text(json, "keeps", pass->keeps);
+    muta_json_text(json, "where", muta_where_name(pass->where));
+    muta_json_open(json, "params", '[');
+    for (size_t i = 0; i < pass->param_count; i++)
+        print_param(json, &pass->params[i]);
+    for (size_t i = 0; (common = muta_pass_common_param(pass, i)); i++)
+        print_param(json, common);
+    muta_json_close(json, ']');
+    muta_json_close(json, '}');
+}
+
+muta_status muta_pass_print_json(const muta_pass *pass, char **text)
+{
+    muta_json json = {0};
+
+    muta_json_open(&json, NULL, '[');
+    for (size_t i = 0; i < muta_pass_count(); i++)
+        if (!pass || muta_pass_at(i) == pass)
+            print_pass(&json, muta_pass_at(i));
+    muta_json_close(&json, ']');
+    MUTA_TRY(muta_json_end(&json));
+    *text = json.at;
+    return MUTA_OK;
+}

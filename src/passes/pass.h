@@ -1,0 +1,49 @@
+/* pass.h: what the file of a pass needs: its row, its keys, its call. */
+#ifndef PASSES_PASS_H
+#define PASSES_PASS_H
+
+#include "mutanza/pass.h"
+#include <stddef.h>
+
+/* One run of a pass: it reads `in`, which is const, and fills `out`, which is fresh. */
+struct muta_call {
+    const muta_passage *in;
+    muta_passage *out;
+    const void *args; /* the pass's own struct, filled from its params */
+    muta_keys keys;
+    uint64_t seed;
+    muta_diags *diags;
+};
+
+/* Each checks the type of the field and keeps its offset. */
+#define MUTA_FIELD(args, field, type) _Generic(((args *)0)->field, type : offsetof(args, field))
+
+#define MUTA_ARG_INTERVAL(args, field, default_text, help_text)                                    \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_INTERVAL, .otherwise = (default_text),                  \
+        .help = (help_text), .offset = MUTA_FIELD(args, field, muta_interval)                      \
+    }
+
+#define MUTA_ARG_KEY_INSTEAD(args, field, other, help_text)                                        \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_KEY, .help = (help_text), .instead_of = #other,         \
+        .offset = MUTA_FIELD(args, field, muta_given_key)                                          \
+    }
+
+#define MUTA_PARAMS(list, args)                                                                    \
+    .params = (list), .param_count = MUTA_LENGTH(list), .args_size = sizeof(args)
+
+/* The rows, by name; src/passes/list.h has them in order. */
+#define PASS(name) extern const muta_pass muta_pass_##name;
+#include "passes/list.h"
+#undef PASS
+
+/* Fills a pass's arguments with their defaults, in order of its params. */
+muta_status muta_args_default(const muta_pass *pass, void *args) MUTA_CHECK;
+/* Parses one value; the reason of a failure goes to `diags`. */
+muta_status muta_args_set(const muta_param *param, const char *value, void *args,
+                          muta_diags *diags) MUTA_CHECK;
+/* The index of a choice; its count when there is none of that name. */
+size_t muta_choice_find(const char *const *choices, const char *value, size_t *count);
+
+#endif

@@ -1,0 +1,507 @@
+/* address.c: the words in which a person points at a stretch of a score. */
+#include "score/region.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    WORD = 256,
+    LISTING = 900
+};
+
+struct parse {
+    const muta_score *score;
+    muta_region *region;
+    muta_diags *diags;
+    const char *at;
+};
+
+static muta_status bad_syntax(const struct parse *parse, const char *what)
+{
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "%s at \"%.40s\"; write an address as Clarinet:5-8, Piano/2:3.2-4.1 or *", what,
+                  parse->at);
+    return MUTA_E_USAGE;
+}
+
+/* Appends to a listing that may be cut. */
+static void list(char *text, size_t room, const char *format, const char *a, const char *b)
+{
+    const size_t used = strlen(text);
+
+    if (used + 1 < room)
+        (void)snprintf(text + used, room - used, "%s%s%s", format, a, b);
+}
+
+/* What there is: each part with its staves and the first and last bar. */
+static muta_status not_there(const struct parse *parse, const char *why, const char *what)
+{
+    char parts[LISTING] = "";
+    char number[32];
+    const muta_score *const score = parse->score;
+
+    for (size_t i = 0; i < score->part_count && i < 40; i++) {
+        (void)snprintf(number, sizeof number, "%s%zu \"", i ? ", " : "", i + 1);
+        list(parts, sizeof parts, number, score->parts[i].name, "\"");
+        if (score->parts[i].staves > 1) {
+            (void)snprintf(number, sizeof number, "/1-%zu", score->parts[i].staves);
+            list(parts, sizeof parts, number, "", "");
+        }
+    }
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "there is no %s \"%s\"; there are %s, bars %s to %s (#1 to #%zu)", why, what,
+                  parts, score->bars[0].number, score->bars[score->bar_count - 1].number,
+                  score->bar_count);
+    return MUTA_E_DATA;
+}
+
+/* Reads a name up to one of `ends`, or in quotes. */
+static muta_status read_word(struct parse *parse, const char *ends, char *word, bool *quoted)
+{
+    const char quote = *parse->at;
+    size_t length;
+
+    *quoted = quote == '"' || quote == '\'';
+    if (*quoted) {
+        const char *const end = strchr(parse->at + 1, quote);
+        if (!end)
+            return bad_syntax(parse, "a quotation mark is not closed");
+        length = (size_t)(end - parse->at - 1);
+        parse->at++;
+    } else {
+        length = strcspn(parse->at, ends);
+    }
+    if (length == 0 || length >= WORD)
+        return bad_syntax(parse, "a name is missing or too long");
+    memcpy(word, parse->at, length);
+    word[length] = '\0';
+    parse->at += length + *quoted;
+    for (size_t end = length; !*quoted && end > 0 && word[end - 1] == ' '; end--)
+        word[end - 1] = '\0';
+    return MUTA_OK;
+}
+
+/* The part of this number, id, name or unambiguous beginning of a name. */
+static muta_status find_part(const struct parse *parse, const char *word, bool quoted,
+                             uint32_t *part)
+{
+    const muta_score *const score = parse->score;
+    size_t found = score->part_count;
+    size_t beginnings = 0;
+    int64_t number;
+    const char *const end = quoted ? NULL : muta_text_count(word, &number);
+
+    if (end && !*end) {
+        if (number < 1 || (uint64_t)number > score->part_count)
+            return not_there(parse, "part", word);
+        *part = (uint32_t)number - 1;
+        return MUTA_OK;
+    }
+    for (size_t i = 0; i < score->part_count; i++) {
+        if ((quoted && strcmp(score->parts[i].id, word) == 0) ||
+            muta_text_alike(score->parts[i].name, word)) {
+            *part = (uint32_t)i;
+            return MUTA_OK;
+        }
+        if (muta_text_begins(score->parts[i].name, word)) {
+            found = i;
+            beginnings++;
+        }
+    }
+    if (beginnings > 1)
+        return not_there(parse, "one part that alone begins with", word);
+    if (beginnings == 0)
+        return not_there(parse, "part", word);
+    *part = (uint32_t)found;
+    return MUTA_OK;
+}
+
+/* The nth voice at home on a staff, in the order of its first notes. */
+static bool nth_voice(const muta_part *part, uint8_t staff, int64_t nth, uint32_t *voice)
+{
+    for (size_t i = 0; i < part->voices.count; i++)
+        if (part->voices.at[i].home == staff && --nth == 0) {
+            *voice = (uint32_t)i;
+            return true;
+        }
+    return false;
+}
+
+/* Reads `/STAFF` and `/VOICE` into the range. */
+static muta_status read_lines(struct parse *parse, const muta_part *part, muta_range *range)
+{
+    char word[64];
+    int64_t number;
+
+    if (*parse->at != '/')
+        return MUTA_OK;
+    const char *end = muta_text_count(parse->at + 1, &number);
+    if (!end)
+        return bad_syntax(parse, "a staff number is missing");
+    parse->at = end;
+    (void)snprintf(word, sizeof word, "%lld", (long long)number);
+    if (number < 1 || (part && (uint64_t)number > part->staves) || number > UINT8_MAX)
+        return not_there(parse, "staff", word);
+    range->staff = (uint8_t)number;
+    if (*parse->at != '/')
+        return MUTA_OK;
+    end = muta_text_count(parse->at + 1, &number);
+    if (!end)
+        return bad_syntax(parse, "a voice number is missing");
+    parse->at = end;
+    (void)snprintf(word, sizeof word, "%lld on staff %d", (long long)number, range->staff);
+    if (!part || !nth_voice(part, range->staff, number, &range->voice))
+        return not_there(parse, "voice", word);
+    range->staff = MUTA_ANY; /* a voice is taken whole, also where it crosses to another staff */
+    return MUTA_OK;
+}
+
+static bool is_pickup(const muta_score *score)
+{
+    const muta_bar *const first = score->bars;
+
+    return first->implicit || muta_fraction_compare(first->length, first->metre) < 0;
+}
+
+static muta_status say_ambiguous(const struct parse *parse, const char *word)
+{
+    char places[LISTING] = "";
+    char place[32];
+
+    for (size_t i = 0; i < parse->score->bar_count; i++)
+        if (strcmp(parse->score->bars[i].number, word) == 0) {
+            (void)snprintf(place, sizeof place, "%s#%zu", places[0] ? ", " : "", i + 1);
+            list(places, sizeof places, place, "", "");
+        }
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "more than one bar is numbered %s; say which: %s", word, places);
+    return MUTA_E_DATA;
+}
+
+/* A bar by its printed number, or by `#` and its place in the score. */
+static muta_status find_bar(const struct parse *parse, const char *word, uint32_t *bar)
+{
+    const muta_score *const score = parse->score;
+    const bool pickup = is_pickup(score);
+    size_t count = 0;
+    int64_t number;
+
+    if (word[0] == '#') {
+        const char *const end = muta_text_count(word + 1, &number);
+        if (!end || *end)
+            return bad_syntax(parse, "a bar is counted as #3");
+        if (number < 1 || (uint64_t)number > score->bar_count)
+            return not_there(parse, "bar", word);
+        *bar = (uint32_t)number - 1;
+        return MUTA_OK;
+    }
+    if (pickup && strcmp(word, "0") == 0) {
+        *bar = 0;
+        return MUTA_OK;
+    }
+    for (size_t i = pickup ? 1 : 0; i < score->bar_count; i++)
+        if (strcmp(score->bars[i].number, word) == 0) {
+            *bar = (uint32_t)i;
+            count++;
+        }
+    if (count == 0 && pickup && strcmp(score->bars[0].number, word) == 0) {
+        *bar = 0;
+        count = 1;
+    }
+    return count == 1   ? MUTA_OK
+           : count == 0 ? not_there(parse, "bar", word)
+                        : say_ambiguous(parse, word);
+}
+
+/* Reads `5`, `5.3` or `5.2+1/2`; the beat is invalid when none is said. */
+static muta_status read_point(struct parse *parse, uint32_t *bar, muta_fraction *beat)
+{
+    char word[WORD];
+    size_t length = strcspn(parse->at, ".-, ");
+
+    *beat = (muta_fraction){0, 0};
+    if (length == 0 || length >= WORD)
+        return bad_syntax(parse, "a bar number is missing");
+    memcpy(word, parse->at, length);
+    word[length] = '\0';
+    parse->at += length;
+    MUTA_TRY(find_bar(parse, word, bar));
+    if (*parse->at != '.')
+        return MUTA_OK;
+    length = strcspn(parse->at + 1, "-, ");
+    if (length == 0 || length >= WORD)
+        return bad_syntax(parse, "a beat is missing");
+    memcpy(word, parse->at + 1, length);
+    word[length] = '\0';
+    if (muta_fraction_parse(word, beat) != MUTA_OK ||
+        muta_fraction_compare(*beat, muta_fraction_of(1, 1)) < 0)
+        return bad_syntax(parse, "a beat is a number from 1, as 2 or 2+1/2");
+    parse->at += length + 1;
+    return MUTA_OK;
+}
+
+/* Where a beat begins, in quarters from the start of its bar. */
+static muta_fraction beat_onset(const muta_score *score, uint32_t bar, muta_fraction beat)
+{
+    return muta_fraction_multiply(muta_fraction_subtract(beat, muta_fraction_of(1, 1)),
+                                  muta_fraction_of(4, score->bars[bar].beat_type));
+}
+
+static muta_status check_beat(const struct parse *parse, uint32_t bar, muta_fraction onset)
+{
+    const muta_bar *const of = &parse->score->bars[bar];
+    char beats[MUTA_FRACTION_TEXT];
+
+    if (muta_fraction_compare(onset, of->length) < 0)
+        return MUTA_OK;
+    muta_fraction_print(muta_fraction_multiply(of->length, muta_fraction_of(of->beat_type, 4)),
+                        beats);
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "bar %s has %s beats", of->number, beats);
+    return MUTA_E_DATA;
+}
+
+/* The end of the beat that holds `beat`; behind the bar's last beat the next bar's start. */
+static muta_status end_of_beat(const struct parse *parse, uint32_t bar, muta_fraction beat,
+                               muta_moment *to)
+{
+    const muta_fraction next = muta_fraction_of(beat.top / beat.bottom + 1, 1);
+
+    MUTA_TRY(check_beat(parse, bar, beat_onset(parse->score, bar, beat)));
+    to->onset = beat_onset(parse->score, bar, next);
+    to->bar = bar;
+    if (muta_fraction_compare(to->onset, parse->score->bars[bar].length) >= 0)
+        *to = (muta_moment){bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
+    return MUTA_OK;
+}
+
+static muta_status read_bars(struct parse *parse, muta_range *range)
+{
+    uint32_t bar;
+    muta_fraction beat;
+
+    range->from = (muta_moment){0, MUTA_ALL_STAVES, MUTA_ZERO};
+    range->to = (muta_moment){(uint32_t)parse->score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+    if (*parse->at == ':')
+        parse->at++;
+    else if (*parse->at != '#')
+        return MUTA_OK;
+    MUTA_TRY(read_point(parse, &bar, &beat));
+    range->from.bar = bar;
+    if (muta_fraction_is_valid(beat)) {
+        range->from.onset = beat_onset(parse->score, bar, beat);
+        MUTA_TRY(check_beat(parse, bar, range->from.onset));
+    }
+    if (*parse->at == '-') {
+        parse->at++;
+        if (*parse->at == '\0' || *parse->at == ',')
+            return MUTA_OK; /* to the end */
+        MUTA_TRY(read_point(parse, &bar, &beat));
+    }
+    range->to = (muta_moment){bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
+    if (muta_fraction_is_valid(beat))
+        MUTA_TRY(end_of_beat(parse, bar, beat, &range->to));
+    return muta_moment_compare(range->from, range->to) < 0
+               ? MUTA_OK
+               : bad_syntax(parse, "the stretch ends before it begins,");
+}
+
+static muta_status add_range(struct parse *parse, const muta_range *range)
+{
+    muta_region *const region = parse->region;
+    muta_range *const added = MUTA_PUSH(&region->arena, &region->ranges);
+
+    if (!added)
+        return MUTA_E_MEMORY;
+    *added = *range;
+    if (region->ranges.count == 1 || muta_moment_compare(range->from, region->from) < 0)
+        region->from = range->from;
+    if (region->ranges.count == 1 || muta_moment_compare(range->to, region->to) > 0)
+        region->to = range->to;
+    return MUTA_OK;
+}
+
+/* Reads one address of those that commas join. */
+static muta_status read_one(struct parse *parse)
+{
+    char word[WORD] = "*";
+    bool quoted = false;
+    muta_range range = {.voice = MUTA_NO_NOTE};
+    const muta_part *part = NULL;
+
+    parse->at += strspn(parse->at, " ");
+    if (*parse->at != '#') /* bars alone speak for all parts */
+        MUTA_TRY(read_word(parse, "/:,", word, &quoted));
+    const bool all = !quoted && strcmp(word, "*") == 0;
+    if (!all) {
+        MUTA_TRY(find_part(parse, word, quoted, &range.part));
+        part = &parse->score->parts[range.part];
+        parse->region->all_parts = false;
+    }
+    if (all && parse->score->own_grids && (*parse->at == ':' || *parse->at == '#')) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "the bar lines of the parts do not coincide; name a part before the bars");
+        return MUTA_E_DATA;
+    }
+    MUTA_TRY(read_lines(parse, part, &range));
+    MUTA_TRY(read_bars(parse, &range));
+    parse->at += strspn(parse->at, " ");
+    if (*parse->at && *parse->at != ',')
+        return bad_syntax(parse, "something is left over");
+    if (!all)
+        return add_range(parse, &range);
+    for (uint32_t i = 0; i < parse->score->part_count; i++) {
+        range.part = i;
+        MUTA_TRY(add_range(parse, &range));
+    }
+    return MUTA_OK;
+}
+
+static muta_status read_all(struct parse *parse)
+{
+    for (;;) {
+        MUTA_TRY(read_one(parse));
+        if (*parse->at != ',')
+            return MUTA_OK;
+        parse->at++;
+    }
+}
+
+static muta_status new_region(muta_region **region)
+{
+    *region = calloc(1, sizeof **region);
+    if (!*region)
+        return MUTA_E_MEMORY;
+    (*region)->all_parts = true;
+    return MUTA_OK;
+}
+
+muta_status muta_region_parse(const muta_score *score, const char *text, muta_region **region,
+                              muta_diags *diags)
+{
+    struct parse parse = {.score = score, .diags = diags, .at = text && *text ? text : "*"};
+
+    MUTA_TRY(new_region(&parse.region));
+    const muta_status status = read_all(&parse);
+    if (status != MUTA_OK) {
+        muta_region_free(parse.region);
+        return status;
+    }
+    *region = parse.region;
+    return MUTA_OK;
+}
+
+muta_status muta_region_top_line(const muta_score *score, muta_region **region)
+{
+    struct parse parse = {.score = score};
+    muta_range range = {
+        .voice = MUTA_NO_NOTE,
+        .to = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO},
+        .from = {0, MUTA_ALL_STAVES, MUTA_ZERO},
+    };
+
+    MUTA_TRY(new_region(&parse.region));
+    while (range.part + 1 < score->part_count && score->parts[range.part].is_fixed)
+        range.part++;
+    if (score->parts[range.part].voices.count > 0)
+        (void)nth_voice(&score->parts[range.part], 1, 1, &range.voice);
+    parse.region->all_parts = false;
+    const muta_status status = add_range(&parse, &range);
+    if (status != MUTA_OK) {
+        muta_region_free(parse.region);
+        return status;
+    }
+    *region = parse.region;
+    return MUTA_OK;
+}
+
+void muta_region_free(muta_region *region)
+{
+    if (!region)
+        return;
+    muta_arena_clear(&region->arena);
+    free(region);
+}
+
+bool muta_region_holds(const muta_region *region, const muta_score *score, uint32_t part,
+                       const muta_note *note)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        const muta_range *const range = &region->ranges.at[i];
+        if (range->part != part || (range->staff != MUTA_ANY && range->staff != note->staff) ||
+            (range->voice != MUTA_NO_NOTE && range->voice != note->voice))
+            continue;
+        if (muta_moment_compare(range->from, at) <= 0 &&
+            (muta_moment_compare(range->to, end) == 0 || muta_moment_compare(at, range->to) < 0))
+            return true;
+    }
+    return false;
+}
+
+muta_interval muta_region_transposition(const muta_region *region, const muta_score *score,
+                                        size_t part)
+{
+    for (size_t i = 0; i < region->ranges.count; i++)
+        if (region->ranges.at[i].part == part) {
+            muta_moment at = region->from;
+            at.staff = region->ranges.at[i].staff == MUTA_ANY ? 1 : region->ranges.at[i].staff;
+            return muta_part_transposition_at(&score->parts[part], at);
+        }
+    return (muta_interval){0, 0};
+}
+
+static void print_point(const muta_score *score, muta_moment at, char *text)
+{
+    char beat[MUTA_FRACTION_TEXT];
+    const muta_bar *const bar = &score->bars[at.bar];
+    const char *const number = at.bar == 0 && is_pickup(score) ? "0" : bar->number;
+
+    if (at.onset.top == 0)
+        (void)snprintf(text, 64, "%.30s", number);
+    else
+        (void)snprintf(text, 64, "%.30s.%s", number,
+                       muta_fraction_print(muta_score_place(score, NULL, at).beat, beat));
+}
+
+/* The last moment inside, as a reader names it: the bar, or the beat that ends there. */
+static void print_end(const muta_score *score, muta_moment to, char *text)
+{
+    if (to.onset.top == 0) {
+        to.bar--;
+    } else {
+        to.onset =
+            muta_fraction_subtract(to.onset, muta_fraction_of(4, score->bars[to.bar].beat_type));
+        if (to.onset.top == 0) { /* the first beat, which print_point leaves out */
+            (void)snprintf(text, 64, "%.30s.1", score->bars[to.bar].number);
+            return;
+        }
+    }
+    print_point(score, to, text);
+}
+
+const char *muta_region_print(const muta_score *score, const muta_region *region, char *text,
+                              size_t room)
+{
+    char from[64];
+    char to[64];
+    const muta_range *const first = region->ranges.at;
+    bool one_part = true;
+
+    for (size_t i = 1; i < region->ranges.count; i++)
+        one_part = one_part && region->ranges.at[i].part == first->part;
+    print_point(score, region->from, from);
+    print_end(score, region->to, to);
+    const bool one_bar = strcmp(from, to) == 0;
+    const char *const name = region->all_parts ? "all parts"
+                             : one_part        ? score->parts[first->part].name
+                                               : "several parts";
+    if (!region->all_parts && one_part && first->staff != MUTA_ANY)
+        (void)snprintf(text, room, "bar%s %s%s%s of %s/%d", one_bar ? "" : "s", from,
+                       one_bar ? "" : "-", one_bar ? "" : to, name, first->staff);
+    else
+        (void)snprintf(text, room, "bar%s %s%s%s of %s", one_bar ? "" : "s", from,
+                       one_bar ? "" : "-", one_bar ? "" : to, name);
+    return text;
+}

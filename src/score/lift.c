@@ -1,0 +1,449 @@
+/*
+ * lift.c: from written notes to what is meant. Tied notes become one tone, a voice becomes a line
+ * (two, where it overlaps itself), and the pitch is the one that sounds.
+ */
+#include "score/texture.h"
+#include <stdlib.h>
+#include <string.h>
+
+struct lift {
+    const muta_score *score;
+    const muta_region *region;
+    muta_passage *passage;
+    const muta_part *part;
+    uint32_t part_index;
+    bool *inside; /* by note of the part: in the region */
+};
+
+/* The part's note lies in the stretch of the passage at all. */
+static bool in_stretch(const struct lift *lift, const muta_note *note)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+
+    return muta_moment_compare(lift->region->from, at) <= 0 &&
+           (lift->region->to.bar >= lift->score->bar_count ||
+            muta_moment_compare(at, lift->region->to) < 0);
+}
+
+static muta_fraction start_of(const struct lift *lift)
+{
+    const muta_moment from = lift->region->from;
+
+    return muta_fraction_add(muta_part_bar_start(lift->score, lift->part, from.bar), from.onset);
+}
+
+static muta_fraction onset_of(const struct lift *lift, const muta_note *note)
+{
+    const muta_fraction bar = muta_part_bar_start(lift->score, lift->part, note->bar);
+
+    return muta_fraction_subtract(muta_fraction_add(bar, note->onset), start_of(lift));
+}
+
+/* Whether the note goes on a tone that is in the same weave already. */
+static bool is_continuation(const struct lift *lift, uint32_t index)
+{
+    const muta_note *const note = &lift->part->notes.at[index];
+
+    return note->tied_from != MUTA_NO_NOTE &&
+           in_stretch(lift, &lift->part->notes.at[note->tied_from]) &&
+           lift->inside[note->tied_from] == lift->inside[index];
+}
+
+static muta_status add_tone(struct lift *lift, muta_weave *weave, uint32_t index)
+{
+    const muta_note *note = &lift->part->notes.at[index];
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_interval transposition = muta_part_transposition_at(lift->part, at);
+    muta_event *const event = &weave->events.at[weave->events.count - 1];
+    muta_tone *tone = MUTA_PUSH(&lift->passage->arena, &weave->tones);
+
+    if (!tone)
+        return MUTA_E_MEMORY;
+    *tone = (muta_tone){
+        .pitch = note->pitch,
+        .duration = note->duration,
+        .id = ++lift->passage->next_id,
+        .source = index,
+        .source_count = 1,
+        .is_fixed = note->flags & MUTA_NOTE_FIXED,
+    };
+    tone->origin = tone->id;
+    if (!tone->is_fixed)
+        tone->pitch = muta_pitch_add(note->pitch, transposition);
+    while (note->tied_to != MUTA_NO_NOTE && is_continuation(lift, note->tied_to)) {
+        note = &lift->part->notes.at[note->tied_to];
+        tone->duration = muta_fraction_add(tone->duration, note->duration);
+        tone->source_count++;
+    }
+    event->tone_count++;
+    event->duration = muta_fraction_max(event->duration, tone->duration);
+    /* Tones rise; those that sound alike stay in the order of the file. */
+    muta_tone *const first = &weave->tones.at[event->tone];
+    const muta_tone added = *tone;
+    for (; tone > first && muta_pitch_sound(tone[-1].pitch) > muta_pitch_sound(added.pitch); tone--)
+        *tone = tone[-1];
+    *tone = added;
+    return MUTA_OK;
+}
+
+static muta_status add_event(struct lift *lift, muta_weave *weave, const muta_note *note)
+{
+    muta_event *const event = MUTA_PUSH(&lift->passage->arena, &weave->events);
+
+    if (!event)
+        return MUTA_E_MEMORY;
+    *event = (muta_event){
+        .onset = onset_of(lift, note),
+        .duration = MUTA_ZERO,
+        .tone = (uint32_t)weave->tones.count,
+        .staff = note->staff,
+        .is_grace = note->flags & MUTA_NOTE_GRACE,
+        .is_cue = note->flags & MUTA_NOTE_CUE,
+        .is_hidden = note->flags & MUTA_NOTE_HIDDEN,
+    };
+    return MUTA_OK;
+}
+
+/* Sorts a run of events by onset; equal ones stay in the order of the file. */
+static void sort_events(muta_event *events, size_t count)
+{
+    for (size_t i = 1; i < count; i++) {
+        const muta_event event = events[i];
+        size_t to = i;
+        while (to > 0 && muta_fraction_compare(events[to - 1].onset, event.onset) > 0) {
+            events[to] = events[to - 1];
+            to--;
+        }
+        events[to] = event;
+    }
+}
+
+/* Moves the events that begin before the one before them has ended behind the others. */
+static size_t part_overlaps(muta_event *events, size_t count, muta_event *held)
+{
+    muta_fraction end = MUTA_ZERO;
+    size_t kept = 0;
+    size_t parted = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        if (muta_fraction_compare(events[i].onset, end) < 0) {
+            held[parted++] = events[i];
+            continue;
+        }
+        end = muta_fraction_add(events[i].onset, events[i].duration);
+        events[kept++] = events[i];
+    }
+    for (size_t i = 0; i < parted; i++)
+        events[kept + i] = held[i];
+    return kept;
+}
+
+static muta_status add_line(struct lift *lift, muta_weave *weave, uint32_t voice, size_t first,
+                            size_t count)
+{
+    muta_line *const line = MUTA_PUSH(&lift->passage->arena, &weave->lines);
+
+    if (!line)
+        return MUTA_E_MEMORY;
+    *line = (muta_line){lift->part_index, voice, (uint32_t)first, (uint32_t)count,
+                        lift->part->voices.at[voice].home};
+    for (size_t i = first; i < first + count; i++)
+        for (uint32_t j = 0; j < weave->events.at[i].tone_count; j++)
+            weave->tones.at[weave->events.at[i].tone + j].line = (uint32_t)weave->lines.count - 1;
+    return MUTA_OK;
+}
+
+/* Makes lines of the events from `first` on: as many as it takes for none to overlap. */
+static muta_status close_lines(struct lift *lift, muta_weave *weave, uint32_t voice, size_t first)
+{
+    size_t count = weave->events.count - first;
+    muta_event *held = NULL;
+
+    if (count == 0)
+        return MUTA_OK;
+    sort_events(&weave->events.at[first], count);
+    held = malloc(count * sizeof *held);
+    if (!held)
+        return MUTA_E_MEMORY;
+    muta_status status = MUTA_OK;
+    while (status == MUTA_OK && count > 0) {
+        const size_t kept = part_overlaps(&weave->events.at[first], count, held);
+        status = add_line(lift, weave, voice, first, kept);
+        first += kept;
+        count -= kept;
+    }
+    free(held);
+    return status;
+}
+
+/* Lifts one voice, into the work or into the context. */
+static muta_status lift_voice(struct lift *lift, muta_weave *weave, uint32_t voice,
+                              const uint32_t *notes, size_t count, bool inside)
+{
+    const size_t first = weave->events.count;
+    bool open = false; /* the last event is the chord that a chord member belongs to */
+
+    for (size_t i = 0; i < count; i++) {
+        const muta_note *const note = &lift->part->notes.at[notes[i]];
+        if (!(note->flags & MUTA_NOTE_CHORD))
+            open = false;
+        if ((note->flags & MUTA_NOTE_REST) || lift->inside[notes[i]] != inside ||
+            is_continuation(lift, notes[i]))
+            continue;
+        if (!open)
+            MUTA_TRY(add_event(lift, weave, note));
+        open = true;
+        MUTA_TRY(add_tone(lift, weave, notes[i]));
+    }
+    return close_lines(lift, weave, voice, first);
+}
+
+/* The notes of the stretch, voice by voice, in the order of the file. */
+static muta_status lift_part(struct lift *lift)
+{
+    const muta_part *const part = lift->part;
+    const size_t note_count = part->notes.count;
+    size_t *const starts = calloc(part->voices.count + 2, sizeof *starts);
+    uint32_t *const order = malloc((note_count + 1) * sizeof *order);
+    muta_status status = starts && order ? MUTA_OK : MUTA_E_MEMORY;
+
+    for (size_t i = 0; status == MUTA_OK && i < note_count; i++)
+        starts[part->notes.at[i].voice + 2] += in_stretch(lift, &part->notes.at[i]);
+    for (size_t i = 2; status == MUTA_OK && i < part->voices.count + 2; i++)
+        starts[i] += starts[i - 1];
+    for (size_t i = 0; status == MUTA_OK && i < note_count; i++)
+        if (in_stretch(lift, &part->notes.at[i]))
+            order[starts[part->notes.at[i].voice + 1]++] = (uint32_t)i;
+    for (uint32_t voice = 0; status == MUTA_OK && voice < part->voices.count; voice++) {
+        const size_t count = starts[voice + 1] - starts[voice];
+        const uint32_t *const notes = order + starts[voice];
+        status = lift_voice(lift, &lift->passage->work, voice, notes, count, true);
+        if (status == MUTA_OK)
+            status = lift_voice(lift, &lift->passage->own_context, voice, notes, count, false);
+    }
+    free(starts);
+    free(order);
+    return status;
+}
+
+/* Room for everything at once, so that no growing leaves old copies behind. */
+static muta_status reserve(struct lift *lift)
+{
+    size_t work = 0;
+    size_t context = 0;
+    muta_passage *const passage = lift->passage;
+
+    for (uint32_t i = 0; i < lift->score->part_count; i++) {
+        const muta_part *const part = &lift->score->parts[i];
+        for (size_t j = 0; j < part->notes.count; j++) {
+            const muta_note *const note = &part->notes.at[j];
+            if ((note->flags & MUTA_NOTE_REST) || !in_stretch(lift, note))
+                continue;
+            if (muta_region_holds(lift->region, lift->score, i, note))
+                work++;
+            else
+                context++;
+        }
+    }
+    return MUTA_RESERVE(&passage->arena, &passage->work.events, work) &&
+                   MUTA_RESERVE(&passage->arena, &passage->work.tones, work) &&
+                   MUTA_RESERVE(&passage->arena, &passage->own_context.events, context) &&
+                   MUTA_RESERVE(&passage->arena, &passage->own_context.tones, context)
+               ? MUTA_OK
+               : MUTA_E_MEMORY;
+}
+
+/* A pass never guesses: bars whose times are no numbers are refused where they would be touched. */
+static muta_status check_bars(const struct lift *lift, uint32_t part_index, muta_diags *diags)
+{
+    static const char *const why[] = {
+        [MUTA_BAR_SURE] = "",
+        [MUTA_BAR_DIVISIONS] = "divisions are 0 or no number; give them a number above 0",
+        [MUTA_BAR_DURATION] = "a duration is negative or no number; give it a number from 0",
+        [MUTA_BAR_LENGTH] = "the bar is longer than 1,000 quarters; cut it into bars",
+    };
+    const muta_part *const part = &lift->score->parts[part_index];
+
+    for (uint32_t bar = lift->region->from.bar; bar < part->bar_count; bar++) {
+        const muta_part_bar *const of = &part->bars[bar];
+        const muta_moment at = {bar, MUTA_ALL_STAVES, MUTA_ZERO};
+        if (muta_moment_compare(at, lift->region->to) >= 0)
+            break;
+        if (of->doubt == MUTA_BAR_SURE)
+            continue;
+        for (uint32_t i = of->first; i < of->first + of->count; i++) {
+            if (!muta_region_holds(lift->region, lift->score, part_index, &part->notes.at[i]))
+                continue;
+            muta_diag_add(diags, MUTA_ERROR, muta_score_place(lift->score, part, at), "%s",
+                          why[of->doubt]);
+            return MUTA_E_DATA;
+        }
+    }
+    return MUTA_OK;
+}
+
+static muta_status mark_inside(struct lift *lift)
+{
+    lift->inside = calloc(lift->part->notes.count + 1, sizeof *lift->inside);
+    if (!lift->inside)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < lift->part->notes.count; i++)
+        lift->inside[i] = muta_region_holds(lift->region, lift->score, lift->part_index,
+                                            &lift->part->notes.at[i]);
+    return MUTA_OK;
+}
+
+/* Of two notes that end together the lower one is the bass; a later end counts more. */
+static void consider_bass(const muta_part *part, const muta_note *note, muta_fraction *latest,
+                          muta_pitch *bass)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_fraction end = muta_fraction_add(note->onset, note->duration);
+    const int later = muta_fraction_compare(end, *latest);
+    const muta_pitch sound = muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
+
+    if (later < 0 || (later == 0 && muta_pitch_sound(sound) >= muta_pitch_sound(*bass)))
+        return;
+    *latest = end;
+    *bass = sound;
+}
+
+/* The last bass note before a moment; false when nothing with pitch sounds before. */
+static bool last_bass(const muta_score *score, muta_moment from, muta_moment to, muta_pitch *bass)
+{
+    muta_fraction latest = MUTA_ZERO;
+
+    for (uint32_t bar = to.onset.top ? to.bar : to.bar - 1; bar + 1 > from.bar; bar--) {
+        for (size_t i = 0; i < score->part_count; i++) {
+            const muta_part *const part = &score->parts[i];
+            if (bar >= part->bar_count)
+                continue;
+            for (uint32_t j = part->bars[bar].first;
+                 j < part->bars[bar].first + part->bars[bar].count; j++) {
+                const muta_note *const note = &part->notes.at[j];
+                const muta_moment at = {note->bar, note->staff, note->onset};
+                if (!(note->flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED | MUTA_NOTE_GRACE)) &&
+                    muta_moment_compare(at, to) < 0)
+                    consider_bass(part, note, &latest, bass);
+            }
+        }
+        if (latest.top > 0)
+            return true;
+        if (bar == 0)
+            break;
+    }
+    return false;
+}
+
+/*
+ * Real scores seldom say the mode: then a signature is the minor if the last bass note under it is
+ * the tonic of its relative minor.
+ */
+static muta_mode mode_of(const muta_score *score, const muta_key_change *change, muta_moment end)
+{
+    muta_pitch bass;
+    const muta_key minor = {change->key.fifths, MUTA_MINOR};
+    const muta_pitch tonic = muta_key_tonic(minor);
+
+    if (change->has_mode)
+        return change->key.mode;
+    if (!last_bass(score, change->at, end, &bass))
+        return MUTA_MAJOR;
+    return muta_pitch_step(bass) == muta_pitch_step(tonic) && bass.alter == tonic.alter
+               ? MUTA_MINOR
+               : MUTA_MAJOR;
+}
+
+/* The key track: what is in force at the start, and each change inside. */
+static muta_status lift_keys(struct lift *lift)
+{
+    const muta_part *const part = lift->part;
+    const muta_moment score_end = {(uint32_t)lift->score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+
+    for (size_t i = 0; i < part->keys.count; i++) {
+        const muta_key_change *const change = &part->keys.at[i];
+        muta_moment start = lift->region->from;
+        start.staff = change->at.staff;
+        const bool before = muta_moment_compare(change->at, start) <= 0;
+        if ((before && muta_part_key_at(part, start) != change) ||
+            (!before && muta_moment_compare(change->at, lift->region->to) >= 0))
+            continue;
+        muta_passage_key_entry *const entry =
+            MUTA_PUSH(&lift->passage->arena, &lift->passage->keys);
+        if (!entry)
+            return MUTA_E_MEMORY;
+        const muta_moment end = i + 1 < part->keys.count ? part->keys.at[i + 1].at : score_end;
+        const muta_interval transposition = muta_part_transposition_at(part, change->at);
+        entry->part = lift->part_index;
+        entry->staff = change->at.staff;
+        entry->onset = MUTA_ZERO;
+        if (!before)
+            entry->onset = muta_fraction_subtract(
+                muta_fraction_add(muta_part_bar_start(lift->score, part, change->at.bar),
+                                  change->at.onset),
+                start_of(lift));
+        entry->key.mode = mode_of(lift->score, change, end);
+        entry->key.fifths = change->key.fifths + muta_interval_fifths(transposition);
+    }
+    return MUTA_OK;
+}
+
+static void measure(struct lift *lift)
+{
+    const muta_moment to = lift->region->to;
+    const muta_score *const score = lift->score;
+    muta_passage *const passage = lift->passage;
+    bool context = false;
+
+    lift->part = &score->parts[lift->region->ranges.at[0].part];
+    const muta_bar *const last = &score->bars[score->bar_count - 1];
+    const muta_fraction end =
+        to.bar < score->bar_count
+            ? muta_fraction_add(muta_part_bar_start(score, lift->part, to.bar), to.onset)
+            : muta_fraction_add(last->start, last->length);
+    passage->length = muta_fraction_subtract(end, start_of(lift));
+    passage->is_whole_bars = passage->from.onset.top == 0 && to.onset.top == 0;
+    for (size_t i = 0; i < passage->own_context.tones.count; i++)
+        context = context || !passage->own_context.tones.at[i].is_fixed;
+    passage->is_everything = passage->is_whole_bars && !context;
+}
+
+static muta_status lift_all(struct lift *lift, muta_diags *diags)
+{
+    for (uint32_t i = 0; i < lift->score->part_count; i++)
+        MUTA_TRY(check_bars(lift, i, diags));
+    MUTA_TRY(reserve(lift));
+    for (uint32_t i = 0; i < lift->score->part_count; i++) {
+        lift->part = &lift->score->parts[i];
+        lift->part_index = i;
+        MUTA_TRY(mark_inside(lift));
+        const muta_status status = lift_part(lift);
+        free(lift->inside);
+        lift->inside = NULL;
+        MUTA_TRY(status);
+        MUTA_TRY(lift_keys(lift));
+    }
+    measure(lift);
+    return MUTA_OK;
+}
+
+muta_status muta_passage_lift(const muta_score *score, const muta_region *region,
+                              muta_passage **passage, muta_diags *diags)
+{
+    struct lift lift = {.score = score, .region = region};
+
+    lift.passage = calloc(1, sizeof *lift.passage);
+    if (!lift.passage)
+        return MUTA_E_MEMORY;
+    lift.passage->score = score;
+    lift.passage->from = region->from;
+    lift.passage->to = region->to;
+    lift.passage->context = &lift.passage->own_context;
+    const muta_status status = lift_all(&lift, diags);
+    if (status != MUTA_OK) {
+        muta_passage_free(lift.passage);
+        return status;
+    }
+    *passage = lift.passage;
+    return MUTA_OK;
+}

@@ -1,0 +1,218 @@
+/*
+ * model.h: the score as written, shared by the rooms that read, lift, notate and write it.
+ *
+ *     score ── part ── bar ── notes in file order
+ *       │        └── changes of key, clef, transposition; chord symbols: by bar and moment
+ *       ├── bars: number, start, length, metre
+ *       └── tree: what goes out; a note leads to its node
+ *
+ * Times within a bar are quarters from its start. A note's `changed` says which facets of its node
+ * are to be written anew.
+ */
+#ifndef SCORE_MODEL_H
+#define SCORE_MODEL_H
+
+#include "base/tree.h"
+#include "mutanza/score.h"
+
+enum {
+    MUTA_NO_NOTE = 0xffffffff,
+    MUTA_ALL_STAVES = 0
+};
+
+typedef enum {
+    MUTA_CHANGED_TIME = 1,
+    MUTA_CHANGED_PITCH = 2,
+    MUTA_CHANGED_PLACE = 4,
+    MUTA_CHANGED_MARKS = 8,
+    MUTA_CHANGED_ACCIDENTAL = 16,
+    MUTA_CHANGED_STEM = 32,
+    MUTA_CHANGED_TIE = 64,
+} muta_changed;
+
+typedef enum {
+    MUTA_NOTE_REST = 1,
+    MUTA_NOTE_CHORD = 2,   /* sounds with the note before it */
+    MUTA_NOTE_GRACE = 4,   /* its duration is 0 */
+    MUTA_NOTE_CUE = 8,     /* is seen, does not sound */
+    MUTA_NOTE_FIXED = 16,  /* percussion: has a place on the staff, no pitch that moves */
+    MUTA_NOTE_HIDDEN = 32, /* print-object="no" */
+    MUTA_NOTE_TIE_START = 64,
+    MUTA_NOTE_TIE_STOP = 128,
+    MUTA_NOTE_COURTESY = 256, /* its accidental is marked as a courtesy or editorial */
+    MUTA_NOTE_BEAMED = 512,   /* inside a beam, or at one of its ends */
+    MUTA_NOTE_BEAM_BEGIN = 1024,
+    MUTA_NOTE_TAB = 2048,       /* stands on a tablature staff */
+    MUTA_NOTE_CUT_START = 4096, /* a tie began here until a pass parted it */
+    MUTA_NOTE_CUT_STOP = 8192,
+} muta_note_flag;
+
+typedef enum {
+    MUTA_STEM_OTHER,
+    MUTA_STEM_UP,
+    MUTA_STEM_DOWN
+} muta_stem;
+
+/* The signs by the millicents that they stand for; OTHER is one that this program leaves alone. */
+typedef enum {
+    MUTA_SIGN_NONE,
+    MUTA_SIGN_NATURAL,
+    MUTA_SIGN_SHARP,
+    MUTA_SIGN_FLAT,
+    MUTA_SIGN_DOUBLE_SHARP,
+    MUTA_SIGN_FLAT_FLAT,
+    MUTA_SIGN_TRIPLE_SHARP,
+    MUTA_SIGN_TRIPLE_FLAT,
+    MUTA_SIGN_QUARTER_SHARP,
+    MUTA_SIGN_QUARTER_FLAT,
+    MUTA_SIGN_THREE_QUARTERS_SHARP,
+    MUTA_SIGN_THREE_QUARTERS_FLAT,
+    MUTA_SIGN_OTHER,
+} muta_sign;
+
+typedef struct muta_note {
+    muta_node node;
+    uint32_t bar;
+    uint32_t tied_from; /* the note that this one continues, by index in its part */
+    uint32_t tied_to;   /* the note that continues this one */
+    muta_fraction onset;
+    muta_fraction duration;
+    muta_pitch pitch; /* as written; of a fixed note its place on the staff */
+    muta_pitch old;   /* before any pass */
+    uint16_t flags;   /* of muta_note_flag */
+    uint16_t voice;   /* index into the part's voices */
+    uint8_t staff;    /* from 1 */
+    uint8_t stem;     /* a muta_stem */
+    uint8_t sign;     /* a muta_sign: the accidental that is shown */
+    uint8_t changed;  /* of muta_changed */
+} muta_note;
+
+typedef struct muta_voice {
+    muta_string label; /* as read; 0 when absent */
+    uint8_t home;      /* the staff on which most of its notes stand */
+} muta_voice;
+
+/* Where something changes, or stands. */
+typedef struct muta_moment {
+    uint32_t bar;
+    uint8_t staff; /* MUTA_ALL_STAVES, or one, from 1 */
+    muta_fraction onset;
+} muta_moment;
+
+typedef struct muta_key_change {
+    muta_moment at;
+    muta_node node;      /* 0: it is to be put in */
+    muta_key key;        /* as written; of a signature that is no row of fifths, 0 fifths */
+    muta_key old;        /* before any pass */
+    muta_interval moved; /* what passes added, as written */
+    bool is_traditional; /* fifths, not single steps */
+    bool has_mode;
+    bool is_changed;
+} muta_key_change;
+
+typedef enum {
+    MUTA_CLEF_G,
+    MUTA_CLEF_F,
+    MUTA_CLEF_C,
+    MUTA_CLEF_FIXED,
+    MUTA_CLEF_TAB
+} muta_clef_sign;
+
+typedef struct muta_clef_change {
+    muta_moment at;
+    muta_clef_sign sign;
+    int32_t middle; /* the place on the diatonic line that the middle line shows */
+} muta_clef_change;
+
+typedef struct muta_transposition {
+    muta_moment at;
+    muta_interval by; /* what is added to the written pitch to get the sound */
+} muta_transposition;
+
+typedef struct muta_harmony {
+    muta_moment at;
+    muta_node node;
+    muta_interval moved; /* what passes added to its root and bass */
+    bool is_changed;
+} muta_harmony;
+
+/* Why a bar cannot be varied without guessing. */
+typedef enum {
+    MUTA_BAR_SURE,
+    MUTA_BAR_DIVISIONS,
+    MUTA_BAR_DURATION,
+    MUTA_BAR_LENGTH,
+} muta_bar_doubt;
+
+typedef struct muta_part_bar {
+    muta_node cell; /* the element that holds it; 0 when it is missing */
+    uint32_t first; /* its first note */
+    uint32_t count;
+    muta_fraction start; /* in quarters from the start of the score */
+    muta_fraction length;
+    muta_bar_doubt doubt;
+} muta_part_bar;
+
+typedef struct muta_part {
+    const char *id;
+    const char *name; /* one line, white space folded */
+    size_t staves;
+    bool has_key;
+    bool is_fixed; /* every instrument of it is percussion without pitch */
+    size_t bar_count;
+    muta_part_bar *bars;
+    MUTA_VEC(muta_note) notes;
+    MUTA_VEC(muta_voice) voices;
+    MUTA_VEC(muta_key_change) keys;
+    MUTA_VEC(muta_clef_change) clefs;
+    MUTA_VEC(muta_transposition) transpositions;
+    MUTA_VEC(muta_harmony) harmonies;
+} muta_part;
+
+typedef struct muta_bar {
+    const char *number; /* as printed */
+    bool implicit;
+    bool free; /* senza misura, or a metre that is no number */
+    muta_fraction start;
+    muta_fraction length;
+    muta_fraction metre; /* the length that its metre gives */
+    int64_t beat_type;   /* the denominator in which beats are counted */
+} muta_bar;
+
+/* What an .mxl held, to be carried into the next one. */
+typedef struct muta_archive muta_archive;
+
+struct muta_score {
+    muta_arena arena;
+    muta_tree tree;
+    muta_archive *archive;  /* NULL for plain XML */
+    uint64_t source_device; /* which file it was read from: that one is never written over */
+    uint64_t source_file;
+    bool has_source;
+    bool is_timewise;
+    bool own_grids; /* bar lines of the parts do not coincide */
+    size_t bar_count;
+    muta_bar *bars;
+    size_t part_count;
+    muta_part *parts;
+};
+
+/* Puts the tracks of a part in order of time. */
+void muta_part_sort_tracks(muta_part *part);
+/* Finds for each tied note the one that it continues. */
+muta_status muta_part_link_ties(muta_score *score, muta_part *part) MUTA_CHECK;
+/* Orders two moments, their staves aside. */
+int muta_moment_compare(muta_moment a, muta_moment b);
+/* What is in force for a staff at a moment; NULL when nothing was said before. Borrows: part. */
+muta_key_change *muta_part_key_at(const muta_part *part, muta_moment at);
+const muta_clef_change *muta_part_clef_at(const muta_part *part, muta_moment at);
+/* The transposition in force; the unison when nothing was said. */
+muta_interval muta_part_transposition_at(const muta_part *part, muta_moment at);
+/* Where a bar begins, on the grid that its part has. */
+muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part, size_t bar);
+/* The place of a moment in the score, for messages. */
+muta_place muta_score_place(const muta_score *score, const muta_part *part, muta_moment at);
+/* What a pass must know of a pitch to show it. */
+muta_sign muta_sign_of(int32_t alter);
+
+#endif

@@ -1,0 +1,258 @@
+/*
+ * splice.c: from what is meant back to the written notes: pitches through each part's transposition
+ * at that moment, signatures, ties that no longer hold. It marks what changed; notate and the
+ * writer do the rest.
+ */
+#include "mutanza/limits.h"
+#include "score/notes.h"
+#include "score/texture.h"
+
+struct splice {
+    const muta_passage *passage;
+    muta_score *score;
+    muta_diags *diags;
+};
+
+/* By how many fifths a signature lies beyond the limit, in whole circles: 9 sharps become 3 flats.
+ */
+static int circles_beyond(int32_t fifths)
+{
+    int circles = 0;
+
+    for (; fifths > MUTA_LIMIT_FIFTHS; fifths -= 12)
+        circles++;
+    for (; fifths < -MUTA_LIMIT_FIFTHS; fifths += 12)
+        circles--;
+    return circles;
+}
+
+/*
+ * The interval by which a part's signature, harmonies and notes move on the page at a moment: what
+ * the pass said, written enharmonically where the part would pass seven accidentals.
+ */
+static muta_interval written_move(const struct splice *splice, const muta_part *part,
+                                  muta_moment at)
+{
+    muta_interval by = splice->passage->keys_by;
+    const muta_key_change *const change = muta_part_key_at(part, at);
+
+    if (change && change->is_traditional)
+        by.steps += circles_beyond(change->old.fifths + muta_interval_fifths(by));
+    return by;
+}
+
+/* The step by which a note is respelled at a moment: 0 unless its part passed seven accidentals. */
+static int respelling(const struct splice *splice, const muta_part *part, muta_moment at)
+{
+    return splice->passage->keys_moved
+               ? written_move(splice, part, at).steps - splice->passage->keys_by.steps
+               : 0;
+}
+
+static muta_pitch written_pitch(const struct splice *splice, const muta_part *part,
+                                const muta_note *note, muta_pitch sound)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_interval back = muta_interval_negate(muta_part_transposition_at(part, at));
+    muta_pitch pitch = muta_pitch_add(sound, back);
+
+    for (int left = respelling(splice, part, at); left != 0; left += left < 0 ? 1 : -1)
+        pitch = muta_pitch_respelled(pitch, left < 0 ? -1 : 1);
+    /* More than a double sharp or flat is not readable, whatever the key. */
+    while (muta_pitch_sharps(pitch) > 2)
+        pitch = muta_pitch_respelled(pitch, 1);
+    while (muta_pitch_sharps(pitch) < -2)
+        pitch = muta_pitch_respelled(pitch, -1);
+    return pitch;
+}
+
+static bool in_octaves(muta_pitch pitch)
+{
+    return pitch.place >= 0 && muta_pitch_octave(pitch) <= MUTA_LIMIT_OCTAVE;
+}
+
+/* The written notes of a tone, one after another along its ties. */
+static muta_note *next_source(muta_part *part, const muta_note *note)
+{
+    return note->tied_to == MUTA_NO_NOTE ? NULL : &part->notes.at[note->tied_to];
+}
+
+static muta_part *part_of(const struct splice *splice, const muta_tone *tone)
+{
+    return &splice->score->parts[splice->passage->work.lines.at[tone->line].part];
+}
+
+/* Nothing is written before everything is known to fit. */
+static muta_status check_range(const struct splice *splice)
+{
+    for (size_t i = 0; i < splice->passage->work.tones.count; i++) {
+        const muta_tone *const tone = &splice->passage->work.tones.at[i];
+        const muta_part *const part = part_of(splice, tone);
+        const muta_note *const note = &part->notes.at[tone->source];
+        const muta_moment at = {note->bar, note->staff, note->onset};
+        if (!tone->is_pitch_changed ||
+            (in_octaves(tone->pitch) && in_octaves(written_pitch(splice, part, note, tone->pitch))))
+            continue;
+        muta_diag_add(splice->diags, MUTA_ERROR, muta_score_place(splice->score, part, at),
+                      "a tone would leave octaves 0 to 9; move it by less");
+        return MUTA_E_DATA;
+    }
+    return MUTA_OK;
+}
+
+static void set_pitches(const struct splice *splice)
+{
+    for (size_t i = 0; i < splice->passage->work.tones.count; i++) {
+        const muta_tone *const tone = &splice->passage->work.tones.at[i];
+        muta_part *const part = part_of(splice, tone);
+        muta_note *note = &part->notes.at[tone->source];
+        if (!tone->is_pitch_changed)
+            continue;
+        for (uint32_t left = tone->source_count; left > 0 && note; left--) {
+            muta_note_set_pitch(note, written_pitch(splice, part, note, tone->pitch));
+            note = next_source(part, note);
+        }
+    }
+}
+
+/* A tie holds as long as both ends sound the same. */
+static void part_ties(muta_part *part)
+{
+    for (uint32_t i = 0; i < part->notes.count; i++) {
+        muta_note *const to = &part->notes.at[i];
+        if (to->tied_from == MUTA_NO_NOTE)
+            continue;
+        muta_note *const from = &part->notes.at[to->tied_from];
+        const muta_moment from_at = {from->bar, from->staff, from->onset};
+        const muta_moment to_at = {to->bar, to->staff, to->onset};
+        if (!((from->changed | to->changed) & MUTA_CHANGED_PITCH) ||
+            muta_pitch_sound(
+                muta_pitch_add(from->pitch, muta_part_transposition_at(part, from_at))) ==
+                muta_pitch_sound(
+                    muta_pitch_add(to->pitch, muta_part_transposition_at(part, to_at))))
+            continue;
+        muta_note_part_tie(part, i);
+    }
+}
+
+/* Whether the track says a signature for this staff at exactly this moment. */
+static bool says_key(const muta_part *part, muta_moment at)
+{
+    const muta_key_change *const change = muta_part_key_at(part, at);
+
+    return change && muta_moment_compare(change->at, at) == 0;
+}
+
+/* Whether the staves of a part have signatures of their own. */
+static bool has_staff_keys(const muta_part *part)
+{
+    for (size_t i = 0; i < part->keys.count; i++)
+        if (part->keys.at[i].at.staff != MUTA_ALL_STAVES)
+            return true;
+    return false;
+}
+
+/* Says the signature that is in force at a moment anew, unless it is said there already. */
+static muta_status say_key_again(const struct splice *splice, muta_part *part, muta_moment at)
+{
+    const muta_key_change *const change = muta_part_key_at(part, at);
+
+    if (!change || says_key(part, at))
+        return MUTA_OK;
+    muta_key_change again = *change;
+    muta_key_change *const put = MUTA_PUSH(&splice->score->arena, &part->keys);
+    if (!put)
+        return MUTA_E_MEMORY;
+    again.at = at;
+    again.node = 0;
+    again.is_changed = true;
+    *put = again;
+    muta_part_sort_tracks(part);
+    return MUTA_OK;
+}
+
+/*
+ * At each edge of the passage where a signature goes on, it is said anew: at the start, to be moved
+ * with the passage, and at the end, as it was.
+ */
+static muta_status fence_keys(const struct splice *splice, muta_part *part, muta_moment at)
+{
+    if (at.bar >= part->bar_count)
+        return MUTA_OK;
+    at.staff = MUTA_ALL_STAVES;
+    if (!has_staff_keys(part))
+        return say_key_again(splice, part, at);
+    for (size_t staff = 1; staff <= part->staves && staff <= UINT8_MAX; staff++) {
+        at.staff = (uint8_t)staff;
+        MUTA_TRY(say_key_again(splice, part, at));
+    }
+    return MUTA_OK;
+}
+
+static muta_status move_keys(const struct splice *splice, muta_part *part)
+{
+    const muta_passage *const passage = splice->passage;
+
+    if (!part->has_key || part->is_fixed)
+        return MUTA_OK;
+    if (muta_interval_fifths(passage->keys_by) != 0) {
+        MUTA_TRY(fence_keys(splice, part, passage->to));
+        MUTA_TRY(fence_keys(splice, part, passage->from));
+    }
+    for (size_t i = 0; i < part->keys.count; i++) {
+        muta_key_change *const change = &part->keys.at[i];
+        if (muta_moment_compare(change->at, passage->from) < 0 ||
+            muta_moment_compare(change->at, passage->to) >= 0)
+            continue;
+        const muta_interval by = written_move(splice, part, change->at);
+        change->moved = by;
+        if (change->is_traditional)
+            change->key.fifths += muta_interval_fifths(by);
+        change->is_changed = muta_interval_fifths(by) != 0;
+    }
+    return MUTA_OK;
+}
+
+static void move_harmonies(const struct splice *splice, muta_part *part)
+{
+    for (size_t i = 0; i < part->harmonies.count; i++) {
+        muta_harmony *const harmony = &part->harmonies.at[i];
+        if (muta_moment_compare(harmony->at, splice->passage->from) < 0 ||
+            muta_moment_compare(harmony->at, splice->passage->to) >= 0)
+            continue;
+        harmony->moved = written_move(splice, part, harmony->at);
+        harmony->is_changed = harmony->moved.steps != 0 || harmony->moved.size != 0;
+    }
+}
+
+/* Whether the passage works on this part at all; with everything it works on all of them. */
+static bool reaches(const struct splice *splice, size_t part)
+{
+    if (splice->passage->is_everything)
+        return true;
+    for (size_t i = 0; i < splice->passage->work.lines.count; i++)
+        if (splice->passage->work.lines.at[i].part == part)
+            return true;
+    return false;
+}
+
+muta_status muta_notes_splice(const muta_passage *passage, muta_score *score,
+                              muta_moment *keys_from, muta_moment *keys_to, muta_diags *diags)
+{
+    const struct splice splice = {passage, score, diags};
+    const bool keys = passage->keys_moved && muta_interval_fifths(passage->keys_by) != 0;
+
+    MUTA_TRY(check_range(&splice));
+    set_pitches(&splice);
+    for (size_t i = 0; i < score->part_count; i++) {
+        muta_part *const part = &score->parts[i];
+        part_ties(part);
+        if (!passage->keys_moved || !reaches(&splice, i))
+            continue;
+        move_harmonies(&splice, part);
+        MUTA_TRY(move_keys(&splice, part));
+    }
+    *keys_from = passage->from;
+    *keys_to = keys ? passage->to : passage->from;
+    return MUTA_OK;
+}
