@@ -9,8 +9,8 @@
 muta_status muta_patch_note(muta_score *score, const muta_part *part, muta_note *note,
                             muta_diags *diags) MUTA_CHECK;
 /* Rewrites a signature, or puts it in. */
-muta_status muta_patch_key(muta_score *score, muta_part *part,
-                           const muta_key_change *change) MUTA_CHECK;
+muta_status muta_patch_key(muta_score *score, const muta_part *part,
+                           muta_key_change *change) MUTA_CHECK;
 /* Moves the root and bass of a chord symbol. */
 muta_status muta_patch_harmony(muta_score *score, const muta_part *part,
                                const muta_harmony *harmony, muta_diags *diags) MUTA_CHECK;

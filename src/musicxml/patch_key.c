@@ -137,8 +137,7 @@ static muta_status copy_steps(muta_tree *tree, muta_node from, muta_node key)
     return MUTA_OK;
 }
 
-static muta_status insert_key(muta_score *score, const muta_part *part,
-                              const muta_key_change *change)
+static muta_status insert_key(muta_score *score, const muta_part *part, muta_key_change *change)
 {
     static const muta_name before[] = {N_FOOTNOTE, N_LEVEL, N_DIVISIONS, N_KEY};
     muta_tree *const tree = &score->tree;
@@ -152,6 +151,7 @@ static muta_status insert_key(muta_score *score, const muta_part *part,
     MUTA_TRY(muta_patch_insert(tree, attributes,
                                muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)),
                                N_KEY, NULL, &key));
+    change->node = key;
     if (change->at.staff != MUTA_ALL_STAVES)
         MUTA_TRY(muta_tree_set_attribute(tree, key, N_NUMBER, number(change->at.staff, text)));
     if (change->is_traditional) {
@@ -166,7 +166,7 @@ static muta_status insert_key(muta_score *score, const muta_part *part,
     return patch_steps(tree, key, change->moved);
 }
 
-muta_status muta_patch_key(muta_score *score, muta_part *part, const muta_key_change *change)
+muta_status muta_patch_key(muta_score *score, const muta_part *part, muta_key_change *change)
 {
     muta_tree *const tree = &score->tree;
     char text[16];

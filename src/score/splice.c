@@ -36,7 +36,7 @@ static muta_interval written_move(const struct splice *splice, const muta_part *
     muta_interval by = splice->passage->keys_by;
     const muta_key_change *const change = muta_part_key_at(part, at);
 
-    if (change && change->is_traditional)
+    if (change && change->is_traditional && muta_interval_fifths(by) != 0)
         by.steps += circles_beyond(change->old.fifths + muta_interval_fifths(by));
     return by;
 }
@@ -49,12 +49,19 @@ static int respelling(const struct splice *splice, const muta_part *part, muta_m
                : 0;
 }
 
-static muta_pitch written_pitch(const struct splice *splice, const muta_part *part,
-                                const muta_note *note, muta_pitch sound)
+static muta_pitch sound_of(const muta_part *part, const muta_note *note)
 {
     const muta_moment at = {note->bar, note->staff, note->onset};
-    const muta_interval back = muta_interval_negate(muta_part_transposition_at(part, at));
-    muta_pitch pitch = muta_pitch_add(sound, back);
+
+    return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
+}
+
+/* Each note of a tied chain moves by itself, so that one tied to its enharmonic twin keeps that. */
+static muta_pitch written_pitch(const struct splice *splice, const muta_part *part,
+                                const muta_note *note, muta_interval by)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    muta_pitch pitch = muta_pitch_add(note->pitch, by);
 
     for (int left = respelling(splice, part, at); left != 0; left += left < 0 ? 1 : -1)
         pitch = muta_pitch_respelled(pitch, left < 0 ? -1 : 1);
@@ -90,8 +97,9 @@ static muta_status check_range(const struct splice *splice)
         const muta_part *const part = part_of(splice, tone);
         const muta_note *const note = &part->notes.at[tone->source];
         const muta_moment at = {note->bar, note->staff, note->onset};
+        const muta_interval by = muta_pitch_between(sound_of(part, note), tone->pitch);
         if (!tone->is_pitch_changed ||
-            (in_octaves(tone->pitch) && in_octaves(written_pitch(splice, part, note, tone->pitch))))
+            (in_octaves(tone->pitch) && in_octaves(written_pitch(splice, part, note, by))))
             continue;
         muta_diag_add(splice->diags, MUTA_ERROR, muta_score_place(splice->score, part, at),
                       "a tone would leave octaves 0 to 9; move it by less");
@@ -108,8 +116,9 @@ static void set_pitches(const struct splice *splice)
         muta_note *note = &part->notes.at[tone->source];
         if (!tone->is_pitch_changed)
             continue;
+        const muta_interval by = muta_pitch_between(sound_of(part, note), tone->pitch);
         for (uint32_t left = tone->source_count; left > 0 && note; left--) {
-            muta_note_set_pitch(note, written_pitch(splice, part, note, tone->pitch));
+            muta_note_set_pitch(note, written_pitch(splice, part, note, by));
             note = next_source(part, note);
         }
     }
@@ -123,15 +132,9 @@ static void part_ties(muta_part *part)
         if (to->tied_from == MUTA_NO_NOTE)
             continue;
         muta_note *const from = &part->notes.at[to->tied_from];
-        const muta_moment from_at = {from->bar, from->staff, from->onset};
-        const muta_moment to_at = {to->bar, to->staff, to->onset};
-        if (!((from->changed | to->changed) & MUTA_CHANGED_PITCH) ||
-            muta_pitch_sound(
-                muta_pitch_add(from->pitch, muta_part_transposition_at(part, from_at))) ==
-                muta_pitch_sound(
-                    muta_pitch_add(to->pitch, muta_part_transposition_at(part, to_at))))
-            continue;
-        muta_note_part_tie(part, i);
+        if (((from->changed | to->changed) & MUTA_CHANGED_PITCH) &&
+            muta_pitch_sound(sound_of(part, from)) != muta_pitch_sound(sound_of(part, to)))
+            muta_note_part_tie(part, i);
     }
 }
 

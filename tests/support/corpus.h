@@ -1,0 +1,29 @@
+/* corpus.h: the real scores that the tests run over, where they are there. */
+#ifndef SUPPORT_CORPUS_H
+#define SUPPORT_CORPUS_H
+
+#include "musicxml/build.h"
+#include "mutanza/mutanza.h"
+
+typedef struct corpus {
+    char **paths; /* sorted */
+    size_t count;
+    size_t missing; /* folders that are not there, and were skipped */
+} corpus;
+
+/*
+ * All scores below the folders in MUTA_CORPUS (parted by colons). Unless `all`, a fixed tenth of
+ * them by the hash of their names, and every file of the suite.
+ */
+corpus corpus_find(bool all);
+void corpus_free(corpus *found);
+/* The last part of a path. */
+const char *corpus_name(const char *path);
+/* The bytes of a file; NULL when it cannot be read. */
+char *corpus_bytes(const char *path, size_t *length);
+/* The XML of a file, inflated when it is a container. */
+char *corpus_xml(const char *path, size_t *length);
+/* A number from 0 to `below` - 1, the same for the same seed. */
+uint64_t corpus_random(uint64_t *seed, uint64_t below);
+
+#endif
