@@ -39,7 +39,7 @@ test_mode() {
     mode=$1
     label=${2:-}
     say "== $mode"
-    if ! build "$mode" -DCMAKE_C_FLAGS=-Werror; then
+    if ! build "$mode" -DMUTA_TESTS=ON -DCMAKE_C_FLAGS=-Werror; then
         failed=$((failed + 1))
         return
     fi
@@ -52,7 +52,7 @@ test_mode() {
 test_tidy() {
     need run-clang-tidy=clang-tidy
     say "== clang-tidy"
-    build plain -DCMAKE_C_FLAGS=-Werror && run-clang-tidy -quiet -p "$top/build/plain" -j "$(nproc)" \
+    build plain -DMUTA_TESTS=ON -DCMAKE_C_FLAGS=-Werror && run-clang-tidy -quiet -p "$top/build/plain" -j "$(nproc)" \
         "$top/(src|tests)/.*\.c$" >"$top/build/tidy.log" 2>&1 || { grep -E 'error:|warning:' "$top/build/tidy.log" | sort -u >&2; return 1; }
 }
 
@@ -83,7 +83,7 @@ plain | asan)
     ;;
 matrix)
     prepare
-    build plain -DCMAKE_C_FLAGS=-Werror
+    build plain -DMUTA_TESTS=ON -DCMAKE_C_FLAGS=-Werror
     "$top/build/plain/tests/matrix" all "$schema_3" "$schema_4" >"$top/build/matrix.log" 2>&1 && status=0 || status=$?
     cat "$top/build/matrix.log"
     exit "$status"
@@ -94,7 +94,7 @@ tidy | format)
     ;;
 bench)
     prepare
-    build plain
+    build plain -DMUTA_TESTS=ON
     exec node "$top/tests/bench/bench.mjs"
     ;;
 *)

@@ -4,7 +4,9 @@
 
 static char lower(char c)
 {
-    return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
+    if (c < 'A' || c > 'Z')
+        return c;
+    return (char)(c | 0x20); /* in ASCII the cases differ in one bit */
 }
 
 static bool blank(char c)

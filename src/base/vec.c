@@ -14,7 +14,7 @@ void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, siz
     size_t wanted = count + more > *room * 2 ? count + more : *room * 2;
     wanted = wanted < FEWEST ? FEWEST : wanted;
     void *const grown = muta_arena_take_array(arena, wanted, bytes);
-    if (grown && count > 0)
+    if (grown && at && count > 0)
         memcpy(grown, at, count * bytes);
     *room = grown ? wanted : 0;
     return grown;

@@ -87,6 +87,7 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
 static muta_status read_transpose(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
+    static const int64_t octave = INT64_C(12) * MUTA_SEMITONE;
     int32_t octaves = 0;
     int32_t steps;
     muta_fraction size;
@@ -101,18 +102,16 @@ static muta_status read_transpose(muta_reading *reading, muta_node node)
     const int64_t millicents = muta_fraction_is_valid(size) ? size.top / size.bottom : 0;
     /* Without `diatonic` the usual spelling of so many semitones: seven steps to twelve. */
     if (!muta_build_integer(tree, node, N_DIATONIC, &steps))
-        steps = (int32_t)((millicents * 7 + (millicents < 0 ? -6 : 6) * MUTA_SEMITONE) /
-                          (12 * MUTA_SEMITONE));
+        steps = (int32_t)((millicents * 7 + (millicents < 0 ? -octave / 2 : octave / 2)) / octave);
     (void)muta_build_integer(tree, node, N_OCTAVE_CHANGE, &octaves);
-    if (steps > 70 || steps < -70 || millicents > 120 * MUTA_SEMITONE ||
-        millicents < -120 * MUTA_SEMITONE || octaves > 9 || octaves < -9) {
+    if (steps > 70 || steps < -70 || millicents > 10 * octave || millicents < -10 * octave ||
+        octaves > 9 || octaves < -9) {
         muta_build_warn(reading, node, "a transposition as wide as that is left aside");
         reading->part->transpositions.count--;
         return MUTA_OK;
     }
-    *change = (muta_transposition){
-        moment(reading, node),
-        {steps + octaves * 7, (int32_t)millicents + octaves * 12 * MUTA_SEMITONE}};
+    *change = (muta_transposition){moment(reading, node),
+                                   {steps + octaves * 7, (int32_t)(millicents + octaves * octave)}};
     return MUTA_OK;
 }
 

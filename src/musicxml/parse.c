@@ -277,6 +277,8 @@ static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, co
     }
     if (parse->depth == 0)
         stop(parse, end_prolog(parse));
+    if (parse->status != MUTA_OK)
+        return;
     stop(parse,
          add_element(parse, local, prefix, namespace_count, namespaces, count - defaulted, values));
     /* The tag's end is not read yet: a slash there is an empty element's short form. */
@@ -494,7 +496,7 @@ static muta_status keep_outside(struct parse *parse, const char *at, size_t leng
 
 static muta_status feed(struct parse *parse, const char *at, size_t length)
 {
-    if ((long long)(parse->fed + length) > MUTA_LIMIT_XML_BYTES) {
+    if (parse->fed + length > (size_t)MUTA_LIMIT_XML_BYTES) {
         refuse(parse, "the score is larger than 1 GiB");
         return parse->status;
     }
@@ -518,9 +520,13 @@ static muta_status finish(struct parse *parse)
 {
     muta_tree *const tree = parse->tree;
 
+    if (parse->fed == 0) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "the file is empty");
+        return MUTA_E_DATA;
+    }
     (void)xmlParseChunk(parse->xml, NULL, 0, 1);
     if (parse->status == MUTA_OK && (!parse->xml->wellFormed || !tree->root))
-        refuse(parse, parse->fed ? "not well-formed XML: it ends too early" : "the file is empty");
+        refuse(parse, "not well-formed XML: it ends too early");
     if (parse->status != MUTA_OK)
         return parse->status;
     while (parse->epilog.length > 0 && parse->epilog.at[parse->epilog.length - 1] == '\0')

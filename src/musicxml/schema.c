@@ -34,6 +34,16 @@ struct complaint {
     bool said;
 };
 
+static void on_schema_error(void *data, xmlErrorPtr error)
+{
+    struct complaint *const complaint = data;
+
+    if (complaint->said || error->level < XML_ERR_ERROR)
+        return;
+    complaint->said = true;
+    muta_diag_add(complaint->diags, MUTA_ERROR, MUTA_NOWHERE, "%s is not an XML Schema", beside);
+}
+
 static void on_error(void *data, xmlErrorPtr error)
 {
     struct complaint *const complaint = data;
@@ -64,14 +74,13 @@ muta_status muta_schema_read(const char *path, muta_schema **schema, muta_diags 
     xmlSetExternalEntityLoader(load_beside);
     const xmlSchemaParserCtxtPtr parser = xmlSchemaNewParserCtxt(path);
     if (parser) {
-        xmlSchemaSetParserStructuredErrors(parser, on_error, &complaint);
+        xmlSchemaSetParserStructuredErrors(parser, on_schema_error, &complaint);
         made->compiled = xmlSchemaParse(parser);
         xmlSchemaFreeParserCtxt(parser);
     }
     xmlSetExternalEntityLoader(loader);
     beside = NULL;
     if (!made->compiled) {
-        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "%s is not an XML Schema", path);
         free(made);
         return MUTA_E_DATA;
     }

@@ -49,18 +49,16 @@ bool muta_build_integer(const muta_tree *tree, muta_node parent, muta_name child
 
 int muta_build_step(muta_text text)
 {
-    static const char letters[] = "CDEFGAB";
+    static const char letters[] = "CDEFGABcdefgab";
+    const char *const found = text.length == 1 && text.at[0] ? strchr(letters, text.at[0]) : NULL;
 
-    if (text.length != 1)
-        return -1;
-    const char letter = text.at[0] >= 'a' ? (char)(text.at[0] - 'a' + 'A') : text.at[0];
-    const char *const found = letter ? strchr(letters, letter) : NULL;
-    return found ? (int)(found - letters) : -1;
+    return found ? (int)(found - letters) % 7 : -1;
 }
 
 /* An alteration in millicents; what has finer parts than that is cut there. */
 static bool read_alter(const muta_tree *tree, muta_node parent, muta_name name, int32_t *alter)
 {
+    static const int64_t most = INT64_C(12) * MUTA_SEMITONE;
     muta_fraction found;
 
     *alter = 0;
@@ -69,8 +67,8 @@ static bool read_alter(const muta_tree *tree, muta_node parent, muta_name name, 
     if (!muta_build_number(tree, parent, name, &found))
         return false;
     found = muta_fraction_scale(found, MUTA_SEMITONE);
-    if (!muta_fraction_is_valid(found) || found.top / found.bottom > 12 * MUTA_SEMITONE ||
-        found.top / found.bottom < -12 * MUTA_SEMITONE)
+    if (!muta_fraction_is_valid(found) || found.top / found.bottom > most ||
+        found.top / found.bottom < -most)
         return false;
     *alter = (int32_t)(found.top / found.bottom);
     return true;

@@ -1,5 +1,6 @@
 /* address.c: the words in which a person points at a stretch of a score. */
 #include "score/region.h"
+#include <assert.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -264,7 +265,8 @@ static muta_status check_beat(const struct parse *parse, uint32_t bar, muta_frac
 static muta_status end_of_beat(const struct parse *parse, uint32_t bar, muta_fraction beat,
                                muta_moment *to)
 {
-    const muta_fraction next = muta_fraction_of(beat.top / beat.bottom + 1, 1);
+    const muta_fraction next =
+        muta_fraction_of(beat.bottom > 0 ? beat.top / beat.bottom + 1 : 1, 1);
 
     MUTA_TRY(check_beat(parse, bar, beat_onset(parse->score, bar, beat)));
     to->onset = beat_onset(parse->score, bar, next);
@@ -380,6 +382,7 @@ muta_status muta_region_parse(const muta_score *score, const char *text, muta_re
 {
     struct parse parse = {.score = score, .diags = diags, .at = text && *text ? text : "*"};
 
+    assert(score->parts && score->bars);
     MUTA_TRY(new_region(&parse.region));
     const muta_status status = read_all(&parse);
     if (status != MUTA_OK) {

@@ -33,9 +33,9 @@ static size_t find_open(const muta_part *part, const ends *open, const struct en
 
 static bool link(muta_part *part, ends *open, const struct end *stop)
 {
-    const size_t found = find_open(part, open, stop);
+    const size_t found = open->at ? find_open(part, open, stop) : 0;
 
-    if (found == open->count)
+    if (!open->at || found == open->count)
         return false;
     part->notes.at[open->at[found].note].tied_to = stop->note;
     part->notes.at[stop->note].tied_from = open->at[found].note;

@@ -179,7 +179,7 @@ const char *muta_interval_print(muta_interval interval, char *text)
     char quality[8] = "";
 
     if (beyond * MUTA_SEMITONE != rest || beyond > 4 || beyond < -5)
-        return strcpy(text, "?");
+        return memcpy(text, "?", 2);
     if (beyond == 0)
         quality[0] = perfect ? 'P' : 'M';
     else if (beyond == -1 && !perfect)

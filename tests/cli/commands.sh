@@ -1,0 +1,98 @@
+#!/bin/sh
+# commands.sh PROGRAM: what a person types, and what they get.
+set -u
+. "$(dirname "$0")/lib.sh"
+
+# Words that are off get the nearest right one.
+expect 64 'did you mean "transpose"' vary "$tune" transpoze -o "$work/out"
+expect 64 'did you mean "by"' vary "$tune" transpose bye=M2 -o "$work/out"
+expect 64 'not an interval' vary "$tune" transpose by=M5 -o "$work/out"
+expect 64 'not a key' vary "$tune" transpose to=H -o "$work/out"
+expect 64 'keys=stay' vary "$tune" transpose keys=stai -o "$work/out"
+expect 64 'not both' vary "$tune" transpose by=M2 to=G -o "$work/out"
+expect 64 'given twice' vary "$tune" transpose by=M2 by=M3 -o "$work/out"
+expect 64 'first pass' vary "$tune" transpose then transpose where=Voice -o "$work/out"
+expect 64 'KEY=VALUE' vary "$tune" transpose M2 -o "$work/out"
+expect 64 'pass is missing' vary "$tune" transpose then -o "$work/out"
+expect 64 'no option' vary "$tune" transpose --loud -o "$work/out"
+expect 64 'missing behind' vary "$tune" transpose -o
+expect 64 'whole number' vary "$tune" transpose --seed x -o "$work/out"
+expect 64 'no verb' varry "$tune"
+expect 64 'did you mean' passes transpos
+expect 65 'Clarinet in Bb' vary "$tune" transpose where=Flute:1 -o "$work/out"
+expect 64 'write an address' vary "$tune" transpose where=Voice:2.y -o "$work/out"
+expect 65 'whole bars' vary "$tune" transpose where=Voice:2.2-3 keys=move -o "$work/out"
+
+# The input is never written over.
+cp "$tune" "$work/mine.musicxml"
+expect 73 'output is the input' vary "$work/mine.musicxml" transpose -o "$work/mine.musicxml"
+ln -s mine.musicxml "$work/link.musicxml"
+expect 73 'output is the input' vary "$work/mine.musicxml" transpose -o "$work/link.musicxml"
+cmp -s "$tune" "$work/mine.musicxml" || wrong "the input changed"
+expect 73 'cannot be created' vary "$tune" transpose -o "$work/no/such/folder"
+expect 66 'schema' vary "$tune" transpose --schema "$work/none.xsd" -o "$work/out"
+expect 65 'not an XML Schema' vary "$tune" transpose --schema "$tune" -o "$work/out"
+
+# What is said.
+expect 0 'bars 0-8 of all parts: transpose by=M2, 70 tones changed' vary "$tune" transpose by=M2 -o "$work/out"
+expect 0 'bars 5-6 of Clarinet in Bb: ' vary "$tune" transpose 'where=Clarinet in Bb:5-6' -o "$work/out"
+expect 0 'old harmony' vary "$tune" transpose where=Clarinet:5-6 -o "$work/out"
+expect 0 'written B in Clarinet in Bb' vary "$tune" transpose to=A -o "$work/out"
+"$mutanza" vary "$tune" transpose where=Clarinet:5-6 --quiet -o "$work/out" >"$work/stdout" 2>"$work/err"
+[ ! -s "$work/err" ] || wrong "--quiet says something"
+
+# In and out: standard input and output, chains, a line from a file, both kinds of file.
+"$mutanza" vary - transpose by=M2 <"$tune" >"$work/a.musicxml" 2>/dev/null || wrong "standard input"
+"$mutanza" vary "$tune" 'transpose by=m2 | transpose by=A1' -o "$work/b.musicxml" 2>/dev/null || wrong "a chain"
+grep -v '<miscellaneous-field' "$work/a.musicxml" >"$work/a1"
+grep -v '<miscellaneous-field' "$work/b.musicxml" >"$work/b1"
+cmp -s "$work/a1" "$work/b1" || wrong "a minor second and an augmented prime are no major second"
+echo 'transpose by=M2' >"$work/line"
+"$mutanza" vary "$tune" "@$work/line" -o "$work/c.musicxml" 2>/dev/null || wrong "@FILE"
+cmp -s "$work/a.musicxml" "$work/c.musicxml" || wrong "@FILE gives something else"
+expect 66 'cannot be read' vary "$tune" "@$work/none" -o "$work/out"
+"$mutanza" vary "$tune" <"$tune" >"$work/same" 2>/dev/null
+cmp -s "$tune" "$work/same" || wrong "without passes it does not come back"
+"$mutanza" vary "$tune" -o "$work/t.mxl" && "$mutanza" vary "$work/t.mxl" >"$work/t2.mxl" &&
+    "$mutanza" vary - -o "$work/t2.musicxml" <"$work/t2.mxl" || wrong "through .mxl"
+cmp -s "$tune" "$work/t2.musicxml" || wrong ".mxl and back is something else"
+cmp -s "$work/t.mxl" "$work/t2.mxl" || wrong "the container is not the same twice"
+[ "$(head -c 64 "$work/t.mxl" | tail -c 26 | tr -d '\0')" != "" ] && head -c 80 "$work/t.mxl" | grep -q 'mimetypeapplication/vnd.recordare.musicxml' || wrong "mimetype is not first and stored"
+
+# Other entries are carried into an .mxl, and named when they cannot be.
+mkdir -p "$work/p/META-INF"
+cp "$tune" "$work/p/the-score.xml"
+printf '<container><rootfiles><rootfile full-path="the-score.xml"/></rootfiles></container>' >"$work/p/META-INF/container.xml"
+echo picture >"$work/p/cover.png"
+(cd "$work/p" && zip -q -r "$work/full.mxl" META-INF cover.png the-score.xml)
+"$mutanza" vary "$work/full.mxl" transpose -o "$work/full2.mxl" 2>/dev/null || wrong "a container with a picture"
+[ "$(unzip -p "$work/full2.mxl" cover.png)" = picture ] || wrong "the picture is gone"
+expect 0 '1 other entries' vary "$work/full.mxl" transpose -o "$work/out"
+
+# Encodings: the same score in each is the same score.
+iconv -f UTF-8 -t UTF-16 "$tune" | sed '1s/x/x/' >"$work/u16.xml" 2>/dev/null
+for encoding in UTF-16LE UTF-16BE ISO-8859-1 UTF-16; do
+    sed "1s/UTF-8/${encoding%[LB]E}/" "$tune" | iconv -f UTF-8 -t "$encoding" >"$work/e.xml"
+    "$mutanza" vary "$work/e.xml" -o "$work/e.musicxml" 2>"$work/err" || wrong "$encoding"
+    cmp -s "$tune" "$work/e.musicxml" || wrong "$encoding gives something else"
+done
+{ printf '\357\273\277'; cat "$tune"; } >"$work/bom.xml"
+"$mutanza" vary "$work/bom.xml" 2>/dev/null | cmp -s - "$tune" || wrong "a byte order mark"
+sed '1s/UTF-8/UTF-16/' "$tune" >"$work/lie.xml"
+expect 0 'is UTF-8' vary "$work/lie.xml" transpose -o "$work/out"
+{ printf '\n\n'; cat "$tune"; } >"$work/blank.xml"
+expect 0 'white space' vary "$work/blank.xml" transpose -o "$work/out"
+sed 's/$/\r/' "$tune" >"$work/crlf.xml"
+"$mutanza" vary "$work/crlf.xml" 2>/dev/null | cmp -s - "$work/crlf.xml" || wrong "CR LF"
+
+# The listing, and the README's table, come from the rows.
+expect 0 '^pitch *transpose' passes
+expect 0 'interval' passes transpose
+expect 0 '"name": "transpose"' passes --json
+"$mutanza" passes --json | node -e 'JSON.parse(require("fs").readFileSync(0))' || wrong "no JSON"
+"$mutanza" passes >"$work/list"
+sed -n '/^group /,/^```/p' "$MUTA_TOP/README.md" | grep -v '^```' | cmp -s - "$work/list" || wrong "the README's table is not what mutanza passes prints"
+expect 0 '^mutanza [0-9]' --version
+expect 0 'vary' --help
+right
+finish

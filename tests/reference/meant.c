@@ -1,0 +1,85 @@
+/*
+ * meant.c FOLDER [all]: varies each chosen score with each pass, writes it into the folder, and
+ * beside it the tones that were meant, a line each: onset, duration (in quarters), sound (semitones
+ * above C-1, as in MIDI). Grace, cue, percussion, tremolo and microtones are left out and counted.
+ */
+#include "musicxml/build.h"
+#include "score/texture.h"
+#include "support/corpus.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static double quarters(muta_fraction time)
+{
+    return (double)time.top / (double)time.bottom;
+}
+
+static size_t left_out;
+
+/* The tones of the whole score, as the passage has them. */
+static void print_tones(const muta_passage *passage, FILE *to)
+{
+    const muta_texture work = muta_passage_work(passage);
+
+    for (size_t i = 0; i < work.event_count; i++)
+        for (uint32_t j = 0; j < work.events[i].tone_count; j++) {
+            const muta_event *const event = &work.events[i];
+            const muta_tone *const tone = &work.tones[event->tone + j];
+            const int32_t sound = muta_pitch_sound(tone->pitch);
+            if (event->is_grace || event->is_cue || tone->is_fixed || sound % MUTA_SEMITONE != 0) {
+                left_out++;
+                continue;
+            }
+            (void)fprintf(to, "%.6f %.6f %d\n", quarters(event->onset), quarters(tone->duration),
+                          sound / MUTA_SEMITONE + 12);
+        }
+}
+
+static muta_status vary(const char *path, const char *line, const char *folder)
+{
+    char name[4096];
+    muta_score *score = NULL;
+    muta_chain *chain = NULL;
+    muta_region *region = NULL;
+    muta_passage *passage = NULL;
+    muta_status status = muta_score_read(path, &score, NULL);
+
+    if (status == MUTA_OK)
+        status = muta_chain_parse(line, &chain, NULL);
+    if (status == MUTA_OK)
+        status = muta_chain_run(chain, score, 1, NULL, NULL);
+    if (status == MUTA_OK)
+        status = muta_region_parse(score, NULL, &region, NULL);
+    if (status == MUTA_OK)
+        status = muta_passage_lift(score, region, &passage, NULL);
+    (void)snprintf(name, sizeof name, "%s/%s.musicxml", folder, corpus_name(path));
+    if (status == MUTA_OK)
+        status = muta_score_write(score, name, false, NULL, NULL);
+    if (status == MUTA_OK) {
+        (void)snprintf(name, sizeof name, "%s/%s.tones", folder, corpus_name(path));
+        FILE *const to = fopen(name, "w");
+        if (to) {
+            print_tones(passage, to);
+            (void)fclose(to);
+        }
+    }
+    muta_passage_free(passage);
+    muta_region_free(region);
+    muta_chain_free(chain);
+    muta_score_free(score);
+    return status;
+}
+
+int main(int count, char **arguments)
+{
+    corpus scores = corpus_find(count > 2 && strcmp(arguments[2], "all") == 0);
+    size_t refused = 0;
+
+    for (size_t i = 0; i < scores.count && count > 1; i++)
+        refused += vary(scores.paths[i], "transpose", arguments[1]) != MUTA_OK;
+    printf("%zu scores varied, %zu refused, %zu tones left out\n", scores.count - refused, refused,
+           left_out);
+    corpus_free(&scores);
+    return 0;
+}

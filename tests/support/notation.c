@@ -1,0 +1,104 @@
+/* notation.c: the cases' notation to MusicXML and back. */
+#include "support/notation.h"
+#include "score/model.h"
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    DIVISIONS = 840
+};
+
+static void put_pitch(FILE *to, muta_pitch pitch)
+{
+    (void)fprintf(to, "<pitch><step>%c</step>", "CDEFGAB"[muta_pitch_step(pitch)]);
+    if (pitch.alter)
+        (void)fprintf(to, "<alter>%d</alter>", pitch.alter / MUTA_SEMITONE);
+    (void)fprintf(to, "<octave>%d</octave></pitch>", muta_pitch_octave(pitch));
+}
+
+/* One word: tones joined with +, a colon, a duration. */
+static bool put_event(FILE *to, char *word)
+{
+    char *const colon = strchr(word, ':');
+    muta_fraction quarters;
+    muta_pitch pitch;
+    bool chord = false;
+
+    if (!colon || muta_fraction_parse(colon + 1, &quarters) != MUTA_OK)
+        return false;
+    *colon = '\0';
+    const muta_fraction divisions = muta_fraction_scale(quarters, DIVISIONS);
+    for (char *rest = word, *name; (name = strtok_r(rest, "+", &rest)); chord = true) {
+        (void)fprintf(to, "<note>%s", chord ? "<chord/>" : "");
+        if (strcmp(name, "r") == 0)
+            (void)fputs("<rest/>", to);
+        else if (muta_pitch_parse(name, &pitch) == MUTA_OK)
+            put_pitch(to, pitch);
+        else
+            return false;
+        (void)fprintf(to, "<duration>%" PRId64 "</duration></note>", divisions.top);
+    }
+    return true;
+}
+
+muta_score *notation_read(const char *line)
+{
+    char *text = NULL;
+    size_t length;
+    char key_name[16];
+    muta_key key;
+    muta_score *score = NULL;
+    long beats;
+    long beat_type;
+    char *const copy = strdup(line);
+    char *const head = strtok(copy, ")");
+    char *rest = head + strlen(head) + 1;
+    FILE *const to = open_memstream(&text, &length);
+    bool good = sscanf(head, "(%15s %ld/%ld", key_name, &beats, &beat_type) == 3 &&
+                muta_key_parse(key_name, &key) == MUTA_OK;
+
+    (void)fprintf(to,
+                  "<score-partwise><part-list><score-part id=\"P1\"><part-name>Tune</part-name>"
+                  "</score-part></part-list><part id=\"P1\"><measure number=\"1\"><attributes>"
+                  "<divisions>%d</divisions><key><fifths>%d</fifths></key><time><beats>%ld</beats>"
+                  "<beat-type>%ld</beat-type></time></attributes>",
+                  DIVISIONS, good ? key.fifths : 0, good ? beats : 4, good ? beat_type : 4);
+    for (char *word; good && (word = strtok_r(rest, " ", &rest));)
+        good = put_event(to, word);
+    (void)fputs("</measure></part></score-partwise>", to);
+    (void)fclose(to);
+    if (good && muta_score_read_bytes(text, length, &score, NULL) != MUTA_OK)
+        score = NULL;
+    free(text);
+    free(copy);
+    return score;
+}
+
+const char *notation_print(const muta_score *score, char *text, size_t room)
+{
+    const muta_part *const part = &score->parts[0];
+    char name[MUTA_KEY_TEXT];
+    char pitch[MUTA_PITCH_TEXT];
+    char time[MUTA_FRACTION_TEXT];
+    size_t used;
+
+    muta_key_print(part->keys.at[0].key, name);
+    const muta_bar *const bar = &score->bars[0];
+    const muta_fraction beats =
+        muta_fraction_multiply(bar->metre, muta_fraction_of(bar->beat_type, 4));
+    used = (size_t)snprintf(text, room, "(%.*s %" PRId64 "/%" PRId64 ")", (int)strcspn(name, " "),
+                            name, beats.top, bar->beat_type);
+    for (size_t i = 0; i < part->notes.count && used < room; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        const bool chord = note->flags & MUTA_NOTE_CHORD;
+        const bool more =
+            i + 1 < part->notes.count && (part->notes.at[i + 1].flags & MUTA_NOTE_CHORD);
+        used += (size_t)snprintf(
+            text + used, room - used, "%s%s%s%s", chord ? "+" : " ",
+            note->flags & MUTA_NOTE_REST ? "r" : muta_pitch_print(note->pitch, pitch),
+            more ? "" : ":", more ? "" : muta_fraction_print(note->duration, time));
+    }
+    return text;
+}
