@@ -95,7 +95,7 @@ tidy | format)
 bench)
     prepare
     build plain -DMUTA_TESTS=ON
-    exec node "$top/tests/bench/bench.mjs"
+    exec node "$top/tests/bench/bench.mjs" "$top/build/plain"
     ;;
 *)
     sed -n '2,8p' "$0"

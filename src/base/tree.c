@@ -65,7 +65,7 @@ muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length, mut
     char *const copy = muta_arena_copy_text(&tree->arena, at, length);
     if (!added || !copy)
         return MUTA_E_MEMORY;
-    *added = (muta_tree_string){copy, (uint32_t)length, hash};
+    *added = (muta_tree_string){.at = copy, .length = (uint32_t)length, .hash = hash};
     tree->slots[slot] = (muta_string)(tree->strings.count - 1);
     *string = tree->slots[slot];
     return MUTA_OK;
@@ -76,18 +76,17 @@ muta_status muta_tree_intern_name(muta_tree *tree, const char *at, size_t length
     muta_string string;
 
     MUTA_TRY(muta_tree_intern(tree, at, length, &string));
-    for (size_t i = 1; i < tree->names.count; i++)
-        if (tree->names.at[i] == string) {
-            *name = (muta_name)i;
-            return MUTA_OK;
-        }
-    if (tree->names.count > UINT16_MAX)
+    *name = tree->strings.at[string].name;
+    if (*name)
+        return MUTA_OK;
+    if (string == 0 || tree->names.count > UINT16_MAX)
         return MUTA_E_RANGE;
     muta_string *const added = MUTA_PUSH(&tree->arena, &tree->names);
     if (!added)
         return MUTA_E_MEMORY;
     *added = string;
     *name = (muta_name)(tree->names.count - 1);
+    tree->strings.at[string].name = *name;
     return MUTA_OK;
 }
 

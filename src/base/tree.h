@@ -56,6 +56,7 @@ typedef struct muta_tree_string {
     const char *at;
     uint32_t length;
     uint32_t hash;
+    muta_name name; /* the name that it is, or 0 */
 } muta_tree_string;
 
 typedef struct muta_tree {

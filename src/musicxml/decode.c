@@ -8,7 +8,8 @@
 
 enum {
     ROOM = 32 * 1024,
-    NAME_LENGTH = 40
+    NAME_LENGTH = 40,
+    LONGEST_CHARACTER = 16
 };
 
 struct muta_decoder {
@@ -199,7 +200,8 @@ muta_status muta_decoder_read(muta_decoder *decoder, char *at, size_t room, size
     const bool first = decoder->first;
 
     *got = 0;
-    if (!first)
+    /* A character of several bytes may be cut at the end of what is there. */
+    if (!first && decoder->end - decoder->from < LONGEST_CHARACTER)
         MUTA_TRY(fill(decoder));
     decoder->first = false;
     if (decoder->from == decoder->end)

@@ -13,8 +13,9 @@
 #include <string.h>
 
 enum {
-    NAME_SLOTS = 512,
-    PIECE = 64 * 1024
+    NAME_BITS = 10,
+    NAME_SLOTS = 1 << NAME_BITS,
+    BLANK_SLOTS = 128
 };
 
 /* libxml2 gives the same pointer for the same name, so a name is looked up once. */
@@ -45,13 +46,16 @@ struct parse {
     struct text pending; /* character data not yet given to a node */
     struct text prolog;  /* all bytes up to the root's start */
     struct text epilog;  /* all bytes behind the root's end */
-    size_t fed;          /* bytes fed to libxml2 before this piece */
-    size_t root_end;     /* where the root's end tag ends; 0 before */
-    bool in_cdata;       /* the last node is CDATA, which libxml2 gives in pieces */
-    bool bare_newline;   /* a line ended with LF alone */
+    muta_decoder *decoder;
+    size_t fed;     /* bytes given to libxml2 */
+    char last_byte; /* of them */
+    bool root_ended;
+    bool in_cdata;     /* the last node is CDATA, which libxml2 gives in pieces */
+    bool bare_newline; /* a line ended with LF alone */
     bool seen_newline;
     bool complained;
     struct name_slot slots[NAME_SLOTS];
+    muta_string blanks[BLANK_SLOTS]; /* the last white space of each length */
 };
 
 static muta_status bytes_read(void *from, char *at, size_t room, size_t *got)
@@ -94,14 +98,15 @@ static void stop(struct parse *parse, muta_status status)
     if (status == MUTA_OK || parse->status != MUTA_OK)
         return;
     parse->status = status;
-    xmlStopParser(parse->xml);
+    if (parse->xml)
+        xmlStopParser(parse->xml);
 }
 
 static muta_place here(const struct parse *parse)
 {
     muta_place place = MUTA_NOWHERE;
 
-    place.line = parse->xml->input ? parse->xml->input->line : 0;
+    place.line = parse->xml && parse->xml->input ? parse->xml->input->line : 0;
     return place;
 }
 
@@ -125,6 +130,19 @@ static muta_status hang(struct parse *parse, muta_node node)
     return MUTA_OK;
 }
 
+/* Half of all text is white space of a few lengths, seen before. */
+static muta_string known_blank(const struct parse *parse)
+{
+    const struct text *const pending = &parse->pending;
+    const muta_string blank = parse->blanks[pending->length % BLANK_SLOTS];
+    const muta_tree_string *const known = &parse->tree->strings.at[blank];
+
+    return blank && known->length == pending->length &&
+                   memcmp(known->at, pending->at, pending->length) == 0
+               ? blank
+               : 0;
+}
+
 /* Character data before a node: white space stays with the node, other text is a node itself. */
 static muta_status flush(struct parse *parse, muta_string *blank)
 {
@@ -135,8 +153,14 @@ static muta_status flush(struct parse *parse, muta_string *blank)
     parse->in_cdata = false;
     if (pending->length == 0)
         return MUTA_OK;
+    *blank = known_blank(parse);
+    if (*blank) {
+        pending->length = 0;
+        return MUTA_OK;
+    }
     if (muta_text_is_blank(pending->at, pending->length)) {
         MUTA_TRY(muta_tree_intern(parse->tree, pending->at, pending->length, blank));
+        parse->blanks[pending->length % BLANK_SLOTS] = *blank;
     } else {
         MUTA_TRY(muta_tree_add(parse->tree, MUTA_TEXT, 0, &node));
         MUTA_TRY(muta_tree_intern(parse->tree, pending->at, pending->length,
@@ -167,8 +191,9 @@ static muta_status qualified(struct parse *parse, const xmlChar *prefix, const x
 static muta_status name_of(struct parse *parse, const xmlChar *prefix, const xmlChar *local,
                            muta_name *name)
 {
-    const uintptr_t mixed = ((uintptr_t)local >> 3) * 31 + ((uintptr_t)prefix >> 3);
-    struct name_slot *const slot = &parse->slots[(mixed ^ (mixed >> 9)) % NAME_SLOTS];
+    const uint64_t mixed = ((uint64_t)(uintptr_t)local + (uint64_t)(uintptr_t)prefix * 31) *
+                           UINT64_C(0x9e3779b97f4a7c15);
+    struct name_slot *const slot = &parse->slots[mixed >> (64 - NAME_BITS)];
 
     if (slot->local != local || slot->prefix != prefix || !slot->name) {
         MUTA_TRY(qualified(parse, prefix, local, &slot->name));
@@ -306,6 +331,15 @@ static muta_status end_element(struct parse *parse)
     return MUTA_OK;
 }
 
+/* What libxml2 has read and not looked at when the root ends; the rest comes with on_read. */
+static muta_status start_epilog(struct parse *parse)
+{
+    const xmlParserInput *const input = parse->xml->input;
+
+    parse->root_ended = true;
+    return append(&parse->epilog, (const char *)input->cur, (size_t)(input->end - input->cur));
+}
+
 static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri)
 {
     struct parse *const parse = data;
@@ -317,7 +351,7 @@ static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, cons
         return;
     stop(parse, end_element(parse));
     if (parse->depth == 0)
-        parse->root_end = (size_t)xmlByteConsumed(parse->xml);
+        stop(parse, start_epilog(parse));
 }
 
 /* Whether libxml2 hands out a character that stood as a reference, not in its input. */
@@ -437,14 +471,18 @@ static void on_error(void *data, xmlErrorPtr error)
         error->code == XML_ERR_UNDECLARED_ENTITY || error->code == XML_WAR_UNDECLARED_ENTITY;
     if ((error->level < XML_ERR_FATAL && !entity) || parse->complained || parse->status != MUTA_OK)
         return;
+    parse->complained = true;
+    parse->status = MUTA_E_DATA;
+    if (parse->fed == 0) {
+        muta_diag_add(parse->diags, MUTA_ERROR, place, "the file is empty");
+        return;
+    }
     size_t length = error->message ? strcspn(error->message, "\n") : 0;
     length = length < sizeof text ? length : sizeof text - 1;
     memcpy(text, error->message ? error->message : "", length);
     text[length] = '\0';
     place.line = error->line;
     muta_diag_add(parse->diags, MUTA_ERROR, place, "not well-formed XML: %s", text);
-    parse->complained = true;
-    parse->status = MUTA_E_DATA;
 }
 
 static xmlSAXHandler handlers(void)
@@ -471,60 +509,56 @@ static void watch_newlines(struct parse *parse, const char *at, size_t length)
 {
     const char *const end = at + length;
 
-    if (parse->bare_newline)
+    if (parse->bare_newline || length == 0)
         return;
     for (const char *found = at; (found = memchr(found, '\n', (size_t)(end - found))); found++) {
         parse->seen_newline = true;
-        if (found == at || found[-1] != '\r') {
+        if ((found == at ? parse->last_byte : found[-1]) != '\r') {
             parse->bare_newline = true;
             return;
         }
     }
+    parse->last_byte = end[-1];
 }
 
+/* Keeps what stands before the root, and what comes when it has ended. */
 static muta_status keep_outside(struct parse *parse, const char *at, size_t length)
 {
-    if (parse->tree->root == 0 && parse->root_end == 0) {
-        if (parse->prolog.length + length > MUTA_LIMIT_PROLOG + PIECE)
-            return MUTA_E_RANGE;
-        return append(&parse->prolog, at, length);
+    struct text *const outside = parse->tree->root ? &parse->epilog : &parse->prolog;
+
+    if (parse->tree->root && !parse->root_ended)
+        return MUTA_OK;
+    if (outside->length + length > MUTA_LIMIT_PROLOG) {
+        refuse(parse, "too much stands outside the score's root element");
+        return MUTA_E_DATA;
     }
-    if (parse->epilog.length + length > MUTA_LIMIT_PROLOG + PIECE)
-        return MUTA_E_RANGE;
-    return parse->root_end ? append(&parse->epilog, at, length) : MUTA_OK;
+    return append(outside, at, length);
 }
 
-static muta_status feed(struct parse *parse, const char *at, size_t length)
+/* Gives libxml2 the next bytes; -1 ends the parsing. */
+static int on_read(void *data, char *at, int room)
 {
-    if (parse->fed + length > (size_t)MUTA_LIMIT_XML_BYTES) {
+    struct parse *const parse = data;
+    size_t got = 0;
+
+    if (parse->status == MUTA_OK)
+        parse->status = muta_decoder_read(parse->decoder, at, (size_t)room, &got);
+    if (parse->status != MUTA_OK)
+        return -1;
+    parse->fed += got;
+    if (parse->fed > (size_t)MUTA_LIMIT_XML_BYTES) {
         refuse(parse, "the score is larger than 1 GiB");
-        return parse->status;
+        return -1;
     }
-    watch_newlines(parse, at, length);
-    if (keep_outside(parse, at, length) != MUTA_OK) {
-        refuse(parse, "too much stands outside the score's root element");
-        return parse->status;
-    }
-    const bool inside = parse->root_end == 0;
-    (void)xmlParseChunk(parse->xml, at, (int)length, 0);
-    if (parse->status == MUTA_OK && inside && parse->root_end) {
-        const size_t used = parse->root_end - parse->fed;
-        if (used < length)
-            MUTA_TRY(append(&parse->epilog, at + used, length - used));
-    }
-    parse->fed += length;
-    return parse->status;
+    watch_newlines(parse, at, got);
+    parse->status = keep_outside(parse, at, got);
+    return parse->status == MUTA_OK ? (int)got : -1;
 }
 
 static muta_status finish(struct parse *parse)
 {
     muta_tree *const tree = parse->tree;
 
-    if (parse->fed == 0) {
-        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "the file is empty");
-        return MUTA_E_DATA;
-    }
-    (void)xmlParseChunk(parse->xml, NULL, 0, 1);
     if (parse->status == MUTA_OK && (!parse->xml->wellFormed || !tree->root))
         refuse(parse, "not well-formed XML: it ends too early");
     if (parse->status != MUTA_OK)
@@ -535,23 +569,22 @@ static muta_status finish(struct parse *parse)
     return muta_tree_intern(tree, parse->epilog.at, parse->epilog.length, &tree->epilog);
 }
 
-static muta_status run(struct parse *parse, muta_decoder *decoder)
+static muta_status run(struct parse *parse)
 {
-    char piece[PIECE];
-    size_t got;
+    xmlSAXHandler sax = handlers();
 
-    for (;;) {
-        MUTA_TRY(muta_decoder_read(decoder, piece, sizeof piece, &got));
-        if (got == 0)
-            return finish(parse);
-        MUTA_TRY(feed(parse, piece, got));
-    }
+    parse->xml = xmlCreateIOParserCtxt(&sax, parse, on_read, NULL, parse, XML_CHAR_ENCODING_NONE);
+    if (!parse->xml)
+        return parse->status == MUTA_OK ? MUTA_E_MEMORY : parse->status;
+    (void)xmlCtxtUseOptions(parse->xml, XML_PARSE_NONET | XML_PARSE_IGNORE_ENC);
+    (void)xmlParseDocument(parse->xml);
+    const muta_status status = finish(parse);
+    xmlFreeParserCtxt(parse->xml);
+    return status;
 }
 
 muta_status muta_parse(muta_source source, muta_tree *tree, muta_diags *diags)
 {
-    xmlSAXHandler sax = handlers();
-    muta_decoder *decoder = NULL;
     muta_status status = MUTA_E_MEMORY;
     struct parse *const parse = calloc(1, sizeof *parse);
 
@@ -559,15 +592,10 @@ muta_status muta_parse(muta_source source, muta_tree *tree, muta_diags *diags)
         return status;
     parse->tree = tree;
     parse->diags = diags;
-    parse->xml = xmlCreatePushParserCtxt(&sax, parse, NULL, 0, NULL);
-    if (parse->xml) {
-        (void)xmlCtxtUseOptions(parse->xml, XML_PARSE_NONET | XML_PARSE_IGNORE_ENC);
-        status = muta_decoder_new(source, diags, &decoder);
-    }
+    status = muta_decoder_new(source, diags, &parse->decoder);
     if (status == MUTA_OK)
-        status = run(parse, decoder);
-    muta_decoder_free(decoder);
-    xmlFreeParserCtxt(parse->xml);
+        status = run(parse);
+    muta_decoder_free(parse->decoder);
     free(parse->pending.at);
     free(parse->prolog.at);
     free(parse->epilog.at);

@@ -1,5 +1,5 @@
 /*
- * meant.c FOLDER [all]: varies each chosen score with each pass, writes it into the folder, and
+ * meant.c FOLDER [all]: writes each chosen score into the folder as it came (.before) and varied, and
  * beside it the tones that were meant, a line each: onset, duration (in quarters), sound (semitones
  * above C-1, as in MIDI). Grace, cue, percussion, tremolo and microtones are left out and counted.
  */
@@ -45,6 +45,9 @@ static muta_status vary(const char *path, const char *line, const char *folder)
     muta_passage *passage = NULL;
     muta_status status = muta_score_read(path, &score, NULL);
 
+    (void)snprintf(name, sizeof name, "%s/%s.before", folder, corpus_name(path));
+    if (status == MUTA_OK)
+        status = muta_score_write(score, name, false, NULL, NULL);
     if (status == MUTA_OK)
         status = muta_chain_parse(line, &chain, NULL);
     if (status == MUTA_OK)

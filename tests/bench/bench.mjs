@@ -1,0 +1,62 @@
+// bench.mjs BUILD: time and memory beside `xmllint --format` on the same file, in one run, the median
+// of several. Prints ratios; nothing fails by the clock. The scores are real ones, their bars said
+// again until they are large enough.
+import { execFileSync } from 'node:child_process';
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { join } from 'node:path';
+
+const build = process.argv[2];
+const program = join(build, 'mutanza');
+const measure = join(build, 'tests/measure');
+const folder = mkdtempSync(join(existsSync('/dev/shm') ? '/dev/shm' : '/tmp', 'bench-'));
+const corpus = process.env.MUTA_CORPUS.split(':').find((at) => existsSync(join(at, 'quartets')));
+const tune = join(process.env.MUTA_TOP, 'fixtures/lanterns.musicxml');
+
+// The bars of each part as often as it takes to reach `bytes`.
+function grown(xml, bytes) {
+  const times = Math.max(1, Math.round(bytes / xml.length));
+  let number = 0;
+  return xml.replace(/(<part id=[^>]*>)([\s\S]*?)(<\/part>)/g, (_, open, bars, close) => {
+    number = 0;
+    const all = Array.from({ length: times }, () => bars).join('');
+    return open + all.replace(/<measure number="[^"]*"/g, () => `<measure number="${++number}"`) + close;
+  });
+}
+
+function run(...command) {
+  const tries = [];
+  for (let i = 0; i < 5; i++) tries.push(execFileSync(measure, command, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).split(' ').map(Number));
+  tries.sort((a, b) => a[0] - b[0]);
+  return { time: tries[2][0], memory: Math.min(...tries.map((one) => one[1])) };
+}
+
+function source() {
+  if (!corpus) return readFileSync(tune, 'utf8');
+  const score = join(corpus, 'quartets/Mayer-String-Quartet-in-G-minor-Op-14.mxl');
+  execFileSync(program, ['vary', score, '-o', join(folder, 'source.musicxml')], { stdio: 'ignore' });
+  return readFileSync(join(folder, 'source.musicxml'), 'utf8');
+}
+
+const empty = join(folder, 'empty.musicxml');
+writeFileSync(empty, '<score-partwise><part-list><score-part id="P1"><part-name/></score-part></part-list><part id="P1"><measure number="1"><note><rest/><duration>4</duration></note></measure></part></score-partwise>');
+const nothing = run(program, 'vary', empty).memory;
+const xml = source();
+console.log('|     size |   xmllint | identity, ratio | transpose, ratio | memory a byte: identity, transpose |');
+console.log('| --- | --- | --- | --- | --- |');
+for (const bytes of [1e5, 1e6, 1.1e7, 1e8]) {
+  const file = join(folder, 'score.musicxml');
+  const text = bytes < xml.length ? readFileSync(tune, 'utf8') : xml;
+  writeFileSync(file, grown(text, bytes));
+  const size = readFileSync(file).length;
+  const lint = run('xmllint', '--format', file);
+  const identity = run(program, 'vary', file, '--quiet');
+  const transpose = run(program, 'vary', file, 'transpose', 'by=M2', '--quiet');
+  const row = [
+    `${(size / 1e6).toFixed(2)} MB`, `${lint.time.toFixed(1)} ms`,
+    `${identity.time.toFixed(1)} ms, ${(identity.time / lint.time).toFixed(2)}`,
+    `${transpose.time.toFixed(1)} ms, ${(transpose.time / lint.time).toFixed(2)}`,
+    `${((identity.memory - nothing) / size).toFixed(2)}, ${((transpose.memory - nothing) / size).toFixed(2)}`,
+  ];
+  console.log(`| ${row.join(' | ')} |`);
+}
+rmSync(folder, { recursive: true });
