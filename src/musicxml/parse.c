@@ -528,7 +528,7 @@ static muta_status keep_outside(struct parse *parse, const char *at, size_t leng
 
     if (parse->tree->root && !parse->root_ended)
         return MUTA_OK;
-    if (outside->length + length > MUTA_LIMIT_PROLOG) {
+    if (outside->length + length > (size_t)MUTA_LIMIT_PROLOG) {
         refuse(parse, "too much stands outside the score's root element");
         return MUTA_E_DATA;
     }

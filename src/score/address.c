@@ -41,11 +41,12 @@ static muta_status not_there(const struct parse *parse, const char *why, const c
     char number[32];
     const muta_score *const score = parse->score;
 
-    for (size_t i = 0; i < score->part_count && i < 40; i++) {
+    for (size_t i = 0; i < muta_score_part_count(score) && i < 40; i++) {
+        const size_t staves = muta_score_staff_count(score, i);
         (void)snprintf(number, sizeof number, "%s%zu \"", i ? ", " : "", i + 1);
-        list(parts, sizeof parts, number, score->parts[i].name, "\"");
-        if (score->parts[i].staves > 1) {
-            (void)snprintf(number, sizeof number, "/1-%zu", score->parts[i].staves);
+        list(parts, sizeof parts, number, muta_score_part_name(score, i), "\"");
+        if (staves > 1) {
+            (void)snprintf(number, sizeof number, "/1-%zu", staves);
             list(parts, sizeof parts, number, "", "");
         }
     }

@@ -59,6 +59,27 @@ cmp -s "$tune" "$work/t2.musicxml" || wrong ".mxl and back is something else"
 cmp -s "$work/t.mxl" "$work/t2.mxl" || wrong "the container is not the same twice"
 [ "$(head -c 64 "$work/t.mxl" | tail -c 26 | tr -d '\0')" != "" ] && head -c 80 "$work/t.mxl" | grep -q 'mimetypeapplication/vnd.recordare.musicxml' || wrong "mimetype is not first and stored"
 
+# A timewise score is varied as the partwise one is, and comes back timewise.
+timewise() {
+    node "$MUTA_TOP/tests/reference/timewise.mjs"
+}
+timewise <"$tune" >"$work/time.musicxml"
+"$mutanza" vary "$work/time.musicxml" 2>/dev/null | cmp -s - "$work/time.musicxml" || wrong "timewise does not come back"
+for line in 'transpose by=M2' 'transpose by=m3 where=Clarinet:5-6' 'transpose to=E where=*:3-5'; do
+    # shellcheck disable=SC2086
+    "$mutanza" vary "$tune" $line 2>/dev/null | timewise >"$work/one"
+    # shellcheck disable=SC2086
+    "$mutanza" vary "$work/time.musicxml" $line 2>/dev/null >"$work/two"
+    cmp -s "$work/one" "$work/two" || wrong "timewise is varied otherwise: $line"
+done
+
+# Nothing leaks and nothing is read before it is set.
+if command -v valgrind >/dev/null 2>&1 && ! grep -q __asan_init "$mutanza"; then
+    valgrind -q --leak-check=full --error-exitcode=9 "$mutanza" vary "$tune" transpose by=M2 -o "$work/v.mxl" 2>"$work/err" || wrong "valgrind, writing"
+    valgrind -q --leak-check=full --error-exitcode=9 "$mutanza" vary "$work/v.mxl" transpose to=E where=2:3.2-5 -o "$work/v.musicxml" 2>"$work/err" || wrong "valgrind, reading"
+    valgrind -q --leak-check=full --error-exitcode=9 "$mutanza" passes --json >/dev/null 2>"$work/err" || wrong "valgrind, passes"
+fi
+
 # Other entries are carried into an .mxl, and named when they cannot be.
 mkdir -p "$work/p/META-INF"
 cp "$tune" "$work/p/the-score.xml"

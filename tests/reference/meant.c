@@ -1,7 +1,8 @@
 /*
- * meant.c FOLDER [all]: writes each chosen score into the folder as it came (.before) and varied, and
- * beside it the tones that were meant, a line each: onset, duration (in quarters), sound (semitones
- * above C-1, as in MIDI). Grace, cue, percussion, tremolo and microtones are left out and counted.
+ * meant.c FOLDER [all]: writes each chosen score into the folder as it came (.before) and varied,
+ * and beside it the tones that were meant, a line each: onset, duration (in quarters), sound
+ * (semitones above C-1, as in MIDI). Grace, cue, percussion, tremolo and microtones are left out
+ * and counted.
  */
 #include "musicxml/build.h"
 #include "score/texture.h"

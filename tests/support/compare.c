@@ -65,9 +65,8 @@ static void ignore(void *data, xmlErrorPtr error)
     (void)error;
 }
 
-static void put_doctype(struct text *text, xmlTextReaderPtr reader)
+static void put_doctype(struct text *text, xmlDocPtr document)
 {
-    const xmlDocPtr document = xmlTextReaderCurrentDoc(reader);
     const xmlDtdPtr dtd = document ? xmlGetIntSubset(document) : NULL;
 
     put_text(text, "doctype ");
@@ -80,6 +79,7 @@ char *compare_events(const char *xml, size_t length)
 {
     struct text text = {0};
     int got;
+    xmlDocPtr document = NULL;
     /* Two of the scores are called UTF-16 and are UTF-8; the label is not what is compared. */
     xmlTextReaderPtr const reader =
         xmlReaderForMemory(xml, (int)length, NULL, memcmp(xml, "\xef\xbb\xbf", 3) ? NULL : "UTF-8",
@@ -93,7 +93,8 @@ char *compare_events(const char *xml, size_t length)
         (void)snprintf(head, sizeof head, "\n%d ", type);
         put_text(&text, head);
         if (type == XML_READER_TYPE_DOCUMENT_TYPE) {
-            put_doctype(&text, reader);
+            document = xmlTextReaderCurrentDoc(reader); /* ours to free from now on */
+            put_doctype(&text, document);
             continue;
         }
         if (type == XML_READER_TYPE_END_ELEMENT)
@@ -110,6 +111,7 @@ char *compare_events(const char *xml, size_t length)
     }
     const bool tag_soup = got != 0;
     xmlFreeTextReader(reader);
+    xmlFreeDoc(document);
     if (tag_soup) {
         free(text.at);
         return NULL;
@@ -238,44 +240,59 @@ static bool same_string(const struct pair *pair, muta_string a, muta_string b)
 
 static void compare_nodes(struct pair *pair, muta_node a, muta_node b);
 
+/* The next child that counts: `identification` is what a pass may rewrite. */
+static muta_node counted(const muta_tree *tree, muta_node node)
+{
+    while (node && muta_tree_name(tree, node) == N_IDENTIFICATION)
+        node = muta_tree_next(tree, node);
+    return node;
+}
+
+/* Whether a child of the name of `one` still comes in b: then what stands before it was put in. */
+static bool comes_later(const struct pair *pair, muta_node one, muta_node two)
+{
+    while (one && two && !same_name(pair, one, two))
+        two = muta_tree_next(pair->b, two);
+    return one && two;
+}
+
+/* Two children of other names: one is gone or the other was put in. False: that is no patch. */
+static bool step_over(struct pair *pair, muta_node a, muta_node *one, muta_node *two)
+{
+    const compare_kind of_one =
+        *one ? kind_of(pair->a, muta_tree_name(pair->a, *one)) : COMPARE_OTHER;
+    const compare_kind of_two =
+        *two ? kind_of(pair->b, muta_tree_name(pair->b, *two)) : COMPARE_OTHER;
+    const bool put_in = comes_later(pair, *one, *two) && of_two != COMPARE_OTHER;
+
+    if (*one && !put_in && (of_one != COMPARE_OTHER || !*two)) {
+        count(pair, of_one, *one, "is gone");
+        *one = muta_tree_next(pair->a, *one);
+    } else if (*two && (of_two != COMPARE_OTHER || !*one)) {
+        count(pair, of_two, a, "has a child more");
+        *two = muta_tree_next(pair->b, *two);
+    } else {
+        count(pair, COMPARE_OTHER, *one, "is another");
+        return false;
+    }
+    return true;
+}
+
 static void compare_children(struct pair *pair, muta_node a, muta_node b)
 {
-    muta_node one = muta_tree_first(pair->a, a);
-    muta_node two = muta_tree_first(pair->b, b);
+    muta_node one = counted(pair->a, muta_tree_first(pair->a, a));
+    muta_node two = counted(pair->b, muta_tree_first(pair->b, b));
 
     while (one || two) {
-        if (one && muta_tree_name(pair->a, one) == N_IDENTIFICATION) {
-            one = muta_tree_next(pair->a, one);
-            continue;
-        }
-        if (two && muta_tree_name(pair->b, two) == N_IDENTIFICATION) {
-            two = muta_tree_next(pair->b, two);
-            continue;
-        }
         if (one && two && same_name(pair, one, two)) {
             compare_nodes(pair, one, two);
             one = muta_tree_next(pair->a, one);
             two = muta_tree_next(pair->b, two);
-            continue;
-        }
-        const compare_kind of_one =
-            one ? kind_of(pair->a, muta_tree_name(pair->a, one)) : COMPARE_OTHER;
-        const compare_kind of_two =
-            two ? kind_of(pair->b, muta_tree_name(pair->b, two)) : COMPARE_OTHER;
-        bool later = false; /* what stands in b here was put in before it */
-        for (muta_node next = two; one && next && !later; next = muta_tree_next(pair->b, next))
-            later = same_name(pair, one, next);
-        if (one && !(two && later && of_two != COMPARE_OTHER) &&
-            (of_one != COMPARE_OTHER || !two)) {
-            count(pair, of_one, one, "is gone");
-            one = muta_tree_next(pair->a, one);
-        } else if (two && (of_two != COMPARE_OTHER || !one)) {
-            count(pair, of_two, a, "has a child more");
-            two = muta_tree_next(pair->b, two);
-        } else {
-            count(pair, COMPARE_OTHER, one, "is another");
+        } else if (!step_over(pair, a, &one, &two)) {
             return;
         }
+        one = counted(pair->a, one);
+        two = counted(pair->b, two);
     }
 }
 

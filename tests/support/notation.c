@@ -1,5 +1,6 @@
 /* notation.c: the cases' notation to MusicXML and back. */
 #include "support/notation.h"
+#include "base/text.h"
 #include "score/model.h"
 #include <inttypes.h>
 #include <stdio.h>
@@ -43,28 +44,39 @@ static bool put_event(FILE *to, char *word)
     return true;
 }
 
+/* Reads `(G 3/4`. */
+static bool read_head(char *head, muta_key *key, int64_t *beats, int64_t *beat_type)
+{
+    char *const blank = strchr(head, ' ');
+
+    if (head[0] != '(' || !blank)
+        return false;
+    *blank = '\0';
+    const char *at = muta_text_count(blank + 1, beats);
+    at = at && *at == '/' ? muta_text_count(at + 1, beat_type) : NULL;
+    return at && muta_key_parse(head + 1, key) == MUTA_OK;
+}
+
 muta_score *notation_read(const char *line)
 {
     char *text = NULL;
     size_t length;
-    char key_name[16];
     muta_key key;
     muta_score *score = NULL;
-    long beats;
-    long beat_type;
+    int64_t beats = 4;
+    int64_t beat_type = 4;
     char *const copy = strdup(line);
     char *const head = strtok(copy, ")");
     char *rest = head + strlen(head) + 1;
     FILE *const to = open_memstream(&text, &length);
-    bool good = sscanf(head, "(%15s %ld/%ld", key_name, &beats, &beat_type) == 3 &&
-                muta_key_parse(key_name, &key) == MUTA_OK;
+    bool good = read_head(head, &key, &beats, &beat_type);
 
     (void)fprintf(to,
                   "<score-partwise><part-list><score-part id=\"P1\"><part-name>Tune</part-name>"
                   "</score-part></part-list><part id=\"P1\"><measure number=\"1\"><attributes>"
-                  "<divisions>%d</divisions><key><fifths>%d</fifths></key><time><beats>%ld</beats>"
-                  "<beat-type>%ld</beat-type></time></attributes>",
-                  DIVISIONS, good ? key.fifths : 0, good ? beats : 4, good ? beat_type : 4);
+                  "<divisions>%d</divisions><key><fifths>%d</fifths></key><time><beats>%" PRId64
+                  "</beats><beat-type>%" PRId64 "</beat-type></time></attributes>",
+                  DIVISIONS, good ? key.fifths : 0, beats, beat_type);
     for (char *word; good && (word = strtok_r(rest, " ", &rest));)
         good = put_event(to, word);
     (void)fputs("</measure></part></score-partwise>", to);
