@@ -57,6 +57,8 @@ struct found {
     muta_node instrument;
     muta_node stem;
     muta_node type;
+    muta_node tuplet; /* time-modification */
+    int dots;
     muta_text voice;
     uint8_t staff;
     uint16_t flags;
@@ -189,6 +191,12 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
     case N_TYPE:
         found->type = child;
         break;
+    case N_DOT:
+        found->dots++;
+        break;
+    case N_TIME_MODIFICATION:
+        found->tuplet = child;
+        break;
     case N_ACCIDENTAL:
         found->accidental = child;
         found->flags |= courtesy_flag(tree, child);
@@ -303,14 +311,88 @@ static void read_sound(muta_reading *reading, muta_node node, const struct found
     note->stem = (uint8_t)stem_of(tree, found->stem);
 }
 
+/* Source: MusicXML 4.0, note-type-value; in quarters. */
+static const struct {
+    const char *name;
+    int64_t top;
+    int64_t bottom;
+} note_types[] = {
+    {"quarter", 1, 1},  {"eighth", 1, 2}, {"16th", 1, 4},  {"half", 2, 1},    {"32nd", 1, 8},
+    {"64th", 1, 16},    {"128th", 1, 32}, {"whole", 4, 1}, {"256th", 1, 64},  {"512th", 1, 128},
+    {"1024th", 1, 256}, {"breve", 8, 1},  {"long", 16, 1}, {"maxima", 32, 1},
+};
+
+/* How long type, dots and tuplet say that a note lasts; invalid when they do not say. */
+static muta_fraction typed_duration(const muta_tree *tree, const struct found *found)
+{
+    muta_fraction lasts = {0, 0};
+    muta_fraction actual;
+    muta_fraction normal;
+
+    for (size_t i = 0; i < MUTA_LENGTH(note_types); i++)
+        if (muta_names_leaf_is(tree, found->type, note_types[i].name))
+            lasts = muta_fraction_of(note_types[i].top, note_types[i].bottom);
+    for (int dot = 1; dot <= found->dots && dot < 8; dot++)
+        lasts = muta_fraction_multiply(
+            lasts, muta_fraction_of((INT64_C(2) << dot) - 1, (INT64_C(2) << dot) - 2));
+    if (!muta_build_number(tree, found->tuplet, N_ACTUAL_NOTES, &actual) ||
+        !muta_build_number(tree, found->tuplet, N_NORMAL_NOTES, &normal))
+        return (muta_fraction){0, 0};
+    return muta_fraction_divide(muta_fraction_multiply(lasts, normal), actual);
+}
+
+/*
+ * Programs that count in few divisions round the notes of tuplets: the exact time is then the one
+ * that the note's type tells. Rounding is less than a division and less than a twentieth.
+ */
+static muta_fraction unrounded(const muta_reading *reading, const struct found *found,
+                               muta_fraction lasts)
+{
+    if (!found->tuplet || !found->type)
+        return lasts;
+    const muta_fraction exact = typed_duration(&reading->score->tree, found);
+    const muta_fraction away = muta_fraction_subtract(lasts, exact);
+    const muta_fraction size = away.top < 0 ? muta_fraction_subtract(MUTA_ZERO, away) : away;
+    return muta_fraction_is_valid(size) && size.top != 0 &&
+                   muta_fraction_compare(muta_fraction_multiply(size, reading->divisions),
+                                         muta_fraction_of(1, 1)) < 0 &&
+                   muta_fraction_compare(muta_fraction_scale(size, 20), exact) < 0
+               ? exact
+               : lasts;
+}
+
+/* Moves the cursor to where the file's own numbers lead, and to the exact time that stands there.
+ */
+static void go_to(muta_reading *reading, muta_fraction raw)
+{
+    reading->raw = raw;
+    reading->at = raw;
+    for (size_t i = 0; i < reading->drifts.count; i++)
+        if (muta_fraction_compare(reading->drifts.at[i].raw, raw) == 0)
+            reading->at = reading->drifts.at[i].exact;
+}
+
+/* Remembers where rounding has led, for a backup that comes here again. */
+static muta_status note_drift(muta_reading *reading)
+{
+    if (muta_fraction_compare(reading->at, reading->raw) == 0)
+        return MUTA_OK;
+    muta_drift *const drift = MUTA_PUSH(&reading->score->arena, &reading->drifts);
+    if (!drift)
+        return MUTA_E_MEMORY;
+    *drift = (muta_drift){reading->raw, reading->at};
+    return MUTA_OK;
+}
+
 /* Onset and duration; moves the cursor. */
-static void read_time(muta_reading *reading, muta_node node, const struct found *found,
-                      muta_note *note)
+static muta_status read_time(muta_reading *reading, muta_node node, const struct found *found,
+                             muta_note *note)
 {
     const bool grace = note->flags & MUTA_NOTE_GRACE;
     const bool chord = note->flags & MUTA_NOTE_CHORD;
+    const muta_fraction raw = grace ? MUTA_ZERO : muta_build_duration(reading, node);
 
-    note->duration = grace ? MUTA_ZERO : muta_build_duration(reading, node);
+    note->duration = unrounded(reading, found, raw);
     if (!grace && note->duration.top == 0 && found->duration &&
         reading->part->bars[reading->bar].doubt == MUTA_BAR_SURE) {
         muta_build_warn(reading, node, "a note without time is read as a grace note");
@@ -322,8 +404,11 @@ static void read_time(muta_reading *reading, muta_node node, const struct found 
     reading->previous = note->onset;
     const muta_fraction end = muta_fraction_add(note->onset, note->duration);
     reading->note_end = muta_fraction_max(reading->note_end, end);
-    if (!chord)
-        reading->at = end;
+    if (chord)
+        return MUTA_OK;
+    reading->at = end;
+    reading->raw = muta_fraction_add(reading->raw, raw);
+    return note_drift(reading);
 }
 
 static muta_status read_note(muta_reading *reading, muta_node node)
@@ -351,7 +436,7 @@ static muta_status read_note(muta_reading *reading, muta_node node)
     if (note->staff > part->staves)
         part->staves = note->staff;
     MUTA_TRY(voice_of(reading, found.voice, &note->voice));
-    read_time(reading, node, &found, note);
+    MUTA_TRY(read_time(reading, node, &found, note));
     read_sound(reading, node, &found, note);
     return MUTA_OK;
 }
@@ -360,12 +445,13 @@ static void move_cursor(muta_reading *reading, muta_node node, bool forward)
 {
     const muta_fraction by = muta_build_duration(reading, node);
 
-    reading->at =
-        forward ? muta_fraction_add(reading->at, by) : muta_fraction_subtract(reading->at, by);
-    if (muta_fraction_compare(reading->at, MUTA_ZERO) < 0) {
+    muta_fraction raw =
+        forward ? muta_fraction_add(reading->raw, by) : muta_fraction_subtract(reading->raw, by);
+    if (muta_fraction_compare(raw, MUTA_ZERO) < 0) {
         muta_build_warn(reading, node, "a backup goes back past the start of its bar");
-        reading->at = MUTA_ZERO;
+        raw = MUTA_ZERO;
     }
+    go_to(reading, raw);
     reading->cursor_end = muta_fraction_max(reading->cursor_end, reading->at);
     reading->previous = reading->at;
 }
@@ -455,6 +541,8 @@ muta_status muta_build_bar(muta_reading *reading)
     muta_part_bar *const bar = &part->bars[reading->bar];
 
     reading->at = MUTA_ZERO;
+    reading->raw = MUTA_ZERO;
+    reading->drifts.count = 0;
     reading->previous = MUTA_ZERO;
     reading->note_end = MUTA_ZERO;
     reading->cursor_end = MUTA_ZERO;

@@ -5,6 +5,12 @@
 #include "musicxml/names.h"
 #include "score/model.h"
 
+/* A moment of the bar at which rounded durations have led away from the exact time. */
+typedef struct muta_drift {
+    muta_fraction raw;
+    muta_fraction exact;
+} muta_drift;
+
 /* What is in force while a part is read, in the order of the file. */
 typedef struct muta_reading {
     muta_score *score;
@@ -12,7 +18,9 @@ typedef struct muta_reading {
     muta_diags *diags;
     muta_node part_node; /* its score-part */
     size_t bar;
-    muta_fraction at;        /* the cursor, in quarters from the bar's start */
+    muta_fraction at;  /* the cursor, in quarters from the bar's start */
+    muta_fraction raw; /* where rounded durations would have it */
+    MUTA_VEC(muta_drift) drifts;
     muta_fraction divisions; /* to the quarter; invalid when they are no number above 0 */
     muta_fraction previous;  /* the onset of the last note that was no chord member */
     muta_fraction note_end;  /* the latest end of a note in this bar */

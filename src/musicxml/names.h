@@ -9,6 +9,7 @@
 
 #define MUTA_NAMES(X)                                                                              \
     X(ACCIDENTAL, "accidental")                                                                    \
+    X(ACTUAL_NOTES, "actual-notes")                                                                \
     X(ALTER, "alter")                                                                              \
     X(ATTRIBUTES, "attributes")                                                                    \
     X(BACKUP, "backup")                                                                            \
@@ -78,6 +79,7 @@
     X(MOVEMENT_TITLE, "movement-title")                                                            \
     X(NAME, "name")                                                                                \
     X(NON_CONTROLLING, "non-controlling")                                                          \
+    X(NORMAL_NOTES, "normal-notes")                                                                \
     X(NOTATIONS, "notations")                                                                      \
     X(NOTE, "note")                                                                                \
     X(NOTEHEAD, "notehead")                                                                        \

@@ -77,6 +77,8 @@ muta_source muta_source_of_bytes(muta_bytes *bytes)
 
 static muta_status append(struct text *text, const char *at, size_t length)
 {
+    if (length == 0)
+        return MUTA_OK;
     if (length > text->room - text->length) {
         size_t room = text->room ? text->room * 2 : 1024;
         while (room - text->length < length)

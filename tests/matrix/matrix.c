@@ -5,6 +5,7 @@
  *     matrix [all] [SCHEMA-3.0 SCHEMA-4.0]
  */
 #include "musicxml/patch.h"
+#include "mutanza/limits.h"
 #include "score/texture.h"
 #include "support/compare.h"
 #include "support/corpus.h"
@@ -84,6 +85,39 @@ static muta_score *read_xml(const char *xml, size_t length)
 
 /* ---- identity ---- */
 
+/* How many elements another reader finds. */
+static size_t count_elements(const char *events)
+{
+    size_t count = 0;
+
+    for (const char *at = events; (at = strchr(at, '\n')); at++)
+        count += at[1] == '1' && at[2] == ' ';
+    return count;
+}
+
+static muta_status throw_away(void *to, const char *at, size_t length)
+{
+    (void)to;
+    (void)at;
+    (void)length;
+    return MUTA_OK;
+}
+
+/* What is written is the tree, node for node, and not a copy of the bytes. */
+static void check_nodes(const struct subject *subject, const muta_tree *tree, const char *events)
+{
+    size_t written = 0;
+    size_t elements = 0;
+
+    for (muta_node node = 1; node < tree->node_count; node++)
+        elements += muta_tree_at(tree, node)->kind == MUTA_ELEMENT;
+    check(subject,
+          muta_tree_write(tree, (muta_sink){throw_away, NULL}, &written) == MUTA_OK &&
+              written == tree->node_count - 1 && elements == count_elements(events),
+          "%zu nodes of %u are written, %zu elements of %zu are there", written,
+          (unsigned)tree->node_count - 1, elements, count_elements(events));
+}
+
 static void check_identity(const struct subject *subject, const muta_score *score)
 {
     char *out;
@@ -98,6 +132,8 @@ static void check_identity(const struct subject *subject, const muta_score *scor
     char *const before = compare_events(subject->xml, subject->length);
     char *const after = compare_events(out, length);
     check(subject, before && after && strcmp(before, after) == 0, "identity: the events differ");
+    if (before)
+        check_nodes(subject, &score->tree, before);
     char *const canonical = compare_canonical(subject->xml, subject->length, &one);
     char *const again = compare_canonical(out, length, &two);
     if (canonical)
@@ -271,6 +307,16 @@ static void check_back(const struct subject *subject, const muta_score *score)
 
 /* ---- every pass, bare ---- */
 
+static bool keys_in_limit(const muta_score *score)
+{
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < score->parts[i].keys.count; j++)
+            if (score->parts[i].keys.at[j].key.fifths > MUTA_LIMIT_FIFTHS ||
+                score->parts[i].keys.at[j].key.fifths < -MUTA_LIMIT_FIFTHS)
+                return false;
+    return true;
+}
+
 static void check_pass(const struct subject *subject, const muta_pass *pass, struct tally *tally)
 {
     muta_score *const one = read_xml(subject->xml, subject->length);
@@ -291,6 +337,8 @@ static void check_pass(const struct subject *subject, const muta_pass *pass, str
     } else {
         tally->work += outcome.had_work;
         tally->changed += outcome.had_work && outcome.tones_changed > 0;
+        check(subject, !outcome.had_work || keys_in_limit(one),
+              "%s: a key beyond seven accidentals", pass->name);
         check_reread(subject, one, pass->name);
         check(subject,
               run(two, pass->name, NULL, NULL) == MUTA_OK &&

@@ -42,7 +42,7 @@ static void finds_what_is_meant(void **state)
         {"Voice:2.2", 1},       {"Voice:2.2+1/2", 1},
         {"Voice:2.3-3", 3},     {"Voice:5-", 9},
         {"Voice:#1-#2", 3},     {"#2", 2 + 1 + 4 + 1},
-        {"Clarinet", 15},       {"Clarinet in Bb:5-6", 4},
+        {"Clarinet", 14},       {"Clarinet in Bb:5-6", 4},
         {"Piano/2", 7},         {"Piano/2:3-4", 1},
         {"Piano/2:4", 1},       {"Piano/1/1:1", 4},
         {"3/1:8", 2},           {"Voice:1,Piano/2:1", 3},
