@@ -6,22 +6,8 @@
 
 static void put(muta_json *json, const char *text)
 {
-    const size_t length = strlen(text);
-
-    if (json->failed)
-        return;
-    if (json->length + length + 1 > json->room) {
-        const size_t room = (json->length + length + 1) * 2;
-        char *const grown = realloc(json->at, room);
-        if (!grown) {
-            json->failed = true;
-            return;
-        }
-        json->at = grown;
-        json->room = room;
-    }
-    memcpy(json->at + json->length, text, length + 1);
-    json->length += length;
+    if (!json->failed && muta_buffer_put(&json->text, text, strlen(text)) != MUTA_OK)
+        json->failed = true;
 }
 
 static void put_quoted(muta_json *json, const char *text)
@@ -90,6 +76,6 @@ muta_status muta_json_end(muta_json *json)
     put(json, "\n");
     if (!json->failed)
         return MUTA_OK;
-    free(json->at);
+    free(json->text.at);
     return MUTA_E_MEMORY;
 }

@@ -2,14 +2,11 @@
 #ifndef BASE_JSON_H
 #define BASE_JSON_H
 
-#include "mutanza/status.h"
+#include "base/buffer.h"
 #include <stdbool.h>
-#include <stddef.h>
 
 typedef struct muta_json {
-    char *at; /* the text so far, terminated; ended with free() */
-    size_t length;
-    size_t room;
+    muta_buffer text; /* so far */
     int depth;
     bool comma; /* something stands before in this array or object */
     bool failed;

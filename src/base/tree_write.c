@@ -175,7 +175,9 @@ static void put_node(struct writer *writer, muta_node node)
     }
 }
 
-muta_status muta_tree_write(const muta_tree *tree, muta_sink sink, size_t *nodes)
+/* Writes a node, and with the root what stands outside it. */
+static muta_status write(const muta_tree *tree, muta_node node, bool outside, muta_sink sink,
+                         size_t *nodes)
 {
     struct writer writer;
 
@@ -184,25 +186,23 @@ muta_status muta_tree_write(const muta_tree *tree, muta_sink sink, size_t *nodes
     writer.status = MUTA_OK;
     writer.nodes = 0;
     writer.used = 0;
-    put_string(&writer, tree->prolog);
-    put_node(&writer, tree->root);
-    put_string(&writer, tree->epilog);
+    if (outside)
+        put_string(&writer, tree->prolog);
+    put_node(&writer, node);
+    if (outside)
+        put_string(&writer, tree->epilog);
     flush(&writer);
     if (nodes)
         *nodes = writer.nodes;
     return writer.status;
 }
 
+muta_status muta_tree_write(const muta_tree *tree, muta_sink sink, size_t *nodes)
+{
+    return write(tree, tree->root, true, sink, nodes);
+}
+
 muta_status muta_tree_write_node(const muta_tree *tree, muta_node node, muta_sink sink)
 {
-    struct writer writer;
-
-    writer.tree = tree;
-    writer.sink = sink;
-    writer.status = MUTA_OK;
-    writer.nodes = 0;
-    writer.used = 0;
-    put_node(&writer, node);
-    flush(&writer);
-    return writer.status;
+    return write(tree, node, false, sink, NULL);
 }

@@ -127,7 +127,8 @@ static uint16_t tied_flags(const muta_tree *tree, muta_node notations)
          child = muta_tree_next(tree, child))
         if (muta_tree_name(tree, child) == N_TIED)
             flags |= tie_flag(tree, child);
-    /* Both ends on one note are a stub at a volta, not a note in the middle of a chain. */
+    /* Both ends on one note are a tie that hangs at a volta, not a note in the middle of a chain.
+     */
     return flags == (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP) ? 0 : flags;
 }
 

@@ -3,6 +3,7 @@
  * root goes into the tree as it was read, so that it can go out so.
  */
 #include "musicxml/parse.h"
+#include "base/buffer.h"
 #include "musicxml/decode.h"
 #include "mutanza/limits.h"
 #include <libxml/SAX2.h>
@@ -30,12 +31,6 @@ struct level {
     muta_node last; /* its last child so far */
 };
 
-struct text {
-    char *at;
-    size_t length;
-    size_t room;
-};
-
 struct parse {
     muta_tree *tree;
     muta_diags *diags;
@@ -43,9 +38,9 @@ struct parse {
     muta_status status;
     struct level stack[MUTA_LIMIT_DEPTH + 1];
     size_t depth;
-    struct text pending; /* character data not yet given to a node */
-    struct text prolog;  /* all bytes up to the root's start */
-    struct text epilog;  /* all bytes behind the root's end */
+    muta_buffer pending; /* character data not yet given to a node */
+    muta_buffer prolog;  /* all bytes up to the root's start */
+    muta_buffer epilog;  /* all bytes behind the root's end */
     muta_decoder *decoder;
     size_t fed;     /* bytes given to libxml2 */
     char last_byte; /* of them */
@@ -73,25 +68,6 @@ static muta_status bytes_read(void *from, char *at, size_t room, size_t *got)
 muta_source muta_source_of_bytes(muta_bytes *bytes)
 {
     return (muta_source){bytes_read, bytes};
-}
-
-static muta_status append(struct text *text, const char *at, size_t length)
-{
-    if (length == 0)
-        return MUTA_OK;
-    if (length > text->room - text->length) {
-        size_t room = text->room ? text->room * 2 : 1024;
-        while (room - text->length < length)
-            room *= 2;
-        char *const grown = realloc(text->at, room);
-        if (!grown)
-            return MUTA_E_MEMORY;
-        text->at = grown;
-        text->room = room;
-    }
-    memcpy(text->at + text->length, at, length);
-    text->length += length;
-    return MUTA_OK;
 }
 
 /* The first failure counts and ends the parsing. */
@@ -135,7 +111,7 @@ static muta_status hang(struct parse *parse, muta_node node)
 /* Half of all text is white space of a few lengths, seen before. */
 static muta_string known_blank(const struct parse *parse)
 {
-    const struct text *const pending = &parse->pending;
+    const muta_buffer *const pending = &parse->pending;
     const muta_string blank = parse->blanks[pending->length % BLANK_SLOTS];
     const muta_tree_string *const known = &parse->tree->strings.at[blank];
 
@@ -149,7 +125,7 @@ static muta_string known_blank(const struct parse *parse)
 static muta_status flush(struct parse *parse, muta_string *blank)
 {
     muta_node node;
-    struct text *const pending = &parse->pending;
+    muta_buffer *const pending = &parse->pending;
 
     *blank = 0;
     parse->in_cdata = false;
@@ -318,7 +294,7 @@ static muta_status end_element(struct parse *parse)
 {
     const struct level *const level = &parse->stack[parse->depth];
     muta_tree_node *node = muta_tree_at(parse->tree, level->node);
-    struct text *const pending = &parse->pending;
+    muta_buffer *const pending = &parse->pending;
     muta_string blank;
 
     parse->in_cdata = false;
@@ -339,7 +315,8 @@ static muta_status start_epilog(struct parse *parse)
     const xmlParserInput *const input = parse->xml->input;
 
     parse->root_ended = true;
-    return append(&parse->epilog, (const char *)input->cur, (size_t)(input->end - input->cur));
+    return muta_buffer_put(&parse->epilog, (const char *)input->cur,
+                           (size_t)(input->end - input->cur));
 }
 
 static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri)
@@ -375,7 +352,7 @@ static void on_text(void *data, const xmlChar *at, int length)
     if (length == 1 && *at == '\'' && from_reference(parse, at))
         parse->tree->apos_escaped = true;
     parse->in_cdata = false;
-    stop(parse, append(&parse->pending, (const char *)at, (size_t)length));
+    stop(parse, muta_buffer_put(&parse->pending, (const char *)at, (size_t)length));
 }
 
 static muta_status add_other(struct parse *parse, muta_node_kind kind, const xmlChar *target,
@@ -422,11 +399,11 @@ static muta_status add_cdata(struct parse *parse, const char *text, size_t lengt
         return MUTA_OK;
     }
     muta_tree_node *const node = muta_tree_at(parse->tree, parse->stack[parse->depth].last);
-    struct text all = {0};
-    muta_status status = append(&all, parse->tree->strings.at[node->text].at,
-                                parse->tree->strings.at[node->text].length);
+    muta_buffer all = {0};
+    muta_status status = muta_buffer_put(&all, parse->tree->strings.at[node->text].at,
+                                         parse->tree->strings.at[node->text].length);
     if (status == MUTA_OK)
-        status = append(&all, text, length);
+        status = muta_buffer_put(&all, text, length);
     if (status == MUTA_OK)
         status = muta_tree_intern(parse->tree, all.at, all.length, &node->text);
     free(all.at);
@@ -526,7 +503,7 @@ static void watch_newlines(struct parse *parse, const char *at, size_t length)
 /* Keeps what stands before the root, and what comes when it has ended. */
 static muta_status keep_outside(struct parse *parse, const char *at, size_t length)
 {
-    struct text *const outside = parse->tree->root ? &parse->epilog : &parse->prolog;
+    muta_buffer *const outside = parse->tree->root ? &parse->epilog : &parse->prolog;
 
     if (parse->tree->root && !parse->root_ended)
         return MUTA_OK;
@@ -534,7 +511,7 @@ static muta_status keep_outside(struct parse *parse, const char *at, size_t leng
         refuse(parse, "too much stands outside the score's root element");
         return MUTA_E_DATA;
     }
-    return append(outside, at, length);
+    return muta_buffer_put(outside, at, length);
 }
 
 /* Gives libxml2 the next bytes; -1 ends the parsing. */

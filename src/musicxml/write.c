@@ -1,4 +1,5 @@
 /* write.c: a score to bytes or to a file, whole or not at all. */
+#include "base/buffer.h"
 #include "musicxml/mxl.h"
 #include "musicxml/names.h"
 #include <errno.h>
@@ -9,36 +10,11 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-struct bytes {
-    char *at;
-    size_t length;
-    size_t room;
-};
-
-static muta_status append(void *to, const char *at, size_t length)
-{
-    struct bytes *const bytes = to;
-
-    if (length >= bytes->room - bytes->length) {
-        size_t room = bytes->room ? bytes->room * 2 : 1 << 16;
-        while (room - bytes->length <= length)
-            room *= 2;
-        char *const grown = realloc(bytes->at, room);
-        if (!grown)
-            return MUTA_E_MEMORY;
-        bytes->at = grown;
-        bytes->room = room;
-    }
-    memcpy(bytes->at + bytes->length, at, length);
-    bytes->length += length;
-    bytes->at[bytes->length] = '\0';
-    return MUTA_OK;
-}
-
 muta_status muta_score_write_bytes(const muta_score *score, char **at, size_t *length)
 {
-    struct bytes bytes = {0};
-    const muta_status status = muta_tree_write(&score->tree, (muta_sink){append, &bytes}, NULL);
+    muta_buffer bytes = {0};
+    const muta_status status =
+        muta_tree_write(&score->tree, (muta_sink){muta_buffer_write, &bytes}, NULL);
 
     if (status != MUTA_OK) {
         free(bytes.at);
@@ -66,7 +42,7 @@ static muta_status write_descriptor(void *to, const char *at, size_t length)
 /* What is to be written: a container that is ready, or the tree as it goes. */
 struct output {
     const muta_score *score;
-    struct bytes ready;
+    muta_buffer ready;
 };
 
 static muta_status write_all(const struct output *output, int descriptor)

@@ -64,6 +64,6 @@ muta_status muta_pass_print_json(const muta_pass *pass, char **text)
             print_pass(&json, muta_pass_at(i));
     muta_json_close(&json, ']');
     MUTA_TRY(muta_json_end(&json));
-    *text = json.at;
+    *text = json.text.at;
     return MUTA_OK;
 }

@@ -1,6 +1,7 @@
 /* compare.c: the comparisons. The event stream is read by libxml2's own reader, not by the parser
  * under test. */
 #include "support/compare.h"
+#include "base/buffer.h"
 #include <libxml/c14n.h>
 #include <libxml/parser.h>
 #include <libxml/xmlreader.h>
@@ -8,29 +9,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-struct text {
-    char *at;
-    size_t length;
-    size_t room;
-};
-
-static muta_status put(void *to, const char *at, size_t length)
+static void put_text(muta_buffer *text, const char *at)
 {
-    struct text *const text = to;
-
-    if (text->length + length + 1 > text->room) {
-        text->room = (text->length + length + 1) * 2;
-        text->at = realloc(text->at, text->room);
-    }
-    memcpy(text->at + text->length, at, length);
-    text->length += length;
-    text->at[text->length] = '\0';
-    return MUTA_OK;
-}
-
-static void put_text(struct text *text, const char *at)
-{
-    (void)put(text, at ? at : "", at ? strlen(at) : 0);
+    if (muta_buffer_put(text, at ? at : "", at ? strlen(at) : 0) != MUTA_OK)
+        abort();
 }
 
 static int by_text(const void *a, const void *b)
@@ -38,13 +20,13 @@ static int by_text(const void *a, const void *b)
     return strcmp(*(char *const *)a, *(char *const *)b);
 }
 
-static void put_attributes(struct text *text, xmlTextReaderPtr reader)
+static void put_attributes(muta_buffer *text, xmlTextReaderPtr reader)
 {
     char *pairs[256];
     int count = 0;
 
     while (xmlTextReaderMoveToNextAttribute(reader) == 1 && count < 256) {
-        struct text pair = {0};
+        muta_buffer pair = {0};
         put_text(&pair, (const char *)xmlTextReaderConstName(reader));
         put_text(&pair, "=");
         put_text(&pair, (const char *)xmlTextReaderConstValue(reader));
@@ -65,7 +47,7 @@ static void ignore(void *data, xmlErrorPtr error)
     (void)error;
 }
 
-static void put_doctype(struct text *text, xmlDocPtr document)
+static void put_doctype(muta_buffer *text, xmlDocPtr document)
 {
     const xmlDtdPtr dtd = document ? xmlGetIntSubset(document) : NULL;
 
@@ -77,7 +59,7 @@ static void put_doctype(struct text *text, xmlDocPtr document)
 
 char *compare_events(const char *xml, size_t length)
 {
-    struct text text = {0};
+    muta_buffer text = {0};
     int got;
     xmlDocPtr document = NULL;
     /* Two of the scores are called UTF-16 and are UTF-8; the label is not what is compared. */
@@ -85,7 +67,6 @@ char *compare_events(const char *xml, size_t length)
         xmlReaderForMemory(xml, (int)length, NULL, memcmp(xml, "\xef\xbb\xbf", 3) ? NULL : "UTF-8",
                            XML_PARSE_NONET | XML_PARSE_HUGE);
 
-    put_text(&text, "");
     xmlTextReaderSetStructuredErrorHandler(reader, ignore, NULL);
     while ((got = xmlTextReaderRead(reader)) == 1) {
         const int type = xmlTextReaderNodeType(reader);
@@ -136,10 +117,9 @@ char *compare_canonical(const char *xml, size_t length, size_t *canonical_length
 
 char *compare_node_text(const muta_tree *tree, muta_node node)
 {
-    struct text text = {0};
+    muta_buffer text = {0};
 
-    put_text(&text, "");
-    if (muta_tree_write_node(tree, node, (muta_sink){put, &text}) != MUTA_OK)
+    if (muta_tree_write_node(tree, node, (muta_sink){muta_buffer_write, &text}) != MUTA_OK)
         abort();
     return text.at;
 }
