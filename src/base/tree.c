@@ -158,6 +158,17 @@ muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t cou
     return MUTA_OK;
 }
 
+muta_status muta_tree_keep_tag(muta_tree *tree, muta_node node, const char *at, size_t length)
+{
+    muta_odd_tag *const tag = MUTA_PUSH(&tree->arena, &tree->odd_tags);
+
+    if (!tag)
+        return MUTA_E_MEMORY;
+    tag->node = node;
+    muta_tree_at(tree, node)->odd_tag = 1;
+    return muta_tree_intern(tree, at, length, &tag->text);
+}
+
 static muta_attribute *find_attribute(const muta_tree *tree, muta_node node, muta_name name)
 {
     const muta_tree_node *const at = muta_tree_at(tree, node);
@@ -190,6 +201,7 @@ muta_status muta_tree_set_attribute(muta_tree *tree, muta_node node, muta_name n
             *found++ = *muta_tree_attribute_at(tree, old.attributes + i);
         found->name = name;
     }
+    muta_tree_at(tree, node)->odd_tag = 0;
     return muta_tree_intern(tree, value, strlen(value), &found->value);
 }
 
@@ -205,6 +217,7 @@ void muta_tree_drop_attribute(muta_tree *tree, muta_node node, muta_name name)
     for (; found + 1 < end; found++)
         found[0] = found[1];
     at->attribute_count--;
+    at->odd_tag = 0;
 }
 
 muta_node muta_tree_child(const muta_tree *tree, muta_node parent, muta_name name)

@@ -36,8 +36,9 @@ typedef struct muta_tree_node {
     muta_string before;
     muta_string tail;
     uint32_t attributes; /* the first of them in the pool */
-    uint32_t line : 31;
+    uint32_t line : 30;
     uint32_t open_form : 1; /* an empty element that was written <a></a> */
+    uint32_t odd_tag : 1;   /* its start tag is laid out in a way of its own, and unchanged */
     muta_name name;
     uint8_t attribute_count;
     uint8_t kind; /* a muta_node_kind */
@@ -59,6 +60,11 @@ typedef struct muta_tree_string {
     muta_name name; /* the name that it is, or 0 */
 } muta_tree_string;
 
+typedef struct muta_odd_tag {
+    muta_node node;
+    muta_string text; /* from the < to before the > or /> */
+} muta_odd_tag;
+
 typedef struct muta_tree {
     muta_arena arena;
     MUTA_VEC(muta_tree_node *) nodes;      /* chunks of MUTA_TREE_CHUNK */
@@ -69,6 +75,7 @@ typedef struct muta_tree {
     muta_string *slots; /* a hash table, open addressing; its size is a power of two */
     size_t slot_count;
     MUTA_VEC(muta_string) names;
+    MUTA_VEC(muta_odd_tag) odd_tags; /* in order of their nodes */
     muta_node root;
     muta_string prolog; /* all before the root, as read */
     muta_string epilog; /* all behind it */
@@ -127,6 +134,9 @@ muta_status muta_tree_add(muta_tree *tree, muta_node_kind kind, muta_name name,
 /* Gives `node`, which has none yet, `count` attributes to be filled in. */
 muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t count,
                                      muta_attribute **attributes) MUTA_CHECK;
+/* Keeps the start tag of the newest node as it was read. */
+muta_status muta_tree_keep_tag(muta_tree *tree, muta_node node, const char *at,
+                               size_t length) MUTA_CHECK;
 /* The value of an attribute, NULL when absent. Borrows: tree. */
 const char *muta_tree_attribute(const muta_tree *tree, muta_node node, muta_name name);
 /* Sets an attribute, put in last when it was absent. */

@@ -120,11 +120,30 @@ static void put_start(struct writer *writer, const muta_tree_node *node)
     }
 }
 
+/* The start tag as it was read. */
+static muta_string odd_tag(const muta_tree *tree, muta_node node)
+{
+    size_t low = 0;
+    size_t high = tree->odd_tags.count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (tree->odd_tags.at[middle].node <= node)
+            low = middle;
+        else
+            high = middle;
+    }
+    return tree->odd_tags.at[low].text;
+}
+
 static void put_node(struct writer *writer, muta_node node);
 
-static void put_element(struct writer *writer, const muta_tree_node *node)
+static void put_element(struct writer *writer, muta_node id, const muta_tree_node *node)
 {
-    put_start(writer, node);
+    if (node->odd_tag)
+        put_string(writer, odd_tag(writer->tree, id));
+    else
+        put_start(writer, node);
     if (!node->child && !node->text && !node->open_form) {
         put(writer, "/>", 2);
         return;
@@ -148,7 +167,7 @@ static void put_node(struct writer *writer, muta_node node)
     put_blank(writer, at->before);
     switch ((muta_node_kind)at->kind) {
     case MUTA_ELEMENT:
-        put_element(writer, at);
+        put_element(writer, node, at);
         break;
     case MUTA_TEXT:
         put_escaped(writer, at->text, false);

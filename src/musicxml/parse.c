@@ -101,7 +101,7 @@ static muta_status hang(struct parse *parse, muta_node node)
 {
     struct level *const level = &parse->stack[parse->depth];
 
-    muta_tree_at(parse->tree, node)->line = (uint32_t)parse->xml->input->line & 0x7fffffffu;
+    muta_tree_at(parse->tree, node)->line = (uint32_t)parse->xml->input->line & 0x3fffffffu;
     if (parse->depth > 0)
         muta_tree_insert(parse->tree, level->node, level->last, node);
     level->last = node;
@@ -265,6 +265,44 @@ static muta_status end_prolog(struct parse *parse)
     return muta_tree_intern(parse->tree, parse->prolog.at, at, &parse->tree->prolog);
 }
 
+static size_t name_length(const muta_tree *tree, muta_name name)
+{
+    return tree->strings.at[tree->names.at[name]].length;
+}
+
+/* How long the start tag is when it is laid out as this program does. */
+static size_t plain_length(const muta_tree *tree, muta_node node, const xmlChar **values)
+{
+    const muta_tree_node *const at = muta_tree_at(tree, node);
+    size_t length = 1 + name_length(tree, at->name);
+
+    for (uint32_t i = 0; i < at->attribute_count; i++, values += 5)
+        length += 1 + name_length(tree, muta_tree_attribute_at(tree, at->attributes + i)->name) +
+                  2 + (size_t)(values[4] - values[3]) + 1;
+    return length;
+}
+
+/*
+ * A start tag is mostly laid out in one way: single blanks between name and attributes. One of
+ * another length (line ends in it, a blank before its end) is kept as it is.
+ */
+static muta_status keep_odd_tag(struct parse *parse, const xmlChar **values)
+{
+    const xmlParserInput *const input = parse->xml->input;
+    const muta_node node = parse->stack[parse->depth].node;
+    const size_t plain = plain_length(parse->tree, node, values);
+    const xmlChar *start = input->cur;
+
+    /* No < stands inside a tag, so the first one before its end is its start. */
+    if ((size_t)(start - input->base) >= plain && start[-(ptrdiff_t)plain] == '<')
+        return MUTA_OK;
+    while (start > input->base && *start != '<')
+        start--;
+    return *start != '<' ? MUTA_OK
+                         : muta_tree_keep_tag(parse->tree, node, (const char *)start,
+                                              (size_t)(input->cur - start));
+}
+
 static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri,
                      int namespace_count, const xmlChar **namespaces, int count, int defaulted,
                      const xmlChar **values)
@@ -284,6 +322,8 @@ static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, co
         return;
     stop(parse,
          add_element(parse, local, prefix, namespace_count, namespaces, count - defaulted, values));
+    if (parse->status == MUTA_OK && namespace_count == 0)
+        stop(parse, keep_odd_tag(parse, values));
     /* The tag's end is not read yet: a slash there is an empty element's short form. */
     if (parse->status == MUTA_OK)
         muta_tree_at(parse->tree, parse->stack[parse->depth].node)->open_form =
