@@ -63,10 +63,20 @@ test_format() {
         xargs clang-format --dry-run --Werror
 }
 
+# What lies beside the repository and not in it is used where it is there.
+count_missing() {
+    for beside in "$top/../shared/corpus" "$schema_4"; do
+        [ -e "$beside" ] && continue
+        say "skipped: what needs ${beside#"$top"/}, which is not there"
+        skipped=$((skipped + 1))
+    done
+}
+
 prepare() {
     need_build
-    need :cmocka=libcmocka-dev valgrind=valgrind zip=zip
+    need :cmocka=libcmocka-dev valgrind=valgrind zip=zip unzip=unzip
     need_npm
+    count_missing
 }
 
 case ${1:-all} in
