@@ -17,6 +17,7 @@ typedef struct muta_tone {
     uint32_t id;            /**< from 1, unique in its passage */
     uint32_t origin;        /**< the id of the tone it came from in the passage first read */
     uint32_t line;          /**< index of its line */
+    uint32_t event;         /**< index of its event */
     uint32_t source;        /**< for splicing: the first written note, by index in its part */
     uint32_t source_count;  /**< of tied notes that it was merged from */
     bool is_fixed;          /**< percussion: never moved in pitch */
@@ -59,6 +60,12 @@ typedef struct muta_tones {
     muta_tone *at;
     size_t count;
 } muta_tones;
+
+/** How an interval is taken: as it is, or by its number of steps within the key. */
+typedef enum {
+    MUTA_REAL,
+    MUTA_TONAL
+} muta_kind;
 
 /** What becomes of key signatures and chord symbols. */
 typedef enum {
@@ -132,9 +139,13 @@ MUTA_API size_t muta_passage_changed_count(const muta_passage *passage);
  */
 MUTA_API muta_status muta_passage_append(muta_passage *to, const muta_passage *from,
                                          muta_fraction onset, muta_tones *tones) MUTA_CHECK;
-/** Moves a tone by `times` an interval; percussion stays. */
+/**
+ * Moves a tone by `times` an interval; percussion stays. In the tonal kind only the interval's
+ * steps count, along the scale of the signature in force at the tone's onset: a tone of that scale
+ * stays in it, any other keeps its alteration from its degree.
+ */
 MUTA_API muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_interval by,
-                                       int64_t times) MUTA_CHECK;
+                                       int64_t times, muta_kind kind) MUTA_CHECK;
 /** Moves the passage's keys and chord symbols, as `keys` and what it covers tell. */
 MUTA_API muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
                                             muta_diags *diags) MUTA_CHECK;

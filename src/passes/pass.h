@@ -30,6 +30,15 @@ struct muta_call {
         .offset = MUTA_FIELD(args, field, muta_given_key)                                          \
     }
 
+#define MUTA_ARG_CHOICE(args, field, default_text, choice_names, help_text)                        \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_CHOICE, .otherwise = (default_text),                    \
+        .choices = (choice_names), .help = (help_text), .offset = MUTA_FIELD(args, field, int)     \
+    }
+
+/* The names of muta_kind, for the passes that know both forms. */
+extern const char *const muta_kinds[];
+
 #define MUTA_PARAMS(list, args)                                                                    \
     .params = (list), .param_count = MUTA_LENGTH(list), .args_size = sizeof(args)
 

@@ -8,6 +8,7 @@ static const muta_pass *const passes[] = {
 #undef PASS
 };
 
+const char *const muta_kinds[] = {"real", "tonal", NULL};
 static const char *const keys_choices[] = {"auto", "move", "stay", NULL};
 
 static const muta_param where_param = {

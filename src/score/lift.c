@@ -148,8 +148,11 @@ static muta_status add_line(struct lift *lift, muta_weave *weave, uint32_t voice
     *line = (muta_line){lift->part_index, voice, (uint32_t)first, (uint32_t)count,
                         lift->part->voices.at[voice].home};
     for (size_t i = first; i < first + count; i++)
-        for (uint32_t j = 0; j < weave->events.at[i].tone_count; j++)
-            weave->tones.at[weave->events.at[i].tone + j].line = (uint32_t)weave->lines.count - 1;
+        for (uint32_t j = 0; j < weave->events.at[i].tone_count; j++) {
+            muta_tone *const tone = &weave->tones.at[weave->events.at[i].tone + j];
+            tone->line = (uint32_t)weave->lines.count - 1;
+            tone->event = (uint32_t)i;
+        }
     return MUTA_OK;
 }
 
@@ -388,12 +391,34 @@ static muta_status lift_keys(struct lift *lift)
     return MUTA_OK;
 }
 
+/* A part that has tones at all, not only percussion and rests. */
+static bool is_pitched(const muta_part *part)
+{
+    for (size_t i = 0; i < part->notes.count; i++)
+        if (!(part->notes.at[i].flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED)))
+            return true;
+    return false;
+}
+
+/* Whether the region reaches the part and leaves no tone of it in the stretch outside. */
+static bool covers(const struct lift *lift, uint32_t part)
+{
+    const muta_weave *const context = &lift->passage->own_context;
+    bool reached = false;
+
+    for (size_t i = 0; i < lift->region->ranges.count; i++)
+        reached = reached || lift->region->ranges.at[i].part == part;
+    for (size_t i = 0; i < context->tones.count && reached; i++)
+        reached = context->tones.at[i].is_fixed ||
+                  context->lines.at[context->tones.at[i].line].part != part;
+    return reached;
+}
+
 static void measure(struct lift *lift)
 {
     const muta_moment to = lift->region->to;
     const muta_score *const score = lift->score;
     muta_passage *const passage = lift->passage;
-    bool context = false;
 
     lift->part = &score->parts[lift->region->ranges.at[0].part];
     const muta_bar *const last = &score->bars[score->bar_count - 1];
@@ -403,9 +428,10 @@ static void measure(struct lift *lift)
             : muta_fraction_add(last->start, last->length);
     passage->length = muta_fraction_subtract(end, start_of(lift));
     passage->is_whole_bars = passage->from.onset.top == 0 && to.onset.top == 0;
-    for (size_t i = 0; i < passage->own_context.tones.count; i++)
-        context = context || !passage->own_context.tones.at[i].is_fixed;
-    passage->is_everything = passage->is_whole_bars && !context;
+    passage->is_everything = passage->is_whole_bars;
+    for (uint32_t i = 0; i < score->part_count; i++)
+        passage->is_everything =
+            passage->is_everything && (!is_pitched(&score->parts[i]) || covers(lift, i));
 }
 
 static muta_status lift_all(struct lift *lift, muta_diags *diags)

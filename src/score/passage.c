@@ -102,6 +102,7 @@ static muta_status append_lines(muta_passage *to, const muta_weave *from, muta_f
         muta_tone *const copy = &work->tones.at[tone + i];
         *copy = from->tones.at[i];
         copy->line += line;
+        copy->event += event;
         if (tone > 0) /* a further statement is new tones of the same origin */
             copy->id = ++to->next_id;
     }
@@ -136,8 +137,36 @@ static muta_pitch written_sound(const muta_passage *passage, const muta_tone *to
     return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 }
 
+/* The signature in force for a tone, in fifths as it sounds; none counts as C major's. */
+static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
+{
+    const muta_event *const event = &passage->work.events.at[tone->event];
+    const uint32_t part = passage->work.lines.at[tone->line].part;
+    int32_t fifths = 0;
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        if (entry->part == part &&
+            (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
+            muta_fraction_compare(entry->onset, event->onset) <= 0)
+            fifths = entry->key.fifths;
+    }
+    return fifths;
+}
+
+/* Along the scale of the signature; what the tone is away from its degree goes along. */
+static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, int32_t fifths)
+{
+    const int32_t away =
+        pitch.alter - muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE;
+
+    pitch.place += steps;
+    pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
+    return pitch;
+}
+
 muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_interval by,
-                              int64_t times)
+                              int64_t times, muta_kind kind)
 {
     enum {
         FARTHEST = 10000
@@ -150,7 +179,9 @@ muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_inter
     if (steps > FARTHEST || steps < -FARTHEST || size > FARTHEST * (int64_t)MUTA_SEMITONE ||
         size < -FARTHEST * (int64_t)MUTA_SEMITONE)
         return MUTA_E_RANGE;
-    tone->pitch = muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size});
+    tone->pitch = kind == MUTA_TONAL
+                      ? moved_in_key(tone->pitch, (int32_t)steps, fifths_at(passage, tone))
+                      : muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size});
     tone->is_pitch_changed = !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
     return MUTA_OK;
 }
