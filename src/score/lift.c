@@ -305,7 +305,8 @@ static void consider_bass(const muta_part *part, const muta_note *note, muta_fra
     const int later = muta_fraction_compare(end, *latest);
     const muta_pitch sound = muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 
-    if (later < 0 || (later == 0 && muta_pitch_sound(sound) >= muta_pitch_sound(*bass)))
+    if (end.top == 0 || later < 0 ||
+        (later == 0 && muta_pitch_sound(sound) >= muta_pitch_sound(*bass)))
         return;
     *latest = end;
     *bass = sound;
