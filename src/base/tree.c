@@ -42,6 +42,11 @@ static muta_status grow_slots(muta_tree *tree)
     return MUTA_OK;
 }
 
+static bool is_plain(const char *text)
+{
+    return text[strcspn(text, "&<>\"'\r\n\t")] == '\0';
+}
+
 muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length, muta_string *string)
 {
     if (length == 0) {
@@ -65,7 +70,8 @@ muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length, mut
     char *const copy = muta_arena_copy_text(&tree->arena, at, length);
     if (!added || !copy)
         return MUTA_E_MEMORY;
-    *added = (muta_tree_string){.at = copy, .length = (uint32_t)length, .hash = hash};
+    *added = (muta_tree_string){
+        .at = copy, .length = (uint32_t)length, .hash = hash, .plain = is_plain(copy)};
     tree->slots[slot] = (muta_string)(tree->strings.count - 1);
     *string = tree->slots[slot];
     return MUTA_OK;

@@ -58,6 +58,7 @@ typedef struct muta_tree_string {
     uint32_t length;
     uint32_t hash;
     muta_name name; /* the name that it is, or 0 */
+    bool plain;     /* nothing in it is ever written as a reference */
 } muta_tree_string;
 
 typedef struct muta_odd_tag {

@@ -22,16 +22,21 @@ static void flush(struct writer *writer)
     writer->used = 0;
 }
 
-static void put(struct writer *writer, const char *at, size_t length)
+static void put_long(struct writer *writer, const char *at, size_t length)
 {
-    if (length > ROOM - writer->used) {
-        flush(writer);
-        if (length > ROOM) {
-            if (writer->status == MUTA_OK)
-                writer->status = writer->sink.write(writer->sink.to, at, length);
-            return;
-        }
+    flush(writer);
+    if (writer->status == MUTA_OK)
+        writer->status = writer->sink.write(writer->sink.to, at, length);
+}
+
+static inline void put(struct writer *writer, const char *at, size_t length)
+{
+    if (length > ROOM) {
+        put_long(writer, at, length);
+        return;
     }
+    if (length > ROOM - writer->used)
+        flush(writer);
     memcpy(writer->bytes + writer->used, at, length);
     writer->used += length;
 }
@@ -79,6 +84,10 @@ static void put_escaped(struct writer *writer, muta_string string, bool in_attri
     const char *from = text->at;
     const char *const end = text->at + text->length;
 
+    if (text->plain) {
+        put(writer, text->at, text->length);
+        return;
+    }
     for (const char *at = from; at < end; at++) {
         if ((unsigned char)*at > '>')
             continue;
