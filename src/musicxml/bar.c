@@ -477,6 +477,17 @@ static muta_status read_harmony(muta_reading *reading, muta_node node)
     return MUTA_OK;
 }
 
+/* Figures stand before the note that they belong to. */
+static muta_status read_figures(muta_reading *reading, muta_node node)
+{
+    muta_figures *const figures = MUTA_PUSH(&reading->score->arena, &reading->part->figures);
+
+    if (!figures)
+        return MUTA_E_MEMORY;
+    *figures = (muta_figures){node, (uint32_t)reading->part->notes.count};
+    return MUTA_OK;
+}
+
 static muta_status read_child(muta_reading *reading, muta_node child)
 {
     switch (muta_tree_name(&reading->score->tree, child)) {
@@ -492,6 +503,8 @@ static muta_status read_child(muta_reading *reading, muta_node child)
         return muta_build_attributes(reading, child);
     case N_HARMONY:
         return read_harmony(reading, child);
+    case N_FIGURED_BASS:
+        return read_figures(reading, child);
     default:
         return MUTA_OK;
     }

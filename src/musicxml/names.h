@@ -9,6 +9,7 @@
 
 #define MUTA_NAMES(X)                                                                              \
     X(ACCIDENTAL, "accidental")                                                                    \
+    X(ACCIDENTAL_MARK, "accidental-mark")                                                          \
     X(ACTUAL_NOTES, "actual-notes")                                                                \
     X(ALTER, "alter")                                                                              \
     X(ATTRIBUTES, "attributes")                                                                    \
@@ -44,6 +45,8 @@
     X(ELEMENT, "element")                                                                          \
     X(ENCODING, "encoding")                                                                        \
     X(FIFTHS, "fifths")                                                                            \
+    X(FIGURE, "figure")                                                                            \
+    X(FIGURE_NUMBER, "figure-number")                                                              \
     X(FIGURED_BASS, "figured-bass")                                                                \
     X(FINGERING, "fingering")                                                                      \
     X(FOOTNOTE, "footnote")                                                                        \
@@ -92,12 +95,15 @@
     X(OCTAVE_CHANGE, "octave-change")                                                              \
     X(OFFSET, "offset")                                                                            \
     X(OPUS, "opus")                                                                                \
+    X(ORNAMENTS, "ornaments")                                                                      \
     X(PARENTHESES, "parentheses")                                                                  \
     X(PART, "part")                                                                                \
     X(PART_LIST, "part-list")                                                                      \
     X(PART_NAME, "part-name")                                                                      \
     X(PITCH, "pitch")                                                                              \
+    X(PLACEMENT, "placement")                                                                      \
     X(PLAY, "play")                                                                                \
+    X(PREFIX, "prefix")                                                                            \
     X(PRINT, "print")                                                                              \
     X(PRINT_OBJECT, "print-object")                                                                \
     X(RELATION, "relation")                                                                        \
@@ -125,6 +131,7 @@
     X(STEP, "step")                                                                                \
     X(STRING, "string")                                                                            \
     X(CREATOR, "creator")                                                                          \
+    X(SUFFIX, "suffix")                                                                            \
     X(TECHNICAL, "technical")                                                                      \
     X(TEXT, "text")                                                                                \
     X(TIE, "tie")                                                                                  \

@@ -104,6 +104,27 @@ muta_status muta_patch_pitch(muta_tree *tree, muta_node parent, muta_name step, 
                            pitch.alter ? muta_patch_alter(pitch.alter, text) : NULL);
 }
 
+/* The alteration that a sign stands for; false for signs that are not among the usual ones. */
+static bool alter_of(muta_sign sign, int32_t *alter)
+{
+    for (*alter = -3 * MUTA_SEMITONE; *alter <= 3 * MUTA_SEMITONE; *alter += MUTA_SEMITONE / 2)
+        if (muta_sign_of(*alter) == sign && sign != MUTA_SIGN_OTHER)
+            return true;
+    return false;
+}
+
+muta_status muta_patch_neighbour_sign(muta_tree *tree, muta_node leaf, const muta_note *note,
+                                      int32_t steps)
+{
+    muta_pitch neighbour = {note->old.place + steps, 0};
+
+    if (!alter_of(muta_build_sign(tree, leaf), &neighbour.alter))
+        return MUTA_OK;
+    neighbour = muta_pitch_add(neighbour, muta_pitch_between(note->old, note->pitch));
+    const char *const name = muta_sign_name(muta_sign_of(neighbour.alter));
+    return name ? muta_tree_set_text(tree, leaf, name) : MUTA_OK;
+}
+
 /* What is written is what counts from here on: a further pass compares with it. */
 static void settle(muta_part *part)
 {
@@ -133,6 +154,8 @@ static muta_status patch_part(muta_score *score, muta_part *part, muta_diags *di
     for (size_t i = 0; i < part->harmonies.count; i++)
         if (part->harmonies.at[i].is_changed)
             MUTA_TRY(muta_patch_harmony(score, part, &part->harmonies.at[i], diags));
+    for (size_t i = 0; i < part->figures.count; i++)
+        MUTA_TRY(muta_patch_figures(score, part, &part->figures.at[i]));
     settle(part);
     return MUTA_OK;
 }

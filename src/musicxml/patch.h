@@ -11,6 +11,15 @@ muta_status muta_patch_note(muta_score *score, const muta_part *part, muta_note 
 /* Rewrites a signature, or puts it in. */
 muta_status muta_patch_key(muta_score *score, const muta_part *part,
                            muta_key_change *change) MUTA_CHECK;
+/* Gives the signs of a figured bass what they need above a bass that moved. */
+muta_status muta_patch_figures(muta_score *score, const muta_part *part,
+                               const muta_figures *figures) MUTA_CHECK;
+/*
+ * Rewrites a leaf that shows the sign of a tone `steps` away from a note that moved; a sign that is
+ * none of the usual ones stays.
+ */
+muta_status muta_patch_neighbour_sign(muta_tree *tree, muta_node leaf, const muta_note *note,
+                                      int32_t steps) MUTA_CHECK;
 /* Moves the root and bass of a chord symbol. */
 muta_status muta_patch_harmony(muta_score *score, const muta_part *part,
                                const muta_harmony *harmony, muta_diags *diags) MUTA_CHECK;

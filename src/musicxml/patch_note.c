@@ -93,6 +93,22 @@ static void drop_technique(muta_score *score, const muta_part *part, const muta_
                       "a string or fret of the old pitch was taken off");
 }
 
+/* The signs above and below ornaments are those of the neighbours, which moved along. */
+static muta_status patch_marks(muta_tree *tree, muta_node parent, const muta_note *note)
+{
+    for (muta_node child = muta_tree_first(tree, parent); child;
+         child = muta_tree_next(tree, child)) {
+        const muta_name name = muta_tree_name(tree, child);
+        const char *const placement = muta_tree_attribute(tree, child, N_PLACEMENT);
+        const bool below = placement && strcmp(placement, "below") == 0;
+        if (name == N_ACCIDENTAL_MARK)
+            MUTA_TRY(muta_patch_neighbour_sign(tree, child, note, below ? -1 : 1));
+        if (name == N_NOTATIONS || name == N_ORNAMENTS)
+            MUTA_TRY(patch_marks(tree, child, note));
+    }
+    return MUTA_OK;
+}
+
 static muta_status patch_pitch(muta_score *score, const muta_part *part, const muta_note *note,
                                muta_diags *diags)
 {
@@ -103,9 +119,10 @@ static muta_status patch_pitch(muta_score *score, const muta_part *part, const m
     MUTA_TRY(muta_patch_pitch(tree, pitch, N_STEP, N_ALTER, note->pitch));
     MUTA_TRY(muta_patch_leaf(tree, pitch, 0, N_OCTAVE, octave));
     drop_all_heights(tree, note->node);
-    if (!muta_pitch_is_equal(note->pitch, note->old))
-        drop_technique(score, part, note, diags);
-    return MUTA_OK;
+    if (muta_pitch_is_equal(note->pitch, note->old))
+        return MUTA_OK;
+    drop_technique(score, part, note, diags);
+    return patch_marks(tree, note->node, note);
 }
 
 static muta_status patch_sign(muta_tree *tree, const muta_note *note)

@@ -136,6 +136,12 @@ typedef struct muta_harmony {
     bool is_changed;
 } muta_harmony;
 
+/* Figures below a bass, which say what sounds above it. */
+typedef struct muta_figures {
+    muta_node node;
+    uint32_t bass; /* the note they belong to, by index in its part */
+} muta_figures;
+
 /* Why a bar cannot be varied without guessing. */
 typedef enum {
     MUTA_BAR_SURE,
@@ -167,6 +173,7 @@ typedef struct muta_part {
     MUTA_VEC(muta_clef_change) clefs;
     MUTA_VEC(muta_transposition) transpositions;
     MUTA_VEC(muta_harmony) harmonies;
+    MUTA_VEC(muta_figures) figures;
 } muta_part;
 
 typedef struct muta_bar {
