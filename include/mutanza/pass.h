@@ -10,7 +10,6 @@
 typedef enum {
     MUTA_PARAM_INTERVAL, /**< muta_interval */
     MUTA_PARAM_KEY,      /**< muta_given_key */
-    MUTA_PARAM_COUNT,    /**< int64_t */
     MUTA_PARAM_CHOICE,   /**< int: the index of the choice */
     MUTA_PARAM_ADDRESS,  /**< const char *: text for muta_region_parse */
 } muta_param_type;
@@ -28,18 +27,9 @@ typedef struct muta_param {
     const char *otherwise; /**< the default, as it would be typed; NULL: nothing is given */
     const char *help;
     const char *const *choices; /**< of a choice; ends with NULL */
-    int64_t least;              /**< of a count */
-    int64_t most;
-    const char *unit;       /**< of a count */
-    const char *instead_of; /**< a key that may not be given beside this one, or NULL */
-    size_t offset;          /**< into the pass's arguments */
+    const char *instead_of;     /**< a key that may not be given beside this one, or NULL */
+    size_t offset;              /**< into the pass's arguments */
 } muta_param;
-
-/** What a pass works on when no `where` is given. */
-typedef enum {
-    MUTA_ALL,
-    MUTA_TUNE
-} muta_where;
 
 typedef struct muta_call muta_call;
 
@@ -49,7 +39,6 @@ typedef struct muta_pass {
     const char *group;
     const char *summary; /**< one line */
     const char *keeps;   /**< what it leaves as it was, in one line */
-    muta_where where;
     const muta_param *params;
     size_t param_count;
     size_t args_size;
@@ -67,10 +56,8 @@ MUTA_API const muta_pass *muta_pass_find(const char *name);
 MUTA_API const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth);
 /** What a value of this type looks like: `m3`, `G or e`. Borrows: nothing. */
 MUTA_API const char *muta_param_form(const muta_param *param);
-/** The word for what a pass works on without `where`. Borrows: nothing. */
-MUTA_API const char *muta_where_name(muta_where where);
 /**
- * All passes, or only `pass`, as JSON: an array of {"name","group","summary","keeps","where",
+ * All passes, or only `pass`, as JSON: an array of {"name","group","summary","keeps",
  * "params":[{"name","type","default","help"}]}.
  * @param pass  NULL for all
  * @param text  [out] terminated; the caller's, ended with free()

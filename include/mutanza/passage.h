@@ -85,8 +85,6 @@ typedef struct muta_region muta_region;
  */
 MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text,
                                        muta_region **region, muta_diags *diags) MUTA_CHECK;
-/** The tune's default until study is there: the top line of the first pitched part. */
-MUTA_API muta_status muta_region_top_line(const muta_score *score, muta_region **region) MUTA_CHECK;
 /** Ends it. Takes NULL. */
 MUTA_API void muta_region_free(muta_region *region);
 /** By how much what a part plays at the region's start sounds above what is written; the unison

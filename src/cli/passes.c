@@ -27,8 +27,7 @@ static void print_pass(const muta_pass *pass)
         print_param(&pass->params[i]);
     for (size_t i = 0; (common = muta_pass_common_param(pass, i)); i++)
         print_param(common);
-    printf("\nWithout where= it works on: %s\nIt keeps: %s\n", muta_where_name(pass->where),
-           pass->keeps);
+    printf("\nWithout where= it works on everything.\nIt keeps: %s\n", pass->keeps);
 }
 
 static void print_keys(const muta_pass *pass)

@@ -48,6 +48,8 @@ bool muta_build_number(const muta_tree *tree, muta_node parent, muta_name child,
 bool muta_build_integer(const muta_tree *tree, muta_node parent, muta_name child, int32_t *number);
 /* A duration in quarters; marks the bar and gives 0 when it is not to be had. */
 muta_fraction muta_build_duration(muta_reading *reading, muta_node parent);
+/* An alteration in millicents, finer parts cut off; false when it is none, or beyond an octave. */
+bool muta_build_alter(const muta_tree *tree, muta_node leaf, int32_t *alter);
 /* The pitch that step, alter and octave of these names give; false when one is wrong. */
 bool muta_build_pitch(const muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
                       muta_name octave, muta_pitch *pitch);

@@ -17,7 +17,6 @@
     X(BARLINE, "barline")                                                                          \
     X(BASS, "bass")                                                                                \
     X(BASS_ALTER, "bass-alter")                                                                    \
-    X(BASS_SEPARATOR, "bass-separator")                                                            \
     X(BASS_STEP, "bass-step")                                                                      \
     X(BEAM, "beam")                                                                                \
     X(BEATS, "beats")                                                                              \
@@ -30,22 +29,17 @@
     X(CHROMATIC, "chromatic")                                                                      \
     X(CLEF, "clef")                                                                                \
     X(CLEF_OCTAVE_CHANGE, "clef-octave-change")                                                    \
-    X(CREDIT, "credit")                                                                            \
     X(CUE, "cue")                                                                                  \
-    X(DEFAULTS, "defaults")                                                                        \
     X(DEFAULT_Y, "default-y")                                                                      \
     X(DIATONIC, "diatonic")                                                                        \
-    X(DIRECTION, "direction")                                                                      \
     X(DISPLAY_OCTAVE, "display-octave")                                                            \
     X(DISPLAY_STEP, "display-step")                                                                \
     X(DIVISIONS, "divisions")                                                                      \
     X(DOT, "dot")                                                                                  \
     X(DURATION, "duration")                                                                        \
     X(EDITORIAL, "editorial")                                                                      \
-    X(ELEMENT, "element")                                                                          \
     X(ENCODING, "encoding")                                                                        \
     X(FIFTHS, "fifths")                                                                            \
-    X(FIGURE, "figure")                                                                            \
     X(FIGURE_NUMBER, "figure-number")                                                              \
     X(FIGURED_BASS, "figured-bass")                                                                \
     X(FINGERING, "fingering")                                                                      \
@@ -55,13 +49,11 @@
     X(FRET, "fret")                                                                                \
     X(FULL_PATH, "full-path")                                                                      \
     X(GRACE, "grace")                                                                              \
-    X(GROUPING, "grouping")                                                                        \
     X(HARMONY, "harmony")                                                                          \
     X(ID, "id")                                                                                    \
     X(IDENTIFICATION, "identification")                                                            \
     X(IMPLICIT, "implicit")                                                                        \
     X(INSTRUMENT, "instrument")                                                                    \
-    X(INSTRUMENTS, "instruments")                                                                  \
     X(KEY, "key")                                                                                  \
     X(KEY_ACCIDENTAL, "key-accidental")                                                            \
     X(KEY_ALTER, "key-alter")                                                                      \
@@ -69,7 +61,6 @@
     X(KIND, "kind")                                                                                \
     X(LEVEL, "level")                                                                              \
     X(LINE, "line")                                                                                \
-    X(LINK, "link")                                                                                \
     X(LOCATION, "location")                                                                        \
     X(LYRIC, "lyric")                                                                              \
     X(MEASURE, "measure")                                                                          \
@@ -85,8 +76,6 @@
     X(NORMAL_NOTES, "normal-notes")                                                                \
     X(NOTATIONS, "notations")                                                                      \
     X(NOTE, "note")                                                                                \
-    X(NOTEHEAD, "notehead")                                                                        \
-    X(NOTEHEAD_TEXT, "notehead-text")                                                              \
     X(NUMBER, "number")                                                                            \
     X(NUMERAL, "numeral")                                                                          \
     X(NUMERAL_FIFTHS, "numeral-fifths")                                                            \
@@ -102,7 +91,6 @@
     X(PART_NAME, "part-name")                                                                      \
     X(PITCH, "pitch")                                                                              \
     X(PLACEMENT, "placement")                                                                      \
-    X(PLAY, "play")                                                                                \
     X(PREFIX, "prefix")                                                                            \
     X(PRINT, "print")                                                                              \
     X(PRINT_OBJECT, "print-object")                                                                \
@@ -114,7 +102,6 @@
     X(ROOTFILE, "rootfile")                                                                        \
     X(ROOT_ALTER, "root-alter")                                                                    \
     X(ROOT_STEP, "root-step")                                                                      \
-    X(SCORE_INSTRUMENT, "score-instrument")                                                        \
     X(SCORE_PART, "score-part")                                                                    \
     X(SCORE_PARTWISE, "score-partwise")                                                            \
     X(SCORE_TIMEWISE, "score-timewise")                                                            \
@@ -123,7 +110,6 @@
     X(SLUR, "slur")                                                                                \
     X(SMUFL, "smufl")                                                                              \
     X(SOFTWARE, "software")                                                                        \
-    X(SOUND, "sound")                                                                              \
     X(SOURCE, "source")                                                                            \
     X(STAFF, "staff")                                                                              \
     X(STAVES, "staves")                                                                            \

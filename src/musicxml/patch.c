@@ -72,6 +72,13 @@ muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, 
     return muta_names_leaf_is(tree, leaf, text) ? MUTA_OK : muta_tree_set_text(tree, leaf, text);
 }
 
+const char *muta_patch_letter(muta_pitch pitch)
+{
+    static const char *const letters[] = {"C", "D", "E", "F", "G", "A", "B"};
+
+    return letters[muta_pitch_step(pitch)];
+}
+
 const char *muta_patch_alter(int32_t alter, char *text)
 {
     const int32_t size = alter < 0 ? -alter : alter;
@@ -90,12 +97,11 @@ const char *muta_patch_alter(int32_t alter, char *text)
 muta_status muta_patch_pitch(muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
                              muta_pitch pitch)
 {
-    static const char *const letters[] = {"C", "D", "E", "F", "G", "A", "B"};
     const muta_node leaf = muta_tree_child(tree, parent, alter);
     muta_fraction held = MUTA_ZERO;
     char text[24];
 
-    MUTA_TRY(muta_patch_leaf(tree, parent, 0, step, letters[muta_pitch_step(pitch)]));
+    MUTA_TRY(muta_patch_leaf(tree, parent, 0, step, muta_patch_letter(pitch)));
     /* An alteration of the same size keeps its own text. */
     if (leaf && muta_build_number(tree, parent, alter, &held) &&
         muta_fraction_compare(held, muta_fraction_of(pitch.alter, MUTA_SEMITONE)) == 0)

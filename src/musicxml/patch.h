@@ -33,6 +33,8 @@ muta_node muta_patch_place(const muta_tree *tree, muta_node parent, const muta_n
 /* Sets the leaf `name`, put behind `after` when it is absent, or removes it when text is NULL. */
 muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                             const char *text) MUTA_CHECK;
+/* The letter of a pitch's step. */
+const char *muta_patch_letter(muta_pitch pitch);
 /* An alteration as MusicXML writes it: semitones, as `-1` or `0.5`. @param text 24 bytes */
 const char *muta_patch_alter(int32_t alter, char *text);
 /* Writes step and alteration of a pitch into the leaves of these names. */

@@ -34,43 +34,38 @@ static muta_status patch_cancel(muta_tree *tree, const muta_part *part,
                                                             : NULL);
 }
 
-/* A signature of single steps: each moves, and its sign with it. */
+/* One step of such a signature: its letter, its alteration and, if it is shown, its sign. */
+static muta_status patch_step(muta_tree *tree, muta_node step, muta_node alter, muta_interval by)
+{
+    char text[24];
+    muta_pitch pitch = {28 + muta_build_step(muta_tree_leaf(tree, step)), 0};
+
+    if (pitch.place < 28 || !muta_build_alter(tree, alter, &pitch.alter))
+        return MUTA_OK;
+    pitch = muta_pitch_add(pitch, by);
+    MUTA_TRY(muta_tree_set_text(tree, step, muta_patch_letter(pitch)));
+    MUTA_TRY(muta_tree_set_text(tree, alter, muta_patch_alter(pitch.alter, text)));
+    const muta_node sign = muta_tree_next(tree, alter);
+    const char *const name = muta_sign_name(muta_sign_of(pitch.alter));
+    return sign && muta_tree_name(tree, sign) == N_KEY_ACCIDENTAL && name
+               ? muta_tree_set_text(tree, sign, name)
+               : MUTA_OK;
+}
+
+/* A signature of single steps. */
 static muta_status patch_steps(muta_tree *tree, muta_node key, muta_interval by)
 {
-    static const char *const letters[] = {"C", "D", "E", "F", "G", "A", "B"};
-    muta_pitch pitch = {0, 0};
-    muta_fraction alter;
-    char text[24];
-
     for (muta_node child = muta_tree_first(tree, key); child; child = muta_tree_next(tree, child)) {
         const muta_node next = muta_tree_next(tree, child);
-        const int step = muta_tree_name(tree, child) == N_KEY_STEP
-                             ? muta_build_step(muta_tree_leaf(tree, child))
-                             : -1;
-        if (step < 0 || !next || muta_tree_name(tree, next) != N_KEY_ALTER)
-            continue;
-        /* The leaf is read as the child of a key that begins with it. */
-        const muta_text leaf = muta_tree_leaf(tree, next);
-        if (leaf.length == 0 || leaf.length >= sizeof text)
-            continue;
-        memcpy(text, leaf.at, leaf.length);
-        text[leaf.length] = '\0';
-        if (muta_fraction_parse(text, &alter) != MUTA_OK)
-            continue;
-        alter = muta_fraction_scale(alter, MUTA_SEMITONE);
-        pitch = (muta_pitch){28 + step, (int32_t)(alter.top / alter.bottom)};
-        pitch = muta_pitch_add(pitch, by);
-        MUTA_TRY(muta_tree_set_text(tree, child, letters[muta_pitch_step(pitch)]));
-        MUTA_TRY(muta_tree_set_text(tree, next, muta_patch_alter(pitch.alter, text)));
-        const muta_node sign = muta_tree_next(tree, next);
-        const char *const name = muta_sign_name(muta_sign_of(pitch.alter));
-        if (sign && muta_tree_name(tree, sign) == N_KEY_ACCIDENTAL && name)
-            MUTA_TRY(muta_tree_set_text(tree, sign, name));
+        if (muta_tree_name(tree, child) == N_KEY_STEP && next &&
+            muta_tree_name(tree, next) == N_KEY_ALTER)
+            MUTA_TRY(patch_step(tree, child, next, by));
     }
     return MUTA_OK;
 }
 
-/* The first child of a bar that is music, or NULL: attributes may stand only before it. */
+/* The last child before a bar's music, behind which attributes may be put in; and the first that
+ * are there already, 0 when none are. */
 static muta_node last_of_head(const muta_tree *tree, muta_node cell, muta_node *attributes)
 {
     muta_node last = 0;

@@ -6,34 +6,30 @@ enum {
     LONGEST = 40
 };
 
-/* The leaf as terminated text; false when it is absent or too long to be a number. */
-static bool leaf_text(const muta_tree *tree, muta_node parent, muta_name child, char *text)
+/* The number that a leaf holds. */
+static bool leaf_number(const muta_tree *tree, muta_node leaf, muta_fraction *number)
 {
-    const muta_node leaf = muta_tree_child(tree, parent, child);
-
-    if (!leaf)
-        return false;
+    char text[LONGEST];
+    muta_fraction found;
     const muta_text view = muta_tree_leaf(tree, leaf);
+
     if (view.length == 0 || view.length >= LONGEST)
         return false;
     memcpy(text, view.at, view.length);
     text[view.length] = '\0';
+    const char *const end = muta_text_decimal(text, &found);
+    if (!end || *end || !muta_fraction_is_valid(found))
+        return false;
+    *number = found;
     return true;
 }
 
 bool muta_build_number(const muta_tree *tree, muta_node parent, muta_name child,
                        muta_fraction *number)
 {
-    char text[LONGEST];
-    muta_fraction found;
+    const muta_node leaf = muta_tree_child(tree, parent, child);
 
-    if (!leaf_text(tree, parent, child, text))
-        return false;
-    const char *const end = muta_text_decimal(text, &found);
-    if (!end || *end || !muta_fraction_is_valid(found))
-        return false;
-    *number = found;
-    return true;
+    return leaf && leaf_number(tree, leaf, number);
 }
 
 bool muta_build_integer(const muta_tree *tree, muta_node parent, muta_name child, int32_t *number)
@@ -55,16 +51,12 @@ int muta_build_step(muta_text text)
     return found ? (int)(found - letters) % 7 : -1;
 }
 
-/* An alteration in millicents; what has finer parts than that is cut there. */
-static bool read_alter(const muta_tree *tree, muta_node parent, muta_name name, int32_t *alter)
+bool muta_build_alter(const muta_tree *tree, muta_node leaf, int32_t *alter)
 {
     static const int64_t most = INT64_C(12) * MUTA_SEMITONE;
     muta_fraction found;
 
-    *alter = 0;
-    if (!muta_tree_child(tree, parent, name))
-        return true;
-    if (!muta_build_number(tree, parent, name, &found))
+    if (!leaf_number(tree, leaf, &found))
         return false;
     found = muta_fraction_scale(found, MUTA_SEMITONE);
     if (!muta_fraction_is_valid(found) || found.top / found.bottom > most ||
@@ -79,13 +71,15 @@ bool muta_build_pitch(const muta_tree *tree, muta_node parent, muta_name step, m
 {
     int32_t number = 0;
     const muta_node leaf = muta_tree_child(tree, parent, step);
+    const muta_node altered = muta_tree_child(tree, parent, alter);
     const int letter = leaf ? muta_build_step(muta_tree_leaf(tree, leaf)) : -1;
 
     if (letter < 0 || (octave && !muta_build_integer(tree, parent, octave, &number)) ||
         number < -9 || number > 19)
         return false;
     pitch->place = number * 7 + letter;
-    return read_alter(tree, parent, alter, &pitch->alter);
+    pitch->alter = 0;
+    return !altered || muta_build_alter(tree, altered, &pitch->alter);
 }
 
 uint8_t muta_build_staff(muta_text text, uint8_t otherwise)

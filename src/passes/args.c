@@ -26,8 +26,6 @@ const char *muta_param_form(const muta_param *param)
         return "an interval, as m3, P5 or -M2";
     case MUTA_PARAM_KEY:
         return "a key, as G, e or G:dorian";
-    case MUTA_PARAM_COUNT:
-        return "a whole number";
     case MUTA_PARAM_CHOICE:
         return "one of its words";
     case MUTA_PARAM_ADDRESS:
@@ -55,17 +53,6 @@ static muta_status bad_value(const muta_param *param, const char *value, muta_di
     return MUTA_E_USAGE;
 }
 
-static bool set_count(const muta_param *param, const char *value, int64_t *count)
-{
-    int64_t found;
-    const char *const end = muta_text_count(value, &found);
-
-    if (!end || *end || found < param->least || found > param->most)
-        return false;
-    *count = found;
-    return true;
-}
-
 muta_status muta_args_set(const muta_param *param, const char *value, void *args, muta_diags *diags)
 {
     void *const field = (char *)args + param->offset;
@@ -79,9 +66,6 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
     case MUTA_PARAM_KEY:
         good = muta_key_parse(value, &((muta_given_key *)field)->key) == MUTA_OK;
         ((muta_given_key *)field)->is_given = good;
-        break;
-    case MUTA_PARAM_COUNT:
-        good = set_count(param, value, field);
         break;
     case MUTA_PARAM_CHOICE:
         *(int *)field = (int)muta_choice_find(param->choices, value, &count);

@@ -332,14 +332,6 @@ muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, ui
     return MUTA_OK;
 }
 
-static muta_status find_region(const muta_chain *chain, const muta_score *score,
-                               muta_region **region, muta_diags *diags)
-{
-    if (!chain->where && chain->links.at[0].pass->where == MUTA_TUNE)
-        return muta_region_top_line(score, region);
-    return muta_region_parse(score, chain->where, region, diags);
-}
-
 static bool has_pitches(const muta_passage *passage)
 {
     const muta_texture work = muta_passage_work(passage);
@@ -436,7 +428,7 @@ muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t 
     muta_region *region;
     muta_passage *in = NULL;
 
-    MUTA_TRY(find_region(chain, score, &region, diags));
+    MUTA_TRY(muta_region_parse(score, chain->where, &region, diags));
     muta_status status = muta_passage_lift(score, region, &in, diags);
     if (status == MUTA_OK)
         status = vary(chain, in, score, seed, &done, diags);

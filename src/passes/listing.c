@@ -2,16 +2,12 @@
 #include "base/json.h"
 #include "passes/pass.h"
 
-const char *muta_where_name(muta_where where)
-{
-    return where == MUTA_ALL ? "all" : "the tune";
-}
-
 static const char *type_name(muta_param_type type)
 {
     static const char *const names[] = {
-        [MUTA_PARAM_INTERVAL] = "interval", [MUTA_PARAM_KEY] = "key",
-        [MUTA_PARAM_COUNT] = "count",       [MUTA_PARAM_CHOICE] = "choice",
+        [MUTA_PARAM_INTERVAL] = "interval",
+        [MUTA_PARAM_KEY] = "key",
+        [MUTA_PARAM_CHOICE] = "choice",
         [MUTA_PARAM_ADDRESS] = "address",
     };
 
@@ -44,7 +40,6 @@ static void print_pass(muta_json *json, const muta_pass *pass)
     muta_json_text(json, "group", pass->group);
     muta_json_text(json, "summary", pass->summary);
     muta_json_text(json, "keeps", pass->keeps);
-    muta_json_text(json, "where", muta_where_name(pass->where));
     muta_json_open(json, "params", '[');
     for (size_t i = 0; i < pass->param_count; i++)
         print_param(json, &pass->params[i]);

@@ -46,7 +46,6 @@ const muta_pass muta_pass_transpose = {
     .group = "pitch",
     .summary = "moves by an interval or to a key",
     .keeps = "rhythm, contour, layout; percussion stays where it is",
-    .where = MUTA_ALL,
     MUTA_PARAMS(params, struct args),
     .moves_keys = true,
     .run = run,

@@ -26,12 +26,12 @@ static muta_status bad_syntax(const struct parse *parse, const char *what)
 }
 
 /* Appends to a listing that may be cut. */
-static void list(char *text, size_t room, const char *format, const char *a, const char *b)
+static void list(char *text, size_t room, const char *a, const char *b, const char *c)
 {
     const size_t used = strlen(text);
 
     if (used + 1 < room)
-        (void)snprintf(text + used, room - used, "%s%s%s", format, a, b);
+        (void)snprintf(text + used, room - used, "%s%s%s", a, b, c);
 }
 
 /* What there is: each part with its staves and the first and last bar. */
@@ -386,30 +386,6 @@ muta_status muta_region_parse(const muta_score *score, const char *text, muta_re
     assert(score->parts && score->bars);
     MUTA_TRY(new_region(&parse.region));
     const muta_status status = read_all(&parse);
-    if (status != MUTA_OK) {
-        muta_region_free(parse.region);
-        return status;
-    }
-    *region = parse.region;
-    return MUTA_OK;
-}
-
-muta_status muta_region_top_line(const muta_score *score, muta_region **region)
-{
-    struct parse parse = {.score = score};
-    muta_range range = {
-        .voice = MUTA_NO_NOTE,
-        .to = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO},
-        .from = {0, MUTA_ALL_STAVES, MUTA_ZERO},
-    };
-
-    MUTA_TRY(new_region(&parse.region));
-    while (range.part + 1 < score->part_count && score->parts[range.part].is_fixed)
-        range.part++;
-    if (score->parts[range.part].voices.count > 0)
-        (void)nth_voice(&score->parts[range.part], 1, 1, &range.voice);
-    parse.region->all_parts = false;
-    const muta_status status = add_range(&parse, &range);
     if (status != MUTA_OK) {
         muta_region_free(parse.region);
         return status;

@@ -21,13 +21,10 @@ enum {
 };
 
 typedef enum {
-    MUTA_CHANGED_TIME = 1,
-    MUTA_CHANGED_PITCH = 2,
-    MUTA_CHANGED_PLACE = 4,
-    MUTA_CHANGED_MARKS = 8,
-    MUTA_CHANGED_ACCIDENTAL = 16,
-    MUTA_CHANGED_STEM = 32,
-    MUTA_CHANGED_TIE = 64,
+    MUTA_CHANGED_PITCH = 1,
+    MUTA_CHANGED_ACCIDENTAL = 2,
+    MUTA_CHANGED_STEM = 4,
+    MUTA_CHANGED_TIE = 8,
 } muta_changed;
 
 typedef enum {
@@ -219,7 +216,7 @@ muta_interval muta_part_transposition_at(const muta_part *part, muta_moment at);
 muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part, size_t bar);
 /* The place of a moment in the score, for messages. */
 muta_place muta_score_place(const muta_score *score, const muta_part *part, muta_moment at);
-/* What a pass must know of a pitch to show it. */
+/* The sign that shows an alteration. */
 muta_sign muta_sign_of(int32_t alter);
 
 #endif
