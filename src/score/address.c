@@ -335,6 +335,12 @@ static muta_status read_one(struct parse *parse)
     if (*parse->at != '#') /* bars alone speak for all parts */
         MUTA_TRY(read_word(parse, "/:,", word, &quoted));
     const bool all = !quoted && strcmp(word, "*") == 0;
+    if (!quoted && word[strspn(word, "0123456789.-+")] == '\0' && strpbrk(word, ".-")) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "\"%.40s\" names no part; bars stand behind one and a colon, as *:%.40s",
+                      word, word);
+        return MUTA_E_USAGE;
+    }
     if (!all) {
         MUTA_TRY(find_part(parse, word, quoted, &range.part));
         part = &parse->score->parts[range.part];

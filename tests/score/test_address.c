@@ -80,6 +80,7 @@ static void says_what_there_is(void **state)
         {"\"P1", MUTA_E_USAGE, "not closed"},
         {"Voice:1 x", MUTA_E_USAGE, "left over"},
         {"Piano/", MUTA_E_USAGE, "staff number"},
+        {"5-8", MUTA_E_USAGE, "*:5-8"},
     };
     muta_status status;
     char why[512];
