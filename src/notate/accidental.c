@@ -79,24 +79,27 @@ static void read_note(struct reading *reading, muta_note *note, bool decides)
         decide(note, old_needed, needed);
 }
 
-/* The notes of a bar that have pitch, by staff, then by onset; equal ones as in the file. */
+/* By staff, then by onset; equal ones as in the file, where they lie one behind another. */
+static int by_staff_and_onset(const void *a, const void *b)
+{
+    const muta_note *const one = *(muta_note *const *)a;
+    const muta_note *const two = *(muta_note *const *)b;
+    const int onsets = muta_fraction_compare(one->onset, two->onset);
+
+    if (one->staff != two->staff)
+        return one->staff < two->staff ? -1 : 1;
+    return onsets ? onsets : one < two ? -1 : 1;
+}
+
+/* The notes of a bar that have pitch, in the order in which a reader meets them. */
 static size_t gather(const muta_part *part, const muta_part_bar *bar, muta_note **order)
 {
     size_t count = 0;
 
-    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
-        muta_note *const note = &part->notes.at[i];
-        size_t to = count;
-        if (note->flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED))
-            continue;
-        for (; to > 0 && (order[to - 1]->staff > note->staff ||
-                          (order[to - 1]->staff == note->staff &&
-                           muta_fraction_compare(order[to - 1]->onset, note->onset) > 0));
-             to--)
-            order[to] = order[to - 1];
-        order[to] = note;
-        count++;
-    }
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
+        if (!(part->notes.at[i].flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED)))
+            order[count++] = &part->notes.at[i];
+    qsort(order, count, sizeof(muta_note *), by_staff_and_onset);
     return count;
 }
 

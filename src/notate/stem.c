@@ -56,7 +56,6 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
     const muta_moment at = {head->bar, head->staff, head->onset};
     const muta_clef_change *const clef = muta_part_clef_at(part, at);
     const int32_t middle = clef ? clef->middle : 34;
-    bool changed = false;
 
     for (uint32_t i = first; i < end; i++) {
         const muta_note *const note = &part->notes.at[i];
@@ -66,11 +65,10 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
             return;
         widen(&old, note->old, middle);
         widen(&now, note->pitch, middle);
-        changed = changed || (note->changed & MUTA_CHANGED_PITCH);
     }
     const muta_stem was = wanted(&old);
     const muta_stem is = wanted(&now);
-    if (!changed || is == MUTA_STEM_OTHER || is == (muta_stem)head->stem ||
+    if (is == MUTA_STEM_OTHER || is == (muta_stem)head->stem ||
         (was != MUTA_STEM_OTHER && was != (muta_stem)head->stem))
         return;
     for (uint32_t i = first; i < end; i++)
@@ -78,29 +76,49 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
             muta_note_set_stem(&part->notes.at[i], is);
 }
 
-/* Whether no other voice shows anything on this staff in the bar. */
-static bool is_alone(const muta_part *part, const muta_part_bar *bar, const muta_note *note)
+/* Which voice shows something on each staff of a bar: none, one, or more than one. */
+struct staves {
+    int32_t voice[UINT8_MAX + 1];
+};
+
+enum {
+    NO_VOICE = -1,
+    SEVERAL = -2
+};
+
+static void look_at_staves(const muta_part *part, const muta_part_bar *bar, struct staves *staves)
 {
+    for (size_t staff = 0; staff <= part->staves && staff <= UINT8_MAX; staff++)
+        staves->voice[staff] = NO_VOICE;
     for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
-        const muta_note *const other = &part->notes.at[i];
-        if (other->staff == note->staff && other->voice != note->voice &&
-            !(other->flags & MUTA_NOTE_HIDDEN))
-            return false;
+        const muta_note *const note = &part->notes.at[i];
+        int32_t *const voice = &staves->voice[note->staff];
+        if (!(note->flags & MUTA_NOTE_HIDDEN) && *voice != note->voice)
+            *voice = *voice == NO_VOICE ? note->voice : SEVERAL;
     }
-    return true;
+}
+
+static bool has_changed(const muta_part *part, uint32_t first, uint32_t end)
+{
+    for (uint32_t i = first; i < end; i++)
+        if (part->notes.at[i].changed & MUTA_CHANGED_PITCH)
+            return true;
+    return false;
 }
 
 static void turn_bar(muta_part *part, const muta_part_bar *bar)
 {
     const uint32_t end = bar->first + bar->count;
+    struct staves staves;
     uint32_t next;
 
+    if (!has_changed(part, bar->first, end))
+        return;
+    look_at_staves(part, bar, &staves);
     for (uint32_t i = bar->first; i < end; i = next) {
+        const muta_note *const head = &part->notes.at[i];
         next = end_of_group(part, i, end);
-        bool changed = false;
-        for (uint32_t j = i; j < next; j++)
-            changed = changed || (part->notes.at[j].changed & MUTA_CHANGED_PITCH);
-        if (changed && has_stem(&part->notes.at[i]) && is_alone(part, bar, &part->notes.at[i]))
+        if (has_stem(head) && staves.voice[head->staff] != SEVERAL && has_changed(part, i, next))
             turn_group(part, i, next);
     }
 }
