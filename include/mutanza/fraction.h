@@ -37,9 +37,11 @@ MUTA_API bool muta_fraction_is_valid(muta_fraction a);
 MUTA_API muta_fraction muta_fraction_max(muta_fraction a, muta_fraction b);
 
 /** Room for the longest printed fraction. */
-#define MUTA_FRACTION_TEXT 48
+#define MUTA_FRACTION_TEXT 72
 /** Prints `3`, `-1/2` or, when invalid, `?`. @param text [out] MUTA_FRACTION_TEXT bytes. */
 MUTA_API const char *muta_fraction_print(muta_fraction a, char *text);
+/** The same with the whole number apart, as beats are named: `1+1/2`. For values from 0. */
+MUTA_API const char *muta_fraction_print_mixed(muta_fraction a, char *text);
 /**
  * Reads `3`, `-3/2`, `2+1/2` or a plain decimal as in `1.25`; the whole text counts.
  * @param value [out] untouched on failure

@@ -89,7 +89,8 @@ typedef struct muta_outcome {
 
 /**
  * Applies a chain to a score: lifts, runs each pass on what the one before gave back, splices and
- * signs. Changes nothing on failure, or when there is nothing to work on.
+ * signs; stretches that lie apart in time one after another. After a failure the score is good for
+ * nothing but to be freed; when there is nothing to work on it is as it was.
  * @param seed     of whatever is left to chance
  * @param outcome  [out] may be NULL
  * @return MUTA_OK, or what its first failing step returned

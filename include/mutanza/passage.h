@@ -85,6 +85,13 @@ typedef struct muta_region muta_region;
  */
 MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text,
                                        muta_region **region, muta_diags *diags) MUTA_CHECK;
+/**
+ * The nth stretch of a region whose addresses lie apart in time, as a region of its own; those that
+ * share a moment are one.
+ * @param part  [out] the caller's; NULL past the last
+ */
+MUTA_API muta_status muta_region_part(const muta_region *region, size_t nth,
+                                      muta_region **part) MUTA_CHECK;
 /** Ends it. Takes NULL. */
 MUTA_API void muta_region_free(muta_region *region);
 /** By how much what a part plays at the region's start sounds above what is written; the unison
@@ -127,6 +134,8 @@ MUTA_API muta_texture muta_passage_work(const muta_passage *passage);
 MUTA_API muta_texture muta_passage_context(const muta_passage *passage);
 /** The key at its start, as it sounds; false when no part says one. */
 MUTA_API bool muta_passage_key(const muta_passage *passage, muta_key *key);
+/** Whether chord symbols stand over it that did not move with its tones. */
+MUTA_API bool muta_passage_leaves_chords(const muta_passage *passage);
 /** How many tones a pass moved away from where they were. */
 MUTA_API size_t muta_passage_changed_count(const muta_passage *passage);
 

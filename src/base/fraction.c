@@ -117,6 +117,15 @@ const char *muta_fraction_print(muta_fraction a, char *text)
     return text;
 }
 
+const char *muta_fraction_print_mixed(muta_fraction a, char *text)
+{
+    if (a.bottom <= 1 || a.top < a.bottom)
+        return muta_fraction_print(a, text);
+    (void)snprintf(text, MUTA_FRACTION_TEXT, "%" PRId64 "+%" PRId64 "/%" PRId64, a.top / a.bottom,
+                   a.top % a.bottom, a.bottom);
+    return text;
+}
+
 /* Reads `12`, `12.5` or `12/5`; NULL when no number stands there. */
 static const char *parse_term(const char *at, muta_fraction *value)
 {

@@ -40,7 +40,7 @@ static void print_place(const muta_place *place)
         comma = ", ";
     }
     if (muta_fraction_is_valid(place->beat)) {
-        (void)fprintf(stderr, "%sbeat %s", comma, muta_fraction_print(place->beat, beat));
+        (void)fprintf(stderr, "%sbeat %s", comma, muta_fraction_print_mixed(place->beat, beat));
         comma = ", ";
     }
     if (place->line > 0) {

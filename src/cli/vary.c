@@ -131,6 +131,11 @@ static muta_status run(const muta_verb_call *call)
     muta_chain *chain = NULL;
     muta_score *score = NULL;
 
+    if (call->options.json) {
+        muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "vary writes a score; --json is for passes");
+        return MUTA_E_USAGE;
+    }
     MUTA_TRY(get_line(call, &line));
     muta_status status = line ? muta_chain_parse(line, &chain, call->diags) : MUTA_OK;
     free(line);

@@ -67,9 +67,9 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
         widen(&now, note->pitch, middle);
     }
     const muta_stem was = wanted(&old);
-    const muta_stem is = wanted(&now);
-    if (is == MUTA_STEM_OTHER || is == (muta_stem)head->stem ||
-        (was != MUTA_STEM_OTHER && was != (muta_stem)head->stem))
+    /* On the middle line, or as far above as below, stems go down as a rule. */
+    const muta_stem is = wanted(&now) == MUTA_STEM_UP ? MUTA_STEM_UP : MUTA_STEM_DOWN;
+    if (is == (muta_stem)head->stem || (was != MUTA_STEM_OTHER && was != (muta_stem)head->stem))
         return;
     for (uint32_t i = first; i < end; i++)
         if (has_stem(&part->notes.at[i]))
@@ -98,10 +98,11 @@ static void look_at_staves(const muta_part *part, const muta_part_bar *bar, stru
     }
 }
 
-static bool has_changed(const muta_part *part, uint32_t first, uint32_t end)
+/* Whether a note stands on another line or space than before. */
+static bool has_moved(const muta_part *part, uint32_t first, uint32_t end)
 {
     for (uint32_t i = first; i < end; i++)
-        if (part->notes.at[i].changed & MUTA_CHANGED_PITCH)
+        if (part->notes.at[i].pitch.place != part->notes.at[i].old.place)
             return true;
     return false;
 }
@@ -112,13 +113,13 @@ static void turn_bar(muta_part *part, const muta_part_bar *bar)
     struct staves staves;
     uint32_t next;
 
-    if (!has_changed(part, bar->first, end))
+    if (!has_moved(part, bar->first, end))
         return;
     look_at_staves(part, bar, &staves);
     for (uint32_t i = bar->first; i < end; i = next) {
         const muta_note *const head = &part->notes.at[i];
         next = end_of_group(part, i, end);
-        if (has_stem(head) && staves.voice[head->staff] != SEVERAL && has_changed(part, i, next))
+        if (has_stem(head) && staves.voice[head->staff] != SEVERAL && has_moved(part, i, next))
             turn_group(part, i, next);
     }
 }

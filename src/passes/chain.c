@@ -116,6 +116,11 @@ static muta_status set_where(struct parse *parse, const struct link *link, const
                       "where= stands in the first pass of a line; the others go on with it");
         return MUTA_E_USAGE;
     }
+    if (!*value) {
+        muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "where= says nothing; write * for everything");
+        return MUTA_E_USAGE;
+    }
     chain->where = muta_arena_copy_text(&chain->arena, value, strlen(value));
     return chain->where ? MUTA_OK : MUTA_E_MEMORY;
 }
@@ -347,6 +352,9 @@ static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
 {
     const muta_texture context = muta_passage_context(passage);
 
+    if (muta_passage_leaves_chords(passage))
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "the chord symbols still name the old harmony");
     for (size_t i = 0; i < context.tone_count; i++)
         if (!context.tones[i].is_fixed) {
             muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
@@ -371,10 +379,12 @@ static void add_written_keys(const muta_chain *chain, const muta_score *score,
                 continue;
             for (size_t part = 0; part < muta_score_part_count(score); part++) {
                 const muta_interval by = muta_region_transposition(region, score, part);
-                const int32_t fifths = given->key.fifths - muta_interval_fifths(by);
+                int32_t fifths = given->key.fifths - muta_interval_fifths(by);
                 const size_t used = strlen(outcome->summary);
                 if (muta_interval_fifths(by) == 0)
                     continue;
+                /* As it is written: never with more than seven accidentals. */
+                fifths -= fifths > MUTA_LIMIT_FIFTHS ? 12 : fifths < -MUTA_LIMIT_FIFTHS ? -12 : 0;
                 muta_key_print((muta_key){fifths, given->key.mode}, key);
                 (void)snprintf(outcome->summary + used, sizeof outcome->summary - used,
                                ", written %.*s in %.40s", (int)strcspn(key, " "), key,
@@ -384,41 +394,71 @@ static void add_written_keys(const muta_chain *chain, const muta_score *score,
     }
 }
 
+/* Stretches that lie apart are named as they were given. */
 static void report(const muta_chain *chain, const muta_score *score, const muta_region *region,
-                   muta_outcome *outcome)
+                   bool apart, muta_outcome *outcome)
 {
     char stretch[160];
 
-    muta_region_print(score, region, stretch, sizeof stretch);
+    if (apart)
+        (void)snprintf(stretch, sizeof stretch, "%.150s", chain->where);
+    else
+        muta_region_print(score, region, stretch, sizeof stretch);
     if (outcome->had_work)
-        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, %zu tones changed",
-                       stretch, chain->text, outcome->tones_changed);
+        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, %zu tone%s changed",
+                       stretch, chain->text, outcome->tones_changed,
+                       outcome->tones_changed == 1 ? "" : "s");
     else
         (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change",
                        stretch, chain->text);
     add_written_keys(chain, score, region, outcome);
 }
 
+/* One stretch: lifted, run through the passes, written back. */
 static muta_status vary(const muta_chain *chain, const muta_passage *in, muta_score *score,
                         uint64_t seed, muta_outcome *outcome, muta_diags *diags)
 {
     muta_passage *out = NULL;
 
-    outcome->had_work = has_pitches(in);
-    if (!outcome->had_work) {
-        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
-                      "there are no pitched tones here; the music stays as it is");
+    if (!has_pitches(in))
         return MUTA_OK;
-    }
     MUTA_TRY(muta_chain_apply(chain, in, seed, &out, diags));
-    outcome->tones_changed = muta_passage_changed_count(out);
-    muta_status status = muta_passage_splice(out, score, diags);
-    if (status == MUTA_OK && outcome->tones_changed > 0)
+    const size_t changed = muta_passage_changed_count(out);
+    const muta_status status = muta_passage_splice(out, score, diags);
+    if (status == MUTA_OK && changed > 0)
         warn_of_harmony(out, diags);
     muta_passage_free(out);
-    if (status == MUTA_OK)
-        status = muta_score_sign(score, chain->text, seed);
+    outcome->had_work = true;
+    outcome->tones_changed += changed;
     return status;
+}
+
+static muta_status vary_region(const muta_chain *chain, const muta_region *region,
+                               muta_score *score, uint64_t seed, size_t *stretches,
+                               muta_outcome *outcome, muta_diags *diags)
+{
+    muta_region *part;
+    muta_passage *in = NULL;
+    muta_status status = MUTA_OK;
+
+    for (size_t nth = 0; status == MUTA_OK; nth++) {
+        MUTA_TRY(muta_region_part(region, nth, &part));
+        if (!part)
+            break;
+        *stretches = nth + 1;
+        status = muta_passage_lift(score, part, &in, diags);
+        if (status == MUTA_OK) {
+            status = vary(chain, in, score, seed, outcome, diags);
+            muta_passage_free(in);
+        }
+        muta_region_free(part);
+    }
+    MUTA_TRY(status);
+    if (outcome->had_work)
+        return muta_score_sign(score, chain->text, seed);
+    muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                  "there are no pitched tones here; the music stays as it is");
+    return MUTA_OK;
 }
 
 muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
@@ -426,17 +466,14 @@ muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t 
 {
     muta_outcome done = {0};
     muta_region *region;
-    muta_passage *in = NULL;
+    size_t stretches = 0;
 
     MUTA_TRY(muta_region_parse(score, chain->where, &region, diags));
-    muta_status status = muta_passage_lift(score, region, &in, diags);
-    if (status == MUTA_OK)
-        status = vary(chain, in, score, seed, &done, diags);
+    const muta_status status = vary_region(chain, region, score, seed, &stretches, &done, diags);
     if (status == MUTA_OK && outcome) {
-        report(chain, score, region, &done);
+        report(chain, score, region, stretches > 1, &done);
         *outcome = done;
     }
-    muta_passage_free(in);
     muta_region_free(region);
     return status;
 }

@@ -33,6 +33,11 @@ static muta_status run(const muta_call *call)
     const muta_interval by = interval(call);
     muta_tones moved;
 
+    if (args->kind == MUTA_TONAL && args->to.is_given) {
+        muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "the tonal kind stays in its key; to= takes kind=real");
+        return MUTA_E_USAGE;
+    }
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, &moved));
     for (size_t i = 0; i < moved.count; i++)
         MUTA_TRY(muta_passage_move(call->out, &moved.at[i], by, 1, (muta_kind)args->kind));

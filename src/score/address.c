@@ -253,12 +253,16 @@ static muta_status check_beat(const struct parse *parse, uint32_t bar, muta_frac
 {
     const muta_bar *const of = &parse->score->bars[bar];
     char beats[MUTA_FRACTION_TEXT];
+    const muta_fraction count =
+        muta_fraction_multiply(of->length, muta_fraction_of(of->beat_type, 4));
+    const int64_t last = count.bottom > 0 ? (count.top + count.bottom - 1) / count.bottom : 0;
 
     if (muta_fraction_compare(onset, of->length) < 0)
         return MUTA_OK;
-    muta_fraction_print(muta_fraction_multiply(of->length, muta_fraction_of(of->beat_type, 4)),
-                        beats);
-    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE, "bar %s has %s beats", of->number, beats);
+    muta_fraction_print_mixed(count, beats);
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "bar %s has %s beats, counted from 1; write a beat before %s.%lld", of->number,
+                  beats, of->number, (long long)last + 1);
     return MUTA_E_DATA;
 }
 
@@ -275,6 +279,14 @@ static muta_status end_of_beat(const struct parse *parse, uint32_t bar, muta_fra
     if (muta_fraction_compare(to->onset, parse->score->bars[bar].length) >= 0)
         *to = (muta_moment){bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
     return MUTA_OK;
+}
+
+static muta_status refuse_order(const struct parse *parse, const muta_range *range)
+{
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "the stretch ends before it begins, in bar %s; write the earlier bar first",
+                  parse->score->bars[range->from.bar].number);
+    return MUTA_E_USAGE;
 }
 
 static muta_status read_bars(struct parse *parse, muta_range *range)
@@ -303,9 +315,7 @@ static muta_status read_bars(struct parse *parse, muta_range *range)
     range->to = (muta_moment){bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
     if (muta_fraction_is_valid(beat))
         MUTA_TRY(end_of_beat(parse, bar, beat, &range->to));
-    return muta_moment_compare(range->from, range->to) < 0
-               ? MUTA_OK
-               : bad_syntax(parse, "the stretch ends before it begins,");
+    return muta_moment_compare(range->from, range->to) < 0 ? MUTA_OK : refuse_order(parse, range);
 }
 
 static muta_status add_range(struct parse *parse, const muta_range *range)
@@ -352,6 +362,8 @@ static muta_status read_one(struct parse *parse)
         return MUTA_E_DATA;
     }
     MUTA_TRY(read_lines(parse, part, &range));
+    if (range.staff != MUTA_ANY)
+        parse->region->all_parts = false;
     MUTA_TRY(read_bars(parse, &range));
     parse->at += strspn(parse->at, " ");
     if (*parse->at && *parse->at != ',')
@@ -397,6 +409,73 @@ muta_status muta_region_parse(const muta_score *score, const char *text, muta_re
         return status;
     }
     *region = parse.region;
+    return MUTA_OK;
+}
+
+/* Grows a stretch until no range reaches over its edges. */
+static void grow_stretch(const muta_region *region, muta_moment *from, muta_moment *to)
+{
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        const muta_range *const range = &region->ranges.at[i];
+        const bool apart = muta_moment_compare(range->to, *from) <= 0 ||
+                           muta_moment_compare(range->from, *to) >= 0;
+        const bool inside = muta_moment_compare(range->from, *from) >= 0 &&
+                            muta_moment_compare(range->to, *to) <= 0;
+        if (apart || inside)
+            continue;
+        if (muta_moment_compare(range->from, *from) < 0)
+            *from = range->from;
+        if (muta_moment_compare(range->to, *to) > 0)
+            *to = range->to;
+        i = SIZE_MAX; /* look at all of them again */
+    }
+}
+
+/* The first stretch that begins at or behind a moment; false when there is none. */
+static bool next_stretch(const muta_region *region, muta_moment behind, muta_moment *from,
+                         muta_moment *to)
+{
+    bool found = false;
+
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        const muta_range *const range = &region->ranges.at[i];
+        if (muta_moment_compare(range->from, behind) < 0 ||
+            (found && muta_moment_compare(range->from, *from) >= 0))
+            continue;
+        *from = range->from;
+        *to = range->to;
+        found = true;
+    }
+    if (found)
+        grow_stretch(region, from, to);
+    return found;
+}
+
+muta_status muta_region_part(const muta_region *region, size_t nth, muta_region **part)
+{
+    struct parse parse = {0};
+    muta_moment from = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+    muta_moment to = from;
+    bool found = true;
+
+    for (size_t i = 0; i <= nth && found; i++)
+        found = next_stretch(region, to, &from, &to);
+    *part = NULL;
+    if (!found)
+        return MUTA_OK;
+    MUTA_TRY(new_region(&parse.region));
+    parse.region->all_parts = region->all_parts;
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        const muta_range *const range = &region->ranges.at[i];
+        if (muta_moment_compare(range->from, from) < 0 || muta_moment_compare(range->to, to) > 0)
+            continue;
+        const muta_status status = add_range(&parse, range);
+        if (status != MUTA_OK) {
+            muta_region_free(parse.region);
+            return status;
+        }
+    }
+    *part = parse.region;
     return MUTA_OK;
 }
 
@@ -448,7 +527,7 @@ static void print_point(const muta_score *score, muta_moment at, char *text)
         (void)snprintf(text, 64, "%.30s", number);
     else
         (void)snprintf(text, 64, "%.30s.%s", number,
-                       muta_fraction_print(muta_score_place(score, NULL, at).beat, beat));
+                       muta_fraction_print_mixed(muta_score_place(score, NULL, at).beat, beat));
 }
 
 /* The last moment inside, as a reader names it: the bar, or the beat that ends there. */

@@ -429,6 +429,10 @@ static void measure(struct lift *lift)
             : muta_fraction_add(last->start, last->length);
     passage->length = muta_fraction_subtract(end, start_of(lift));
     passage->is_whole_bars = passage->from.onset.top == 0 && to.onset.top == 0;
+    passage->is_whole_parts = true;
+    for (size_t i = 0; i < lift->region->ranges.count; i++)
+        passage->is_whole_parts =
+            passage->is_whole_parts && covers(lift, lift->region->ranges.at[i].part);
     passage->is_everything = passage->is_whole_bars;
     for (uint32_t i = 0; i < score->part_count; i++)
         passage->is_everything =

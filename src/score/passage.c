@@ -14,6 +14,7 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->to = like->to;
     made->length = like->length;
     made->is_whole_bars = like->is_whole_bars;
+    made->is_whole_parts = like->is_whole_parts;
     made->is_everything = like->is_everything;
     made->keys_moved = like->keys_moved;
     made->keys_by = like->keys_by;
@@ -67,6 +68,18 @@ bool muta_passage_key(const muta_passage *passage, muta_key *key)
             *key = passage->keys.at[i].key;
             return true;
         }
+    return false;
+}
+
+bool muta_passage_leaves_chords(const muta_passage *passage)
+{
+    for (size_t i = 0; i < passage->score->part_count && !passage->keys_moved; i++) {
+        const muta_part *const part = &passage->score->parts[i];
+        for (size_t j = 0; j < part->harmonies.count; j++)
+            if (muta_moment_compare(part->harmonies.at[j].at, passage->from) >= 0 &&
+                muta_moment_compare(part->harmonies.at[j].at, passage->to) < 0)
+                return true;
+    }
     return false;
 }
 
@@ -194,6 +207,11 @@ muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta
     if (!passage->is_whole_bars) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "keys=move needs a passage of whole bars, where a signature can change");
+        return MUTA_E_DATA;
+    }
+    if (!passage->is_whole_parts) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "keys=move needs whole parts: a signature speaks for all of a part's voices");
         return MUTA_E_DATA;
     }
     for (size_t i = 0; i < passage->keys.count; i++)

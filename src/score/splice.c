@@ -125,7 +125,7 @@ static void set_pitches(const struct splice *splice)
 }
 
 /* A tie holds as long as both ends sound the same. */
-static void part_ties(muta_part *part)
+static void part_ties(const struct splice *splice, muta_part *part)
 {
     for (uint32_t i = 0; i < part->notes.count; i++) {
         muta_note *const to = &part->notes.at[i];
@@ -133,8 +133,12 @@ static void part_ties(muta_part *part)
             continue;
         muta_note *const from = &part->notes.at[to->tied_from];
         if (((from->changed | to->changed) & MUTA_CHANGED_PITCH) &&
-            muta_pitch_sound(sound_of(part, from)) != muta_pitch_sound(sound_of(part, to)))
+            muta_pitch_sound(sound_of(part, from)) != muta_pitch_sound(sound_of(part, to))) {
+            const muta_moment at = {to->bar, to->staff, to->onset};
             muta_note_part_tie(part, i);
+            muta_diag_add(splice->diags, MUTA_WARNING, muta_score_place(splice->score, part, at),
+                          "a tie at the edge of the passage was cut");
+        }
     }
 }
 
@@ -192,11 +196,25 @@ static muta_status fence_keys(const struct splice *splice, muta_part *part, muta
     return MUTA_OK;
 }
 
+/* A part of percussion alone, by its instruments or by its clef: its signature means nothing. */
+static bool plays_percussion(const muta_part *part)
+{
+    bool fixed = false;
+
+    for (size_t i = 0; i < part->notes.count; i++) {
+        const uint16_t flags = part->notes.at[i].flags;
+        if (!(flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED)))
+            return false;
+        fixed = fixed || (flags & MUTA_NOTE_FIXED);
+    }
+    return fixed || part->is_fixed;
+}
+
 static muta_status move_keys(const struct splice *splice, muta_part *part)
 {
     const muta_passage *const passage = splice->passage;
 
-    if (!part->has_key || part->is_fixed)
+    if (!part->has_key || plays_percussion(part))
         return MUTA_OK;
     if (muta_interval_fifths(passage->keys_by) != 0) {
         MUTA_TRY(fence_keys(splice, part, passage->to));
@@ -249,7 +267,7 @@ muta_status muta_notes_splice(const muta_passage *passage, muta_score *score,
     set_pitches(&splice);
     for (size_t i = 0; i < score->part_count; i++) {
         muta_part *const part = &score->parts[i];
-        part_ties(part);
+        part_ties(&splice, part);
         if (!passage->keys_moved || !reaches(&splice, i))
             continue;
         move_harmonies(&splice, part);

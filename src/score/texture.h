@@ -26,7 +26,8 @@ struct muta_passage {
     muta_moment to;
     muta_fraction length;
     bool is_whole_bars;
-    bool is_everything; /* whole bars of all pitched parts */
+    bool is_whole_parts; /* no tone of a part that it reaches is left out */
+    bool is_everything;  /* whole bars of all pitched parts */
     bool keys_moved;
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;

@@ -46,11 +46,11 @@ if command -v strace >/dev/null 2>&1 && strace -o /dev/null true 2>/dev/null; th
 else
     echo "skipped: no strace to see that nothing is fetched"
 fi
-expect 0 'tones changed' vary "$in" transpose -o "$work/out"
+expect 0 'tones\? changed' vary "$in" transpose -o "$work/out"
 
 # Sizes that are only claimed, and depth.
 { printf '<score-partwise>'; i=0; while [ $i -lt 2000 ]; do printf '<a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a><a>'; i=$((i + 1)); done; } | try 65 'too deep'
-bar 1 "<attributes><measure-style><multiple-rest>10000000</multiple-rest></measure-style></attributes>$note" | try 0 'tones changed' transpose
+bar 1 "<attributes><measure-style><multiple-rest>10000000</multiple-rest></measure-style></attributes>$note" | try 0 'tones\? changed' transpose
 bar 10000000 "$note" | try 0 '10000000' transpose
 bar 1 "<note><rest/><duration>9999999999</duration></note>" | try 65 '1,000 quarters' transpose
 bar 1 "<note><rest/><duration>99999999999999999999999999</duration></note>$note" | try 65 'a duration' transpose
@@ -99,7 +99,7 @@ zipped() {
 pack score.xml
 cp "$tune" "$work/pack/score.xml"
 zipped
-expect 0 'tones changed' vary "$work/in.mxl" transpose -o "$work/out"
+expect 0 'tones\? changed' vary "$work/in.mxl" transpose -o "$work/out"
 pack ../../etc/passwd
 zipped
 expect 65 'outside the archive' vary "$work/in.mxl" transpose -o "$work/out"
@@ -115,7 +115,7 @@ zipped
 expect 65 'names no score' vary "$work/in.mxl" transpose -o "$work/out"
 printf '<?xml version="1.0" encoding="UTF-8"><container><rootfiles><rootfile full-path="score.xml"/></rootfiles></container>' >"$work/pack/META-INF/container.xml"
 zipped
-expect 0 'tones changed' vary "$work/in.mxl" transpose -o "$work/out"
+expect 0 'tones\? changed' vary "$work/in.mxl" transpose -o "$work/out"
 rm -r "$work/pack/META-INF"
 zipped
 expect 0 'no META-INF' vary "$work/in.mxl" transpose -o "$work/out"
