@@ -541,11 +541,8 @@ static void measure(muta_reading *reading, muta_part_bar *bar)
         doubt(reading, MUTA_BAR_LENGTH);
     if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre))
         return;
-    const int against = muta_fraction_compare(bar->length, reading->metre);
-    if (against > 0)
+    if (muta_fraction_compare(bar->length, reading->metre) > 0)
         muta_build_warn(reading, bar->cell, "a bar is longer than its metre");
-    else if (against < 0 && reading->bar > 0 && reading->bar + 1 < reading->part->bar_count)
-        muta_build_warn(reading, bar->cell, "the voices do not fill a bar");
 }
 
 muta_status muta_build_bar(muta_reading *reading)

@@ -302,6 +302,40 @@ static void lay_grid(muta_score *score)
     }
 }
 
+/* Whether a bar and its neighbour make up one bar: divided at a double bar or a repeat. */
+static bool makes_up(const muta_score *score, size_t bar, size_t neighbour)
+{
+    return neighbour < score->bar_count &&
+           muta_fraction_compare(
+               muta_fraction_add(score->bars[bar].length, score->bars[neighbour].length),
+               score->bars[bar].metre) == 0;
+}
+
+/* Whether a bar is shorter than the others have it, or than its metre without a reason. */
+static bool is_unfilled(const muta_score *score, const muta_part *part, size_t bar)
+{
+    const muta_bar *const grid = &score->bars[bar];
+    const bool inner = bar > 0 && bar + 1 < score->bar_count;
+
+    if (part->bars[bar].count == 0 || part->bars[bar].doubt != MUTA_BAR_SURE || score->own_grids)
+        return false;
+    if (muta_fraction_compare(part->bars[bar].length, grid->length) < 0)
+        return true;
+    return inner && !grid->implicit && !grid->free &&
+           muta_fraction_compare(grid->length, grid->metre) < 0 && !makes_up(score, bar, bar - 1) &&
+           !makes_up(score, bar, bar + 1);
+}
+
+static void warn_of_unfilled(const muta_score *score, const muta_part *part, muta_diags *diags)
+{
+    for (size_t bar = 0; bar < part->bar_count; bar++) {
+        const muta_moment at = {(uint32_t)bar, MUTA_ALL_STAVES, part->bars[bar].length};
+        if (is_unfilled(score, part, bar))
+            muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, part, at),
+                          "the voices do not fill a bar");
+    }
+}
+
 static muta_status lay_out(muta_score *score, muta_diags *diags)
 {
     const muta_name root = muta_tree_name(&score->tree, score->tree.root);
@@ -329,7 +363,9 @@ muta_status muta_build(muta_score *score, muta_diags *diags)
         MUTA_TRY(settle_voices(score, &score->parts[i]));
     }
     lay_grid(score);
-    for (size_t i = 0; i < score->part_count; i++)
+    for (size_t i = 0; i < score->part_count; i++) {
         MUTA_TRY(muta_part_link_ties(score, &score->parts[i]));
+        warn_of_unfilled(score, &score->parts[i], diags);
+    }
     return MUTA_OK;
 }
