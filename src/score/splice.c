@@ -56,6 +56,24 @@ static muta_pitch sound_of(const muta_part *part, const muta_note *note)
     return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 }
 
+static bool is_double(muta_pitch pitch)
+{
+    const int sharps = muta_pitch_sharps(pitch);
+
+    return sharps > 1 || sharps < -1;
+}
+
+/*
+ * In a part that is written enharmonically a tone that the composer had borrowed from the other
+ * side (a flat in a key of sharps) would get a double sign that nobody wrote.
+ */
+static muta_pitch simplified(muta_pitch pitch)
+{
+    const muta_pitch simple = muta_pitch_respelled(pitch, pitch.alter > 0 ? 1 : -1);
+
+    return is_double(simple) ? pitch : simple;
+}
+
 /* Each note of a tied chain moves by itself, so that one tied to its enharmonic twin keeps that. */
 static muta_pitch written_pitch(const struct splice *splice, const muta_part *part,
                                 const muta_note *note, muta_interval by)
@@ -63,8 +81,12 @@ static muta_pitch written_pitch(const struct splice *splice, const muta_part *pa
     const muta_moment at = {note->bar, note->staff, note->onset};
     muta_pitch pitch = muta_pitch_add(note->pitch, by);
 
-    for (int left = respelling(splice, part, at); left != 0; left += left < 0 ? 1 : -1)
+    const int steps = respelling(splice, part, at);
+
+    for (int left = steps; left != 0; left += left < 0 ? 1 : -1)
         pitch = muta_pitch_respelled(pitch, left < 0 ? -1 : 1);
+    if (steps != 0 && !is_double(note->pitch) && is_double(pitch))
+        pitch = simplified(pitch);
     /* More than a double sharp or flat is not readable, whatever the key. */
     while (muta_pitch_sharps(pitch) > 2)
         pitch = muta_pitch_respelled(pitch, 1);
