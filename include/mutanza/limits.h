@@ -22,6 +22,10 @@
 #define MUTA_LIMIT_FIFTHS 7
 /** Octave numbers that MusicXML can write: 0 to 9. */
 #define MUTA_LIMIT_OCTAVE 9
+/** By how much the divisions of a part may be multiplied. */
+#define MUTA_LIMIT_DIVISIONS 1000000000
+/** Bars that one pass may put in. */
+#define MUTA_LIMIT_NEW_BARS 20000
 /** Words, keys and passes in one line of passes. */
 #define MUTA_LIMIT_CHAIN 64
 

@@ -12,7 +12,26 @@ typedef enum {
     MUTA_PARAM_KEY,      /**< muta_given_key */
     MUTA_PARAM_CHOICE,   /**< int: the index of the choice */
     MUTA_PARAM_ADDRESS,  /**< const char *: text for muta_region_parse */
+    MUTA_PARAM_COUNT,    /**< int64_t, within `least` and `most` */
+    MUTA_PARAM_RATIO,    /**< muta_fraction, above 0 */
+    MUTA_PARAM_RANGE,    /**< muta_given_range */
+    MUTA_PARAM_AXIS,     /**< muta_axis */
+    MUTA_PARAM_TEXT,     /**< const char *: checked by the pass */
 } muta_param_type;
+
+/** From a count to a count, both included; one number alone stands for both. */
+typedef struct muta_given_range {
+    bool is_given;
+    int64_t first;
+    int64_t last;
+} muta_given_range;
+
+/** One of the choices, or a pitch. */
+typedef struct muta_axis {
+    bool is_pitch;
+    int choice;
+    muta_pitch pitch;
+} muta_axis;
 
 /** A key that may be left out. */
 typedef struct muta_given_key {
@@ -29,6 +48,9 @@ typedef struct muta_param {
     const char *const *choices; /**< of a choice; ends with NULL */
     const char *instead_of;     /**< a key that may not be given beside this one, or NULL */
     size_t offset;              /**< into the pass's arguments */
+    int64_t least;              /**< of a count */
+    int64_t most;
+    const char *unit; /**< of a count, in words; or NULL */
 } muta_param;
 
 typedef struct muta_call muta_call;
@@ -42,7 +64,12 @@ typedef struct muta_pass {
     const muta_param *params;
     size_t param_count;
     size_t args_size;
-    bool moves_keys; /**< takes `keys=` */
+    muta_default where;   /**< what it works on when no address is given */
+    bool moves_keys;      /**< takes `keys=` */
+    bool moves_time;      /**< reorders, scales or repeats time: it runs stretch by stretch */
+    bool changes_length;  /**< takes `others=` */
+    bool needs_shape;     /**< a line of one pitch is nothing to work on */
+    bool works_on_rhythm; /**< percussion is something to work on too */
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 
@@ -83,6 +110,8 @@ MUTA_API const char *muta_chain_text(const muta_chain *chain);
 /** What a chain did. */
 typedef struct muta_outcome {
     size_t tones_changed;
+    size_t bars_added;
+    size_t bars_removed;
     bool had_work;     /**< false: there was nothing to work on, and the score is as it was */
     char summary[640]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
 } muta_outcome;

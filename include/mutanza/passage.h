@@ -10,6 +10,9 @@
 /** Owner: whoever lifted or made it. Borrows: the score it was lifted from. */
 typedef struct muta_passage muta_passage;
 
+/** No written note: of an event that bears no syllable. */
+#define MUTA_NO_SOURCE UINT32_MAX
+
 /** One sounding tone. A tone keeps its id through `muta_passage_append`'s first copy of it. */
 typedef struct muta_tone {
     muta_pitch pitch;       /**< as it sounds; of percussion its place on the staff */
@@ -30,10 +33,16 @@ typedef struct muta_event {
     muta_fraction duration; /**< of its longest tone */
     uint32_t tone;          /**< index of its first tone */
     uint32_t tone_count;
-    uint8_t staff; /**< from 1 */
+    uint32_t source;    /**< for splicing: the written note that bears its marks */
+    uint32_t syllable;  /**< the written note whose words it bears, or MUTA_NO_SOURCE */
+    uint32_t statement; /**< index into the passage's time map: which copy it belongs to */
+    uint8_t staff;      /**< from 1 */
     bool is_grace;
+    bool is_after; /**< a grace note that belongs to what sounds before it */
     bool is_cue;
     bool is_hidden;
+    bool is_mirrored; /**< time runs backwards: what began a slur ends it */
+    bool is_inverted; /**< pitch is upside down: what turned up turns down */
 } muta_event;
 
 /** What one voice does: events in order that do not overlap. */
@@ -43,6 +52,7 @@ typedef struct muta_line {
     uint32_t event; /**< index of its first event */
     uint32_t event_count;
     uint8_t staff; /**< where its voice is at home */
+    uint8_t layer; /**< of a voice that overlaps itself: 0, and 1 and so on for what overlaps */
 } muta_line;
 
 /** Lines with their events and tones, each in one run. */
@@ -85,6 +95,16 @@ typedef struct muta_region muta_region;
  */
 MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text,
                                        muta_region **region, muta_diags *diags) MUTA_CHECK;
+/** What a pass works on when no address is given. */
+typedef enum {
+    MUTA_EVERYTHING,
+    MUTA_TUNE,      /**< the top line of the first part that has pitches */
+    MUTA_FIRST_BAR, /**< that line's first full bar */
+} muta_default;
+
+/** The region that stands for no address. @param region [out] the caller's */
+MUTA_API muta_status muta_region_default(const muta_score *score, muta_default what,
+                                         muta_region **region) MUTA_CHECK;
 /**
  * The nth stretch of a region whose addresses lie apart in time, as a region of its own; those that
  * share a moment are one.
@@ -111,23 +131,44 @@ MUTA_API muta_status muta_passage_lift(const muta_score *score, const muta_regio
                                        muta_passage **passage, muta_diags *diags) MUTA_CHECK;
 /**
  * An empty passage for a pass to fill: of the same score, length, keys and context.
- * Borrows: like, for as long as it lives.
+ * Borrows: the passage first read, from which `like` was made, for as long as it lives.
  */
 MUTA_API muta_status muta_passage_new_like(const muta_passage *like,
                                            muta_passage **passage) MUTA_CHECK;
 /** Ends it. Takes NULL. */
 MUTA_API void muta_passage_free(muta_passage *passage);
-/**
- * Writes the passage back into its score: pitches, the accidentals and stems that follow from
- * them, and key signatures and chord symbols if they moved. What did not change is not touched.
- * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a tone outside octaves 0 to 9, with its
- *         place; then the score is as it was
- */
-MUTA_API muta_status muta_passage_splice(const muta_passage *passage, muta_score *score,
-                                         muta_diags *diags) MUTA_CHECK;
+/** What splicing did. */
+typedef struct muta_change {
+    size_t bars_added;
+    size_t bars_removed;
+    size_t tones_changed; /**< in pitch or time, or new */
+} muta_change;
 
+/**
+ * Writes passages, which lie apart in time, back into their score: pitches, times, the bars that
+ * these need, the signs that follow from them, and key signatures and chord symbols if they moved.
+ * What did not change is not touched. The passages are of no use afterwards but to be freed.
+ * @param change  [out] may be NULL
+ * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA with its place for a tone outside octaves 0 to 9,
+ *         a value under a 1024th, or bars that cannot be put in; then the score is good for nothing
+ *         but to be freed
+ */
+MUTA_API muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
+                                          muta_score *score, muta_change *change,
+                                          muta_diags *diags) MUTA_CHECK;
+
+/** The score that it was lifted from. Borrows: passage. */
+MUTA_API const muta_score *muta_passage_score(const muta_passage *passage);
+/** Whether a bar begins at a moment of it, as it was lifted. */
+MUTA_API bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time);
+/** Whether an event of its work, which has not moved, begins in a region of its score. */
+MUTA_API bool muta_passage_is_in(const muta_passage *passage, size_t event,
+                                 const muta_region *region);
 /** Its length in quarters. */
 MUTA_API muta_fraction muta_passage_length(const muta_passage *passage);
+/** The same for its tones and events, to be changed in place. Borrows: passage. */
+MUTA_API muta_tone *muta_passage_tones(muta_passage *passage);
+MUTA_API muta_event *muta_passage_events(muta_passage *passage);
 /** The lines that may be changed. Borrows: passage. */
 MUTA_API muta_texture muta_passage_work(const muta_passage *passage);
 /** What else sounds meanwhile, to be heard and not touched. Borrows: passage. */
@@ -136,8 +177,29 @@ MUTA_API muta_texture muta_passage_context(const muta_passage *passage);
 MUTA_API bool muta_passage_key(const muta_passage *passage, muta_key *key);
 /** Whether chord symbols stand over it that did not move with its tones. */
 MUTA_API bool muta_passage_leaves_chords(const muta_passage *passage);
-/** How many tones a pass moved away from where they were. */
-MUTA_API size_t muta_passage_changed_count(const muta_passage *passage);
+/**
+ * Brings a passage that a pass has filled into form: statements of one voice become one line, the
+ * tones of an event rise.
+ */
+MUTA_API muta_status muta_passage_settle(muta_passage *passage) MUTA_CHECK;
+/**
+ * Whether a passage is what its header promises: times in order and inside it, ids unique, origins
+ * known, the context as it was.
+ * @param first  the passage first read
+ * @param why    [out] what is wrong, or NULL
+ */
+MUTA_API bool muta_passage_is_sound(const muta_passage *passage, const muta_passage *first,
+                                    const char **why);
+/** How many stretches between the edges of repeats it has, and where the nth of them lies. */
+MUTA_API size_t muta_passage_stretch_count(const muta_passage *passage);
+MUTA_API void muta_passage_stretch_at(const muta_passage *passage, size_t nth, muta_fraction *onset,
+                                      muta_fraction *length);
+/** The nth stretch as a passage of its own. Borrows: what `passage` borrows. */
+MUTA_API muta_status muta_passage_take_stretch(const muta_passage *passage, size_t nth,
+                                               muta_passage **stretch) MUTA_CHECK;
+/** Puts a stretch, varied, behind what `passage`, which is fresh, holds already. */
+MUTA_API muta_status muta_passage_add_stretch(muta_passage *passage, size_t nth,
+                                              const muta_passage *stretch) MUTA_CHECK;
 
 /**
  * Puts all that `from` holds into `to`, its start at `onset`.
@@ -146,6 +208,56 @@ MUTA_API size_t muta_passage_changed_count(const muta_passage *passage);
  */
 MUTA_API muta_status muta_passage_append(muta_passage *to, const muta_passage *from,
                                          muta_fraction onset, muta_tones *tones) MUTA_CHECK;
+/**
+ * The same for a piece of it, from `start` to `end`: tones that sound across its end are cut there.
+ * @param tones  [out] may be NULL
+ */
+MUTA_API muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
+                                              muta_fraction start, muta_fraction end,
+                                              muta_fraction onset, muta_tones *tones) MUTA_CHECK;
+/** Multiplies all times, from the passage's start. @param by above 0 */
+MUTA_API muta_status muta_passage_scale(muta_passage *passage, muta_fraction by) MUTA_CHECK;
+/**
+ * Turns the passage: what ended with it begins it. Each tone keeps its length; grace notes stay
+ * with what they belong to, and words are dealt anew in reading order.
+ */
+MUTA_API muta_status muta_passage_mirror(muta_passage *passage) MUTA_CHECK;
+/** Gives an event of the work another place and length, not across its neighbours. */
+MUTA_API muta_status muta_passage_set_time(muta_passage *passage, size_t event, muta_fraction onset,
+                                           muta_fraction duration) MUTA_CHECK;
+/**
+ * Gives the tones of a line other places in its rhythm: the nth place gets the tones of the place
+ * `by` further on, round the end, or, in reverse, those of the place as far from the end.
+ */
+MUTA_API muta_status muta_passage_permute(muta_passage *passage, size_t line, int64_t by,
+                                          bool reverse) MUTA_CHECK;
+/** The same the other way: the tones stay in order and their lengths, with the rests, move. */
+MUTA_API muta_status muta_passage_permute_rhythm(muta_passage *passage, size_t line, int64_t by,
+                                                 bool reverse) MUTA_CHECK;
+/** Adds to an event of the work a tone `steps` in the key from its lowest one that can move. */
+MUTA_API muta_status muta_passage_add_tone(muta_passage *passage, size_t event,
+                                           int32_t steps) MUTA_CHECK;
+/**
+ * Moves `count` lines of the work, together, by the octaves that bring most of their tones into the
+ * range of their parts; the fewest octaves of those that do equally well.
+ */
+MUTA_API muta_status muta_passage_fold(muta_passage *passage, size_t first,
+                                       size_t count) MUTA_CHECK;
+/** Whether all its lines, moved by `times` an interval, stay in the range of their parts, as far as
+ * they were in it. */
+MUTA_API bool muta_passage_reaches(const muta_passage *passage, muta_interval by, int64_t times);
+/** Where the nth bar, from 1, of the passage as it was lifted begins; its end behind the last. */
+MUTA_API muta_fraction muta_passage_bar(const muta_passage *passage, int64_t nth);
+/** Gives a tone another pitch, as it sounds; percussion stays. */
+MUTA_API void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch pitch);
+/**
+ * Turns a tone over about `axis`. In the tonal kind within the scale of the signature in force: a
+ * tone of that scale stays in it, an altered one keeps its alteration with the sign turned.
+ */
+MUTA_API void muta_passage_reflect(muta_passage *passage, muta_tone *tone, muta_pitch axis,
+                                   muta_kind kind);
+/** The signature in force at a tone's onset, in fifths as it sounds; 0 where none is said. */
+MUTA_API int32_t muta_passage_fifths(const muta_passage *passage, const muta_tone *tone);
 /**
  * Moves a tone by `times` an interval; percussion stays. In the tonal kind only the interval's
  * steps count, along the scale of the signature in force at the tone's onset: a tone of that scale

@@ -57,6 +57,13 @@ MUTA_API muta_interval muta_pitch_between(muta_pitch from, muta_pitch to);
  * The same sound on the next step up (direction 1) or down (-1): C sharp becomes D flat.
  */
 MUTA_API muta_pitch muta_pitch_respelled(muta_pitch pitch, int direction);
+/**
+ * The pitch of this sound (millicents above C0) that is spelled nearest to a key on the line of
+ * fifths. Source: common practice.
+ */
+MUTA_API muta_pitch muta_pitch_of_sound(int32_t sound, int32_t fifths);
+/** How far a pitch lies on the line of fifths from the middle of a key's scale: its second step. */
+MUTA_API int32_t muta_pitch_distance(muta_pitch pitch, int32_t fifths);
 /** Two spellings of one pitch are equal only if both fields are. */
 MUTA_API bool muta_pitch_is_equal(muta_pitch a, muta_pitch b);
 

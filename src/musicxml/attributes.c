@@ -115,51 +115,89 @@ static muta_status read_transpose(muta_reading *reading, muta_node node)
     return MUTA_OK;
 }
 
-/* The sum in `beats`, as 3+2; 0 when it is something else. */
-static int64_t sum_beats(muta_text text)
+/* Reads `beats`, as 4 or 3+2, into the metre's groups; 0 when it is something else. */
+static int64_t read_beats(muta_text text, muta_metre *metre)
 {
     int64_t sum = 0;
     int64_t term = 0;
 
-    for (size_t i = 0; i < text.length; i++) {
-        if (text.at[i] >= '0' && text.at[i] <= '9' && term < 10000)
-            term = term * 10 + (text.at[i] - '0');
-        else if (text.at[i] == '+') {
+    metre->group_count = 0;
+    for (size_t i = 0; i <= text.length; i++) {
+        const char c = i < text.length ? text.at[i] : '+';
+        if (c >= '0' && c <= '9' && term < 10000) {
+            term = term * 10 + (c - '0');
+        } else if (c == '+') {
+            if (metre->group_count < MUTA_GROUPS && term <= UINT8_MAX)
+                metre->groups[metre->group_count++] = (uint8_t)term;
             sum += term;
             term = 0;
-        } else if (text.at[i] != ' ')
+        } else if (c != ' ') {
             return 0;
+        }
     }
-    return sum + term;
+    return sum;
+}
+
+/*
+ * A metre of one number is grouped as it is beaten: compound ones in threes, 5 as 3+2, 7 as 2+2+3,
+ * others beat by beat. Source: common practice.
+ */
+static void group(muta_metre *metre, int64_t beats)
+{
+    static const uint8_t odd[][4] = {[5] = {3, 2}, [7] = {2, 2, 3}};
+    const bool in_threes = beats % 3 == 0 && (beats > 3 || metre->beat_type >= 8);
+
+    if (metre->group_count != 1)
+        return;
+    metre->group_count = 0;
+    if (beats == 5 || beats == 7) {
+        for (size_t i = 0; odd[beats][i]; i++)
+            metre->groups[metre->group_count++] = odd[beats][i];
+        return;
+    }
+    for (int64_t left = beats; left > 0; left -= in_threes ? 3 : 1) {
+        if (metre->group_count == MUTA_GROUPS) {
+            metre->group_count = 0;
+            return;
+        }
+        metre->groups[metre->group_count++] = in_threes ? 3 : 1;
+    }
 }
 
 /* Adds up the pairs of `beats` and `beat-type`; invalid when the metre is free. */
 static void read_time(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
-    muta_fraction length = MUTA_ZERO;
+    muta_metre metre = {.length = MUTA_ZERO};
     int64_t beats = 0;
-    int64_t first_type = 0;
+    size_t pairs = 0;
 
     for (muta_node child = muta_tree_first(tree, node); child;
          child = muta_tree_next(tree, child)) {
         const muta_name name = muta_tree_name(tree, child);
         if (name == N_BEATS)
-            beats = sum_beats(muta_tree_leaf(tree, child));
+            beats = read_beats(muta_tree_leaf(tree, child), &metre);
         if (name != N_BEAT_TYPE)
             continue;
-        const int64_t type = sum_beats(muta_tree_leaf(tree, child));
-        length = muta_fraction_add(length, muta_fraction_of(beats * 4, type));
-        first_type = first_type ? first_type : type;
+        muta_metre type = {.length = MUTA_ZERO};
+        const int64_t beat_type = read_beats(muta_tree_leaf(tree, child), &type);
+        metre.length = muta_fraction_add(metre.length, muta_fraction_of(beats * 4, beat_type));
+        metre.beat_type = metre.beat_type ? metre.beat_type : beat_type;
+        pairs++;
     }
-    const bool counted = muta_fraction_compare(length, MUTA_ZERO) > 0;
+    const bool counted = muta_fraction_compare(metre.length, MUTA_ZERO) > 0;
     if (!counted && !muta_tree_child(tree, node, N_SENZA_MISURA))
         muta_build_warn(reading, node, "the metre is no number; bars are as long as their notes");
-    reading->metre = counted ? length : (muta_fraction){0, 0};
-    reading->beat_type = counted ? first_type : 4;
+    if (!counted)
+        metre = (muta_metre){.beat_type = 4};
+    if (pairs == 1)
+        group(&metre, beats);
+    else
+        metre.group_count = 0;
+    reading->metre = metre;
 }
 
-static void read_divisions(muta_reading *reading, muta_node node)
+static muta_status read_divisions(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
     muta_fraction found = {0, 0};
@@ -171,6 +209,11 @@ static void read_divisions(muta_reading *reading, muta_node node)
     }
     reading->divisions = found;
     reading->said_divisions = true;
+    muta_divisions *const change = MUTA_PUSH(&reading->score->arena, &reading->part->divisions);
+    if (!change)
+        return MUTA_E_MEMORY;
+    *change = (muta_divisions){{(uint32_t)reading->bar, MUTA_ALL_STAVES, reading->at}, found};
+    return MUTA_OK;
 }
 
 muta_status muta_build_attributes(muta_reading *reading, muta_node attributes)
@@ -182,7 +225,7 @@ muta_status muta_build_attributes(muta_reading *reading, muta_node attributes)
          child = muta_tree_next(tree, child)) {
         switch (muta_tree_name(tree, child)) {
         case N_DIVISIONS:
-            read_divisions(reading, attributes);
+            MUTA_TRY(read_divisions(reading, attributes));
             break;
         case N_KEY:
             MUTA_TRY(read_key(reading, child));

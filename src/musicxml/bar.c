@@ -61,7 +61,7 @@ struct found {
     int dots;
     muta_text voice;
     uint8_t staff;
-    uint16_t flags;
+    uint32_t flags;
     bool misplaced; /* its children are not in the order of the schema */
 };
 
@@ -197,6 +197,7 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
         break;
     case N_TIME_MODIFICATION:
         found->tuplet = child;
+        found->flags |= MUTA_NOTE_TUPLET;
         break;
     case N_ACCIDENTAL:
         found->accidental = child;
@@ -213,6 +214,9 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
         break;
     case N_BEAM:
         found->flags |= beam_flags(tree, child);
+        break;
+    case N_LYRIC:
+        found->flags |= MUTA_NOTE_LYRIC;
         break;
     case N_NOTATIONS:
         if (!(found->flags & (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP)))
@@ -500,14 +504,18 @@ static muta_status read_child(muta_reading *reading, muta_node child)
         move_cursor(reading, child, true);
         return MUTA_OK;
     case N_ATTRIBUTES:
-        return muta_build_attributes(reading, child);
+        MUTA_TRY(muta_build_attributes(reading, child));
+        break;
     case N_HARMONY:
-        return read_harmony(reading, child);
+        MUTA_TRY(read_harmony(reading, child));
+        break;
     case N_FIGURED_BASS:
-        return read_figures(reading, child);
+        MUTA_TRY(read_figures(reading, child));
+        break;
     default:
-        return MUTA_OK;
+        break;
     }
+    return muta_build_thing(reading, child);
 }
 
 /* A beam must end where its voice goes on without it; a missing end is drawn on to the bar line. */
@@ -535,13 +543,13 @@ static void measure(muta_reading *reading, muta_part_bar *bar)
     const bool has_notes = muta_fraction_compare(reading->note_end, MUTA_ZERO) > 0;
 
     bar->length = has_notes ? reading->note_end : reading->cursor_end;
-    if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre))
-        bar->length = reading->metre;
+    if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre.length))
+        bar->length = reading->metre.length;
     if (muta_fraction_compare(bar->length, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0)
         doubt(reading, MUTA_BAR_LENGTH);
-    if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre))
+    if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre.length))
         return;
-    if (muta_fraction_compare(bar->length, reading->metre) > 0)
+    if (muta_fraction_compare(bar->length, reading->metre.length) > 0)
         muta_build_warn(reading, bar->cell, "a bar is longer than its metre");
 }
 
@@ -558,6 +566,7 @@ muta_status muta_build_bar(muta_reading *reading)
     reading->note_end = MUTA_ZERO;
     reading->cursor_end = MUTA_ZERO;
     bar->first = (uint32_t)part->notes.count;
+    bar->first_thing = (uint32_t)part->things.count;
     bar->length = MUTA_ZERO;
     if (!bar->cell)
         return MUTA_OK;
@@ -565,6 +574,7 @@ muta_status muta_build_bar(muta_reading *reading)
          child = muta_tree_next(tree, child))
         MUTA_TRY(read_child(reading, child));
     bar->count = (uint32_t)part->notes.count - bar->first;
+    bar->thing_count = (uint32_t)part->things.count - bar->first_thing;
     if (!muta_fraction_is_valid(reading->divisions) && bar->doubt == MUTA_BAR_SURE)
         bar->doubt = MUTA_BAR_DIVISIONS;
     check_beams(reading, bar);

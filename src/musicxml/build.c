@@ -188,6 +188,9 @@ static muta_status lay_timewise(muta_score *score, muta_diags *diags)
     return MUTA_OK;
 }
 
+/* What holds where no metre is said. */
+static const muta_metre common_time = {{4, 1}, 4, 4, {1, 1, 1, 1}};
+
 /* The element that bears a bar's number: its cell, or the bar that holds the cells. */
 static muta_status read_numbers(muta_score *score)
 {
@@ -210,8 +213,7 @@ static muta_status read_numbers(muta_score *score)
         const char *const apart = muta_tree_attribute(tree, node, N_NON_CONTROLLING);
         score->bars[i] = (muta_bar){.number = number ? number : "",
                                     .implicit = implicit && strcmp(implicit, "yes") == 0,
-                                    .metre = muta_fraction_of(4, 1),
-                                    .beat_type = 4};
+                                    .metre = common_time};
         score->own_grids = score->own_grids || (apart && strcmp(apart, "yes") == 0);
         measure = measure ? muta_tree_next(tree, measure) : 0;
     }
@@ -235,8 +237,7 @@ static muta_status read_part(muta_score *score, muta_part *part, muta_diags *dia
                               .diags = diags,
                               .part_node = part_node,
                               .divisions = muta_fraction_of(1, 1),
-                              .metre = muta_fraction_of(4, 1),
-                              .beat_type = 4};
+                              .metre = common_time};
     if (!part_node)
         muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part \"%s\" is not in the part list",
                       part->id);
@@ -251,9 +252,8 @@ static muta_status read_part(muta_score *score, muta_part *part, muta_diags *dia
         MUTA_TRY(muta_build_bar(reading));
         if (part != score->parts && bar < score->parts->bar_count)
             continue;
-        score->bars[bar].free = !muta_fraction_is_valid(reading->metre);
+        score->bars[bar].free = !muta_fraction_is_valid(reading->metre.length);
         score->bars[bar].metre = reading->metre;
-        score->bars[bar].beat_type = reading->beat_type;
     }
     muta_part_sort_tracks(part);
     return MUTA_OK;
@@ -308,7 +308,7 @@ static bool makes_up(const muta_score *score, size_t bar, size_t neighbour)
     return neighbour < score->bar_count &&
            muta_fraction_compare(
                muta_fraction_add(score->bars[bar].length, score->bars[neighbour].length),
-               score->bars[bar].metre) == 0;
+               score->bars[bar].metre.length) == 0;
 }
 
 /* Whether a bar is shorter than the others have it, or than its metre without a reason. */
@@ -322,8 +322,8 @@ static bool is_unfilled(const muta_score *score, const muta_part *part, size_t b
     if (muta_fraction_compare(part->bars[bar].length, grid->length) < 0)
         return true;
     return inner && !grid->implicit && !grid->free &&
-           muta_fraction_compare(grid->length, grid->metre) < 0 && !makes_up(score, bar, bar - 1) &&
-           !makes_up(score, bar, bar + 1);
+           muta_fraction_compare(grid->length, grid->metre.length) < 0 &&
+           !makes_up(score, bar, bar - 1) && !makes_up(score, bar, bar + 1);
 }
 
 static void warn_of_unfilled(const muta_score *score, const muta_part *part, muta_diags *diags)

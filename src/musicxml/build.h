@@ -25,8 +25,7 @@ typedef struct muta_reading {
     muta_fraction previous;  /* the onset of the last note that was no chord member */
     muta_fraction note_end;  /* the latest end of a note in this bar */
     muta_fraction cursor_end;
-    muta_fraction metre; /* the length of a bar; invalid when it is free */
-    int64_t beat_type;
+    muta_metre metre;
     bool fixed_staff[256]; /* a percussion clef is in force there */
     bool tab_staff[256];
     bool said_divisions;
@@ -38,6 +37,9 @@ muta_status muta_build(muta_score *score, muta_diags *diags) MUTA_CHECK;
 muta_status muta_build_bar(muta_reading *reading) MUTA_CHECK;
 /* Reads one `attributes` at the cursor. */
 muta_status muta_build_attributes(muta_reading *reading, muta_node attributes) MUTA_CHECK;
+
+/* Reads what stands in a bar besides its notes: where it counts, and how it travels. */
+muta_status muta_build_thing(muta_reading *reading, muta_node node) MUTA_CHECK;
 
 /* Warns, with the place of the cursor and the line of `node`. */
 void muta_build_warn(const muta_reading *reading, muta_node node, const char *text);

@@ -8,10 +8,14 @@
 #include "base/tree.h"
 
 #define MUTA_NAMES(X)                                                                              \
+    X(ACCENT, "accent")                                                                            \
     X(ACCIDENTAL, "accidental")                                                                    \
     X(ACCIDENTAL_MARK, "accidental-mark")                                                          \
     X(ACTUAL_NOTES, "actual-notes")                                                                \
     X(ALTER, "alter")                                                                              \
+    X(ARPEGGIATE, "arpeggiate")                                                                    \
+    X(ARTICULATIONS, "articulations")                                                              \
+    X(ATTACK, "attack")                                                                            \
     X(ATTRIBUTES, "attributes")                                                                    \
     X(BACKUP, "backup")                                                                            \
     X(BARLINE, "barline")                                                                          \
@@ -19,41 +23,69 @@
     X(BASS_ALTER, "bass-alter")                                                                    \
     X(BASS_STEP, "bass-step")                                                                      \
     X(BEAM, "beam")                                                                                \
-    X(BEATS, "beats")                                                                              \
+    X(BEAT_REPEAT, "beat-repeat")                                                                  \
     X(BEAT_TYPE, "beat-type")                                                                      \
+    X(BEATS, "beats")                                                                              \
+    X(BEZIER_OFFSET, "bezier-offset")                                                              \
+    X(BEZIER_OFFSET2, "bezier-offset2")                                                            \
     X(BEZIER_Y, "bezier-y")                                                                        \
+    X(BOOKMARK, "bookmark")                                                                        \
     X(BRACKET, "bracket")                                                                          \
+    X(BREATH_MARK, "breath-mark")                                                                  \
+    X(CAESURA, "caesura")                                                                          \
     X(CANCEL, "cancel")                                                                            \
     X(CAUTIONARY, "cautionary")                                                                    \
     X(CHORD, "chord")                                                                              \
     X(CHROMATIC, "chromatic")                                                                      \
     X(CLEF, "clef")                                                                                \
     X(CLEF_OCTAVE_CHANGE, "clef-octave-change")                                                    \
+    X(CODA, "coda")                                                                                \
+    X(CREATOR, "creator")                                                                          \
     X(CUE, "cue")                                                                                  \
+    X(DACAPO, "dacapo")                                                                            \
+    X(DALSEGNO, "dalsegno")                                                                        \
+    X(DASHES, "dashes")                                                                            \
+    X(DEFAULT_X, "default-x")                                                                      \
     X(DEFAULT_Y, "default-y")                                                                      \
+    X(DEGREE, "degree")                                                                            \
     X(DIATONIC, "diatonic")                                                                        \
+    X(DIRECTION, "direction")                                                                      \
+    X(DIRECTION_TYPE, "direction-type")                                                            \
     X(DISPLAY_OCTAVE, "display-octave")                                                            \
     X(DISPLAY_STEP, "display-step")                                                                \
     X(DIVISIONS, "divisions")                                                                      \
+    X(DOIT, "doit")                                                                                \
     X(DOT, "dot")                                                                                  \
     X(DURATION, "duration")                                                                        \
+    X(DYNAMICS, "dynamics")                                                                        \
     X(EDITORIAL, "editorial")                                                                      \
     X(ENCODING, "encoding")                                                                        \
+    X(END, "end")                                                                                  \
+    X(ENDING, "ending")                                                                            \
+    X(EXTEND, "extend")                                                                            \
+    X(FALLOFF, "falloff")                                                                          \
+    X(FERMATA, "fermata")                                                                          \
     X(FIFTHS, "fifths")                                                                            \
     X(FIGURE_NUMBER, "figure-number")                                                              \
     X(FIGURED_BASS, "figured-bass")                                                                \
+    X(FINE, "fine")                                                                                \
     X(FINGERING, "fingering")                                                                      \
     X(FOOTNOTE, "footnote")                                                                        \
     X(FORWARD, "forward")                                                                          \
     X(FRAME, "frame")                                                                              \
     X(FRET, "fret")                                                                                \
     X(FULL_PATH, "full-path")                                                                      \
+    X(FUNCTION, "function")                                                                        \
+    X(GLISSANDO, "glissando")                                                                      \
     X(GRACE, "grace")                                                                              \
     X(HARMONY, "harmony")                                                                          \
     X(ID, "id")                                                                                    \
     X(IDENTIFICATION, "identification")                                                            \
     X(IMPLICIT, "implicit")                                                                        \
     X(INSTRUMENT, "instrument")                                                                    \
+    X(INVERSION, "inversion")                                                                      \
+    X(INVERTED_MORDENT, "inverted-mordent")                                                        \
+    X(INVERTED_TURN, "inverted-turn")                                                              \
     X(KEY, "key")                                                                                  \
     X(KEY_ACCIDENTAL, "key-accidental")                                                            \
     X(KEY_ALTER, "key-alter")                                                                      \
@@ -61,27 +93,41 @@
     X(KIND, "kind")                                                                                \
     X(LEVEL, "level")                                                                              \
     X(LINE, "line")                                                                                \
+    X(LISTEN, "listen")                                                                            \
     X(LOCATION, "location")                                                                        \
     X(LYRIC, "lyric")                                                                              \
+    X(MAKE_TIME, "make-time")                                                                      \
     X(MEASURE, "measure")                                                                          \
+    X(MEASURE_REPEAT, "measure-repeat")                                                            \
+    X(MEASURE_STYLE, "measure-style")                                                              \
+    X(METRONOME, "metronome")                                                                      \
     X(MIDI_INSTRUMENT, "midi-instrument")                                                          \
     X(MIDI_UNPITCHED, "midi-unpitched")                                                            \
     X(MISCELLANEOUS, "miscellaneous")                                                              \
     X(MISCELLANEOUS_FIELD, "miscellaneous-field")                                                  \
     X(MODE, "mode")                                                                                \
+    X(MORDENT, "mordent")                                                                          \
     X(MOVEMENT_NUMBER, "movement-number")                                                          \
     X(MOVEMENT_TITLE, "movement-title")                                                            \
+    X(MULTIPLE_REST, "multiple-rest")                                                              \
     X(NAME, "name")                                                                                \
+    X(NEW_PAGE, "new-page")                                                                        \
+    X(NEW_SYSTEM, "new-system")                                                                    \
     X(NON_CONTROLLING, "non-controlling")                                                          \
+    X(NORMAL_DOT, "normal-dot")                                                                    \
     X(NORMAL_NOTES, "normal-notes")                                                                \
+    X(NORMAL_TYPE, "normal-type")                                                                  \
     X(NOTATIONS, "notations")                                                                      \
     X(NOTE, "note")                                                                                \
+    X(NOTEHEAD, "notehead")                                                                        \
+    X(NOTEHEAD_TEXT, "notehead-text")                                                              \
     X(NUMBER, "number")                                                                            \
     X(NUMERAL, "numeral")                                                                          \
     X(NUMERAL_FIFTHS, "numeral-fifths")                                                            \
     X(NUMERAL_KEY, "numeral-key")                                                                  \
     X(OCTAVE, "octave")                                                                            \
     X(OCTAVE_CHANGE, "octave-change")                                                              \
+    X(OCTAVE_SHIFT, "octave-shift")                                                                \
     X(OFFSET, "offset")                                                                            \
     X(OPUS, "opus")                                                                                \
     X(ORNAMENTS, "ornaments")                                                                      \
@@ -89,46 +135,75 @@
     X(PART, "part")                                                                                \
     X(PART_LIST, "part-list")                                                                      \
     X(PART_NAME, "part-name")                                                                      \
+    X(PEDAL, "pedal")                                                                              \
     X(PITCH, "pitch")                                                                              \
+    X(PIZZICATO, "pizzicato")                                                                      \
     X(PLACEMENT, "placement")                                                                      \
+    X(PLAY, "play")                                                                                \
+    X(PLOP, "plop")                                                                                \
     X(PREFIX, "prefix")                                                                            \
     X(PRINT, "print")                                                                              \
     X(PRINT_OBJECT, "print-object")                                                                \
+    X(REHEARSAL, "rehearsal")                                                                      \
     X(RELATION, "relation")                                                                        \
+    X(RELATIVE_X, "relative-x")                                                                    \
     X(RELATIVE_Y, "relative-y")                                                                    \
+    X(RELEASE, "release")                                                                          \
+    X(REPEAT, "repeat")                                                                            \
     X(REST, "rest")                                                                                \
     X(RIGHTS, "rights")                                                                            \
     X(ROOT, "root")                                                                                \
-    X(ROOTFILE, "rootfile")                                                                        \
     X(ROOT_ALTER, "root-alter")                                                                    \
     X(ROOT_STEP, "root-step")                                                                      \
+    X(ROOTFILE, "rootfile")                                                                        \
+    X(SCOOP, "scoop")                                                                              \
     X(SCORE_PART, "score-part")                                                                    \
     X(SCORE_PARTWISE, "score-partwise")                                                            \
     X(SCORE_TIMEWISE, "score-timewise")                                                            \
+    X(SEGNO, "segno")                                                                              \
     X(SENZA_MISURA, "senza-misura")                                                                \
     X(SIGN, "sign")                                                                                \
+    X(SLASH, "slash")                                                                              \
+    X(SLIDE, "slide")                                                                              \
     X(SLUR, "slur")                                                                                \
     X(SMUFL, "smufl")                                                                              \
     X(SOFTWARE, "software")                                                                        \
+    X(SOUND, "sound")                                                                              \
     X(SOURCE, "source")                                                                            \
     X(STAFF, "staff")                                                                              \
     X(STAVES, "staves")                                                                            \
     X(STEM, "stem")                                                                                \
     X(STEP, "step")                                                                                \
     X(STRING, "string")                                                                            \
-    X(CREATOR, "creator")                                                                          \
+    X(STRING_MUTE, "string-mute")                                                                  \
     X(SUFFIX, "suffix")                                                                            \
+    X(SYLLABIC, "syllabic")                                                                        \
+    X(SYSTEM_LAYOUT, "system-layout")                                                              \
     X(TECHNICAL, "technical")                                                                      \
+    X(TEMPO, "tempo")                                                                              \
     X(TEXT, "text")                                                                                \
     X(TIE, "tie")                                                                                  \
     X(TIED, "tied")                                                                                \
     X(TIME, "time")                                                                                \
     X(TIME_MODIFICATION, "time-modification")                                                      \
+    X(TOCODA, "tocoda")                                                                            \
     X(TRANSPOSE, "transpose")                                                                      \
+    X(TREMOLO, "tremolo")                                                                          \
+    X(TRILL_MARK, "trill-mark")                                                                    \
+    X(TUPLET, "tuplet")                                                                            \
+    X(TUPLET_ACTUAL, "tuplet-actual")                                                              \
+    X(TUPLET_NORMAL, "tuplet-normal")                                                              \
+    X(TUPLET_NUMBER, "tuplet-number")                                                              \
+    X(TUPLET_TYPE, "tuplet-type")                                                                  \
+    X(TURN, "turn")                                                                                \
     X(TYPE, "type")                                                                                \
     X(UNPITCHED, "unpitched")                                                                      \
     X(VERSION, "version")                                                                          \
     X(VOICE, "voice")                                                                              \
+    X(WAVY_LINE, "wavy-line")                                                                      \
+    X(WEDGE, "wedge")                                                                              \
+    X(WIDTH, "width")                                                                              \
+    X(WORDS, "words")                                                                              \
     X(WORK, "work")
 
 enum {

@@ -1,7 +1,5 @@
 /* patch.c: the shared strokes of patching, and the way of a passage back into the tree. */
 #include "musicxml/patch.h"
-#include "mutanza/passage.h"
-#include "notate/notate.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -129,52 +127,4 @@ muta_status muta_patch_neighbour_sign(muta_tree *tree, muta_node leaf, const mut
     neighbour = muta_pitch_add(neighbour, muta_pitch_between(note->old, note->pitch));
     const char *const name = muta_sign_name(muta_sign_of(neighbour.alter));
     return name ? muta_tree_set_text(tree, leaf, name) : MUTA_OK;
-}
-
-/* What is written is what counts from here on: a further pass compares with it. */
-static void settle(muta_part *part)
-{
-    for (size_t i = 0; i < part->notes.count; i++) {
-        muta_note *const note = &part->notes.at[i];
-        note->changed = 0;
-        note->old = note->pitch;
-        note->flags &= (uint16_t) ~(MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP);
-    }
-    for (size_t i = 0; i < part->keys.count; i++) {
-        part->keys.at[i].is_changed = false;
-        part->keys.at[i].old = part->keys.at[i].key;
-        part->keys.at[i].moved = (muta_interval){0, 0};
-    }
-    for (size_t i = 0; i < part->harmonies.count; i++)
-        part->harmonies.at[i].is_changed = false;
-}
-
-static muta_status patch_part(muta_score *score, muta_part *part, muta_diags *diags)
-{
-    for (size_t i = 0; i < part->notes.count; i++)
-        if (part->notes.at[i].changed)
-            MUTA_TRY(muta_patch_note(score, part, &part->notes.at[i], diags));
-    for (size_t i = 0; i < part->keys.count; i++)
-        if (part->keys.at[i].is_changed)
-            MUTA_TRY(muta_patch_key(score, part, &part->keys.at[i]));
-    for (size_t i = 0; i < part->harmonies.count; i++)
-        if (part->harmonies.at[i].is_changed)
-            MUTA_TRY(muta_patch_harmony(score, part, &part->harmonies.at[i], diags));
-    for (size_t i = 0; i < part->figures.count; i++)
-        MUTA_TRY(muta_patch_figures(score, part, &part->figures.at[i]));
-    settle(part);
-    return MUTA_OK;
-}
-
-muta_status muta_passage_splice(const muta_passage *passage, muta_score *score, muta_diags *diags)
-{
-    muta_moment keys_from;
-    muta_moment keys_to;
-
-    MUTA_TRY(muta_notes_splice(passage, score, &keys_from, &keys_to, diags));
-    MUTA_TRY(muta_notate_accidentals(score, keys_from, keys_to));
-    muta_notate_stems(score);
-    for (size_t i = 0; i < score->part_count; i++)
-        MUTA_TRY(patch_part(score, &score->parts[i], diags));
-    return MUTA_OK;
 }

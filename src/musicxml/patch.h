@@ -24,6 +24,10 @@ muta_status muta_patch_neighbour_sign(muta_tree *tree, muta_node leaf, const mut
 muta_status muta_patch_harmony(muta_score *score, const muta_part *part,
                                const muta_harmony *harmony, muta_diags *diags) MUTA_CHECK;
 
+/* The attributes at the start of a bar, made when there are none. */
+muta_status muta_patch_attributes(muta_tree *tree, muta_node cell,
+                                  muta_node *attributes) MUTA_CHECK;
+
 /* A new element below `parent`, behind `after` (0: first), in the line layout of its neighbours. */
 muta_status muta_patch_insert(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                               const char *text, muta_node *made) MUTA_CHECK;

@@ -93,8 +93,7 @@ static void lay_out_like(muta_tree *tree, muta_node made, muta_node like)
     muta_tree_at(tree, made)->tail = muta_tree_at(tree, like)->tail;
 }
 
-/* The attributes at the start of a bar, made when there are none. */
-static muta_status open_attributes(muta_tree *tree, muta_node cell, muta_node *attributes)
+muta_status muta_patch_attributes(muta_tree *tree, muta_node cell, muta_node *attributes)
 {
     const muta_node last = last_of_head(tree, cell, attributes);
     const muta_node neighbour = muta_tree_first(tree, cell);
@@ -142,7 +141,7 @@ static muta_status insert_key(muta_score *score, const muta_part *part, muta_key
     muta_node leaf;
     char text[16];
 
-    MUTA_TRY(open_attributes(tree, part->bars[change->at.bar].cell, &attributes));
+    MUTA_TRY(muta_patch_attributes(tree, part->bars[change->at.bar].cell, &attributes));
     MUTA_TRY(muta_patch_insert(tree, attributes,
                                muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)),
                                N_KEY, NULL, &key));

@@ -14,11 +14,14 @@ struct state {
     int32_t alter[PLACES];
 };
 
-/* A reading of one staff of one bar, once as it was and once as it is. */
+/*
+ * A reading of a bar. Before anything is written it is read as it was, to remember which notes
+ * needed a sign; then as it is.
+ */
 struct reading {
     const muta_part *part;
-    struct state old;
-    struct state now;
+    struct state state;
+    bool is_past;
 };
 
 static void reset(struct state *state)
@@ -52,11 +55,15 @@ static bool needs_sign(struct state *state, muta_pitch pitch, int32_t fifths, co
 }
 
 /* The composer's courtesies stay, and so does a sign that the file left out, if nothing moved. */
-static void decide(muta_note *note, bool old_needed, bool needed)
+static void decide(muta_note *note, bool needed)
 {
+    const bool old_needed = note->flags & MUTA_NOTE_NEEDED;
     const bool shown = note->sign != MUTA_SIGN_NONE;
     const bool courtesy = shown && (!old_needed || (note->flags & MUTA_NOTE_COURTESY));
-    const bool moved = note->pitch.alter != note->old.alter || note->pitch.place != note->old.place;
+    const bool anew = note->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIME);
+    const bool moved =
+        anew && ((note->changed & MUTA_CHANGED_TIME) || note->pitch.alter != note->old.alter ||
+                 note->pitch.place != note->old.place);
 
     if (note->sign == MUTA_SIGN_OTHER && note->pitch.alter == note->old.alter)
         return;
@@ -70,13 +77,19 @@ static void read_note(struct reading *reading, muta_note *note, bool decides)
 {
     const muta_moment at = {note->bar, note->staff, note->onset};
     const muta_key_change *const key = muta_part_key_at(reading->part, at);
-    const bool old_needed = needs_sign(&reading->old, note->old, key ? key->old.fifths : 0, note,
-                                       muta_note_was_tied(note));
-    const bool needed = needs_sign(&reading->now, note->pitch, key ? key->key.fifths : 0, note,
-                                   muta_note_is_tied(note));
 
+    if (reading->is_past) {
+        if (needs_sign(&reading->state, note->old, key ? key->old.fifths : 0, note,
+                       muta_note_was_tied(note)))
+            note->flags |= MUTA_NOTE_NEEDED;
+        else
+            note->flags &= ~(uint32_t)MUTA_NOTE_NEEDED;
+        return;
+    }
+    const bool needed = needs_sign(&reading->state, note->pitch, key ? key->key.fifths : 0, note,
+                                   muta_note_is_tied(note));
     if (decides && !(note->flags & MUTA_NOTE_TAB))
-        decide(note, old_needed, needed);
+        decide(note, needed);
 }
 
 /* By staff, then by onset; equal ones as in the file, where they lie one behind another. */
@@ -104,9 +117,9 @@ static size_t gather(const muta_part *part, const muta_part_bar *bar, muta_note 
 }
 
 /* From this moment on the staff is looked at again; invalid when nothing changed on it. */
-static muta_fraction first_change(muta_note *const *notes, size_t count, bool keys_changed)
+static muta_fraction first_change(muta_note *const *notes, size_t count, bool from_start)
 {
-    if (keys_changed)
+    if (from_start)
         return MUTA_ZERO;
     for (size_t i = 0; i < count; i++)
         if (notes[i]->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE))
@@ -115,14 +128,13 @@ static muta_fraction first_change(muta_note *const *notes, size_t count, bool ke
 }
 
 static void read_staff(struct reading *reading, muta_note *const *notes, size_t count,
-                       bool keys_changed)
+                       bool from_start)
 {
-    const muta_fraction from = first_change(notes, count, keys_changed);
+    const muta_fraction from = first_change(notes, count, from_start);
 
-    if (!muta_fraction_is_valid(from))
+    if (!reading->is_past && !muta_fraction_is_valid(from))
         return;
-    reset(&reading->old);
-    reset(&reading->now);
+    reset(&reading->state);
     for (size_t i = 0; i < count; i++)
         read_note(reading, notes[i], muta_fraction_compare(notes[i]->onset, from) >= 0);
 }
@@ -130,13 +142,13 @@ static void read_staff(struct reading *reading, muta_note *const *notes, size_t 
 static bool is_touched(const muta_part *part, const muta_part_bar *bar)
 {
     for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
-        if (part->notes.at[i].changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE))
+        if (part->notes.at[i].changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE | MUTA_CHANGED_TIME))
             return true;
-    return false;
+    return bar->is_touched;
 }
 
 static void read_bar(struct reading *reading, const muta_part_bar *bar, muta_note **order,
-                     bool keys_changed)
+                     bool from_start)
 {
     const size_t count = gather(reading->part, bar, order);
     size_t next;
@@ -144,13 +156,14 @@ static void read_bar(struct reading *reading, const muta_part_bar *bar, muta_not
     for (size_t first = 0; first < count; first = next) {
         for (next = first; next < count && order[next]->staff == order[first]->staff; next++)
             ;
-        read_staff(reading, order + first, next - first, keys_changed);
+        read_staff(reading, order + first, next - first, from_start);
     }
 }
 
-muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+static muta_status read_score(muta_score *score, muta_moment keys_from, muta_moment keys_to,
+                              bool is_past)
 {
-    struct reading reading;
+    struct reading reading = {.is_past = is_past};
     size_t most = 0;
 
     for (size_t i = 0; i < score->part_count; i++)
@@ -162,13 +175,24 @@ muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from, mu
     for (size_t i = 0; i < score->part_count; i++) {
         reading.part = &score->parts[i];
         for (uint32_t bar = 0; bar < reading.part->bar_count; bar++) {
+            const muta_part_bar *const of = &reading.part->bars[bar];
             const muta_moment at = {bar, MUTA_ALL_STAVES, MUTA_ZERO};
             const bool keys =
                 muta_moment_compare(keys_from, at) <= 0 && muta_moment_compare(at, keys_to) < 0;
-            if (keys || is_touched(reading.part, &reading.part->bars[bar]))
-                read_bar(&reading, &reading.part->bars[bar], order, keys);
+            if (keys || is_touched(reading.part, of))
+                read_bar(&reading, of, order, keys || of->is_touched);
         }
     }
     free(order);
     return MUTA_OK;
+}
+
+muta_status muta_notate_remember(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+{
+    return read_score(score, keys_from, keys_to, true);
+}
+
+muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+{
+    return read_score(score, keys_from, keys_to, false);
 }

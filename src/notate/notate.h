@@ -5,6 +5,13 @@
 #include "score/notes.h"
 
 /*
+ * Remembers, in the bars where something is to change, which notes needed a sign before: what shows
+ * one without need is a courtesy. To be called when pitches and signatures have changed and their
+ * old ones are still known, and before time changes.
+ */
+muta_status muta_notate_remember(muta_score *score, muta_moment keys_from,
+                                 muta_moment keys_to) MUTA_CHECK;
+/*
  * Looks at the accidentals again, on every staff with a changed pitch or signature, from the first
  * changed moment to the end of its bar. Source: common practice: a sign holds for its line and
  * octave to the end of the bar, a tie over the bar line carries it no further than its note.

@@ -30,7 +30,7 @@ static uint32_t end_of_group(const muta_part *part, uint32_t first, uint32_t end
     uint32_t next = first + 1;
 
     while (next < end) {
-        const uint16_t flags = part->notes.at[next].flags;
+        const uint32_t flags = part->notes.at[next].flags;
         const bool same_stem = flags & MUTA_NOTE_CHORD;
         const bool same_beam =
             beamed && (flags & MUTA_NOTE_BEAMED) && !(flags & MUTA_NOTE_BEAM_BEGIN);
@@ -47,6 +47,15 @@ static bool has_stem(const muta_note *note)
     return !(note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE)) && note->stem != MUTA_STEM_OTHER;
 }
 
+/* Whether one of the notes was written anew: then nothing of the old stems counts. */
+static bool is_anew(const muta_part *part, uint32_t first, uint32_t end)
+{
+    for (uint32_t i = first; i < end; i++)
+        if (part->notes.at[i].changed & MUTA_CHANGED_TIME)
+            return true;
+    return false;
+}
+
 /* A stem that did not follow the rule before was the composer's choice and stays. */
 static void turn_group(muta_part *part, uint32_t first, uint32_t end)
 {
@@ -61,15 +70,16 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
         const muta_note *const note = &part->notes.at[i];
         if (note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE))
             continue;
-        if (note->staff != head->staff || note->stem != head->stem)
+        if (note->staff != head->staff || (note->stem != head->stem && !is_anew(part, first, end)))
             return;
         widen(&old, note->old, middle);
         widen(&now, note->pitch, middle);
     }
-    const muta_stem was = wanted(&old);
+    const muta_stem was = is_anew(part, first, end) ? MUTA_STEM_OTHER : wanted(&old);
     /* On the middle line, or as far above as below, stems go down as a rule. */
     const muta_stem is = wanted(&now) == MUTA_STEM_UP ? MUTA_STEM_UP : MUTA_STEM_DOWN;
-    if (is == (muta_stem)head->stem || (was != MUTA_STEM_OTHER && was != (muta_stem)head->stem))
+    if ((is == (muta_stem)head->stem && !is_anew(part, first, end)) ||
+        (was != MUTA_STEM_OTHER && was != (muta_stem)head->stem))
         return;
     for (uint32_t i = first; i < end; i++)
         if (has_stem(&part->notes.at[i]))
@@ -102,7 +112,8 @@ static void look_at_staves(const muta_part *part, const muta_part_bar *bar, stru
 static bool has_moved(const muta_part *part, uint32_t first, uint32_t end)
 {
     for (uint32_t i = first; i < end; i++)
-        if (part->notes.at[i].pitch.place != part->notes.at[i].old.place)
+        if (part->notes.at[i].pitch.place != part->notes.at[i].old.place ||
+            (part->notes.at[i].changed & MUTA_CHANGED_TIME))
             return true;
     return false;
 }

@@ -1,6 +1,7 @@
 /* args.c: from the words of a key to a typed value in range. */
 #include "base/text.h"
 #include "passes/pass.h"
+#include <inttypes.h>
 #include <string.h>
 
 size_t muta_choice_find(const char *const *choices, const char *value, size_t *count)
@@ -30,6 +31,16 @@ const char *muta_param_form(const muta_param *param)
         return "one of its words";
     case MUTA_PARAM_ADDRESS:
         return "an address, as Clarinet:5-8";
+    case MUTA_PARAM_COUNT:
+        return "a whole number";
+    case MUTA_PARAM_RATIO:
+        return "a ratio above 0, as 2 or 3/2";
+    case MUTA_PARAM_RANGE:
+        return "a number or two, as 3 or 1-4";
+    case MUTA_PARAM_AXIS:
+        return "one of its words, or a pitch as A4";
+    case MUTA_PARAM_TEXT:
+        return "a text";
     }
     return "";
 }
@@ -39,10 +50,17 @@ static muta_status bad_value(const muta_param *param, const char *value, muta_di
     const char *nearest = NULL;
     size_t count;
 
-    if (param->type == MUTA_PARAM_CHOICE) {
+    if (param->type == MUTA_PARAM_COUNT) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "%s=%.60s is not a number of %s from %" PRId64 " to %" PRId64, param->name,
+                      value, param->unit ? param->unit : "them", param->least, param->most);
+        return MUTA_E_USAGE;
+    }
+    if (param->type == MUTA_PARAM_CHOICE || param->type == MUTA_PARAM_AXIS) {
         (void)muta_choice_find(param->choices, value, &count);
         nearest = muta_text_nearest(value, param->choices, count, choice_at);
-        nearest = nearest ? nearest : param->choices[0];
+        if (param->type == MUTA_PARAM_CHOICE && !nearest)
+            nearest = param->choices[0];
     }
     if (nearest)
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "%s=%.60s is not known; did you mean %s=%s?",
@@ -51,6 +69,39 @@ static muta_status bad_value(const muta_param *param, const char *value, muta_di
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "%s=%.60s is not %s", param->name, value,
                       muta_param_form(param));
     return MUTA_E_USAGE;
+}
+
+/* A whole number with its sign. */
+static bool read_count(const char *text, int64_t *count)
+{
+    const bool minus = *text == '-';
+    const char *const end = muta_text_count(text + minus, count);
+
+    if (!end || *end)
+        return false;
+    *count = minus ? -*count : *count;
+    return true;
+}
+
+/* `3` or `1-4`. */
+static bool read_range(const char *text, muta_given_range *range)
+{
+    const char *end = muta_text_count(text, &range->first);
+
+    range->last = range->first;
+    if (end && *end == '-')
+        end = muta_text_count(end + 1, &range->last);
+    range->is_given = end && !*end && range->first >= 1 && range->last >= range->first;
+    return range->is_given;
+}
+
+static bool read_axis(const muta_param *param, const char *text, muta_axis *axis)
+{
+    size_t count;
+
+    axis->choice = (int)muta_choice_find(param->choices, text, &count);
+    axis->is_pitch = (size_t)axis->choice == count;
+    return !axis->is_pitch || muta_pitch_parse(text, &axis->pitch) == MUTA_OK;
 }
 
 muta_status muta_args_set(const muta_param *param, const char *value, void *args, muta_diags *diags)
@@ -71,6 +122,21 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
         *(int *)field = (int)muta_choice_find(param->choices, value, &count);
         good = (size_t) * (int *)field < count;
         break;
+    case MUTA_PARAM_COUNT:
+        good = read_count(value, field) && *(int64_t *)field >= param->least &&
+               *(int64_t *)field <= param->most;
+        break;
+    case MUTA_PARAM_RATIO:
+        good = muta_fraction_parse(value, field) == MUTA_OK &&
+               muta_fraction_compare(*(muta_fraction *)field, MUTA_ZERO) > 0;
+        break;
+    case MUTA_PARAM_RANGE:
+        good = read_range(value, field);
+        break;
+    case MUTA_PARAM_AXIS:
+        good = read_axis(param, value, field);
+        break;
+    case MUTA_PARAM_TEXT:
     case MUTA_PARAM_ADDRESS: /* checked when there is a score to look it up in */
         *(const char **)field = value;
         good = true;

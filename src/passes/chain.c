@@ -14,14 +14,13 @@ enum {
 struct link {
     const muta_pass *pass;
     void *args;
-    muta_keys keys;
+    muta_common common;
     bool *given; /* by param */
 };
 
 struct muta_chain {
     muta_arena arena;
     MUTA_VEC(struct link) links;
-    const char *where; /* of the first pass; NULL when not given */
     char *text;
 };
 
@@ -107,36 +106,20 @@ static char *unquoted(char *value)
     return value + 1;
 }
 
-static muta_status set_where(struct parse *parse, const struct link *link, const char *value)
+static muta_status set_common(struct parse *parse, struct link *link, const muta_param *param,
+                              const char *value)
 {
-    muta_chain *const chain = parse->chain;
-
-    if (link != chain->links.at) {
+    if (param->type == MUTA_PARAM_ADDRESS && link != parse->chain->links.at) {
         muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
                       "where= stands in the first pass of a line; the others go on with it");
         return MUTA_E_USAGE;
     }
-    if (!*value) {
+    if (param->type == MUTA_PARAM_ADDRESS && !*value) {
         muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
                       "where= says nothing; write * for everything");
         return MUTA_E_USAGE;
     }
-    chain->where = muta_arena_copy_text(&chain->arena, value, strlen(value));
-    return chain->where ? MUTA_OK : MUTA_E_MEMORY;
-}
-
-static muta_status set_common(struct parse *parse, struct link *link, const muta_param *param,
-                              const char *value)
-{
-    int keys;
-    muta_param plain = *param;
-
-    if (param->type == MUTA_PARAM_ADDRESS)
-        return set_where(parse, link, value);
-    plain.offset = 0;
-    MUTA_TRY(muta_args_set(&plain, value, &keys, parse->diags));
-    link->keys = (muta_keys)keys;
-    return MUTA_OK;
+    return muta_args_set(param, value, &link->common, parse->diags);
 }
 
 static muta_status check_excluded(struct parse *parse, const struct link *link)
@@ -169,7 +152,10 @@ static muta_status read_key(struct parse *parse, struct link *link, char *word)
         return MUTA_E_USAGE;
     }
     *equals = '\0';
-    const char *const value = unquoted(equals + 1);
+    const char *const typed = unquoted(equals + 1);
+    const char *const value = muta_arena_copy_text(&parse->chain->arena, typed, strlen(typed));
+    if (!value)
+        return MUTA_E_MEMORY;
     while (nth < count && strcmp(param_at(pass, nth)->name, word) != 0)
         nth++;
     if (nth == count) {
@@ -313,8 +299,66 @@ static muta_status apply_link(const struct link *link, const muta_passage *in, u
                               muta_passage **out, muta_diags *diags)
 {
     MUTA_TRY(muta_passage_new_like(in, out));
-    const muta_call call = {in, *out, link->args, link->keys, seed, diags};
-    const muta_status status = link->pass->run(&call);
+    const muta_call call = {in, *out, link->args, (muta_keys)link->common.keys, seed, diags};
+    muta_status status = link->pass->run(&call);
+    if (status == MUTA_OK)
+        status = muta_passage_settle(*out);
+    if (status == MUTA_OK && link->common.keep)
+        status = muta_keep(in, *out, link->common.keep, diags);
+    if (status != MUTA_OK)
+        muta_passage_free(*out);
+    return status;
+}
+
+/* What moves time is done between the edges of repeats, each stretch by itself. */
+static muta_status apply_by_stretch(const struct link *link, const muta_passage *in, uint64_t seed,
+                                    muta_passage *out, muta_diags *diags)
+{
+    muta_status status = MUTA_OK;
+
+    for (size_t i = 0; status == MUTA_OK && i < muta_passage_stretch_count(in); i++) {
+        muta_passage *stretch;
+        muta_passage *varied;
+        MUTA_TRY(muta_passage_take_stretch(in, i, &stretch));
+        status = muta_passage_settle(stretch);
+        if (status == MUTA_OK)
+            status = apply_link(link, stretch, seed, &varied, diags);
+        if (status == MUTA_OK) {
+            status = muta_passage_add_stretch(out, i, varied);
+            muta_passage_free(varied);
+        }
+        muta_passage_free(stretch);
+    }
+    return status == MUTA_OK ? muta_passage_settle(out) : status;
+}
+
+/* In test builds what each pass gives back is looked over. */
+static muta_status look_over(const struct link *link, const muta_passage *out,
+                             const muta_passage *first, muta_diags *diags)
+{
+#ifdef MUTA_CHECKED
+    const char *why;
+    if (!muta_passage_is_sound(out, first, &why)) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "a fault of ours: %s: %s", link->pass->name,
+                      why);
+        return MUTA_E_FAULT;
+    }
+#else
+    (void)link;
+    (void)out;
+    (void)first;
+    (void)diags;
+#endif
+    return MUTA_OK;
+}
+
+static muta_status apply_step(const struct link *link, const muta_passage *in, uint64_t seed,
+                              muta_passage **out, muta_diags *diags)
+{
+    if (!link->pass->moves_time || muta_passage_stretch_count(in) < 2)
+        return apply_link(link, in, seed, out, diags);
+    MUTA_TRY(muta_passage_new_like(in, out));
+    const muta_status status = apply_by_stretch(link, in, seed, *out, diags);
     if (status != MUTA_OK)
         muta_passage_free(*out);
     return status;
@@ -328,21 +372,52 @@ muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, ui
 
     for (size_t i = 0; i < chain->links.count; i++) {
         muta_passage *const before = made;
-        const muta_status status = apply_link(&chain->links.at[i], from, seed, &made, diags);
+        muta_status status = apply_step(&chain->links.at[i], from, seed, &made, diags);
         muta_passage_free(before);
         MUTA_TRY(status);
+        status = look_over(&chain->links.at[i], made, in, diags);
+        if (status != MUTA_OK) {
+            muta_passage_free(made);
+            return status;
+        }
         from = made;
     }
     *out = made;
     return MUTA_OK;
 }
 
-static bool has_pitches(const muta_passage *passage)
+/* Whether a line has two tones of different pitch, one after the other. */
+static bool has_shape(const muta_texture *work, const muta_line *line)
+{
+    const muta_tone *before = NULL;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_tone *const tone = &work->tones[work->events[i].tone];
+        if (tone->is_fixed || work->events[i].is_grace)
+            continue;
+        if (before && !muta_pitch_is_equal(before->pitch, tone->pitch))
+            return true;
+        before = tone;
+    }
+    return false;
+}
+
+/* Whether there is something here that every pass of the chain can work on. */
+static bool has_work(const muta_chain *chain, const muta_passage *passage)
 {
     const muta_texture work = muta_passage_work(passage);
+    bool rhythm = true;
+    bool shape = false;
 
-    for (size_t i = 0; i < work.tone_count; i++)
-        if (!work.tones[i].is_fixed)
+    for (size_t i = 0; i < chain->links.count; i++) {
+        rhythm = rhythm && chain->links.at[i].pass->works_on_rhythm;
+        shape = shape || chain->links.at[i].pass->needs_shape;
+    }
+    for (size_t i = 0; i < work.line_count && shape; i++)
+        if (has_shape(&work, &work.lines[i]))
+            return true;
+    for (size_t i = 0; i < work.tone_count && !shape; i++)
+        if (rhythm || !work.tones[i].is_fixed)
             return true;
     return false;
 }
@@ -351,7 +426,13 @@ static bool has_pitches(const muta_passage *passage)
 static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
 {
     const muta_texture context = muta_passage_context(passage);
+    const muta_texture work = muta_passage_work(passage);
+    bool changed = false;
 
+    for (size_t i = 0; i < work.tone_count; i++)
+        changed = changed || work.tones[i].is_pitch_changed;
+    if (!changed)
+        return;
     if (muta_passage_leaves_chords(passage))
         muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
                       "the chord symbols still name the old harmony");
@@ -364,11 +445,12 @@ static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
 }
 
 /* The key that was asked for, as it is written in each part that does not sound as written. */
-static void add_written_keys(const muta_chain *chain, const muta_score *score,
-                             const muta_region *region, muta_outcome *outcome)
+static void print_written_keys(const muta_chain *chain, const muta_score *score,
+                               const muta_region *region, char *text, size_t room)
 {
     char key[MUTA_KEY_TEXT];
 
+    text[0] = '\0';
     for (size_t i = 0; i < chain->links.count; i++) {
         const struct link *const link = &chain->links.at[i];
         for (size_t j = 0; j < link->pass->param_count; j++) {
@@ -380,85 +462,146 @@ static void add_written_keys(const muta_chain *chain, const muta_score *score,
             for (size_t part = 0; part < muta_score_part_count(score); part++) {
                 const muta_interval by = muta_region_transposition(region, score, part);
                 int32_t fifths = given->key.fifths - muta_interval_fifths(by);
-                const size_t used = strlen(outcome->summary);
+                const size_t used = strlen(text);
                 if (muta_interval_fifths(by) == 0)
                     continue;
                 /* As it is written: never with more than seven accidentals. */
                 fifths -= fifths > MUTA_LIMIT_FIFTHS ? 12 : fifths < -MUTA_LIMIT_FIFTHS ? -12 : 0;
                 muta_key_print((muta_key){fifths, given->key.mode}, key);
-                (void)snprintf(outcome->summary + used, sizeof outcome->summary - used,
-                               ", written %.*s in %.40s", (int)strcspn(key, " "), key,
-                               muta_score_part_name(score, part));
+                (void)snprintf(text + used, room - used, ", written %.*s in %.40s",
+                               (int)strcspn(key, " "), key, muta_score_part_name(score, part));
             }
         }
     }
 }
 
-/* Stretches that lie apart are named as they were given. */
-static void report(const muta_chain *chain, const muta_score *score, const muta_region *region,
-                   bool apart, muta_outcome *outcome)
+static void add_bars(const muta_outcome *outcome, char *text, size_t room)
 {
-    char stretch[160];
+    const size_t count = outcome->bars_added ? outcome->bars_added : outcome->bars_removed;
 
-    if (apart)
-        (void)snprintf(stretch, sizeof stretch, "%.150s", chain->where);
-    else
-        muta_region_print(score, region, stretch, sizeof stretch);
-    if (outcome->had_work)
-        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, %zu tone%s changed",
-                       stretch, chain->text, outcome->tones_changed,
-                       outcome->tones_changed == 1 ? "" : "s");
-    else
-        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change",
-                       stretch, chain->text);
-    add_written_keys(chain, score, region, outcome);
+    text[0] = '\0';
+    if (count > 0)
+        (void)snprintf(text, room, ", %zu bar%s %s", count, count == 1 ? "" : "s",
+                       outcome->bars_added ? "added" : "taken out");
 }
 
-/* One stretch: lifted, run through the passes, written back. */
-static muta_status vary(const muta_chain *chain, const muta_passage *in, muta_score *score,
-                        uint64_t seed, muta_outcome *outcome, muta_diags *diags)
-{
-    muta_passage *out = NULL;
+/* What is said of a run, found before bars and numbers change. */
+struct naming {
+    char stretch[160];
+    char keys[240];
+};
 
-    if (!has_pitches(in))
+/* Stretches that lie apart are named as they were given. */
+static void name(const muta_chain *chain, const muta_score *score, const muta_region *region,
+                 bool apart, struct naming *naming)
+{
+    if (apart)
+        (void)snprintf(naming->stretch, sizeof naming->stretch, "%.150s",
+                       chain->links.at[0].common.where);
+    else
+        muta_region_print(score, region, naming->stretch, sizeof naming->stretch);
+    print_written_keys(chain, score, region, naming->keys, sizeof naming->keys);
+}
+
+static void report(const muta_chain *chain, const struct naming *naming, muta_outcome *outcome)
+{
+    char bars[64];
+
+    add_bars(outcome, bars, sizeof bars);
+    if (outcome->had_work)
+        (void)snprintf(outcome->summary, sizeof outcome->summary,
+                       "%s: %.300s, %zu tone%s changed%s%s", naming->stretch, chain->text,
+                       outcome->tones_changed, outcome->tones_changed == 1 ? "" : "s", bars,
+                       naming->keys);
+    else
+        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change%s",
+                       naming->stretch, chain->text, naming->keys);
+}
+
+/* What one run of a chain holds: each stretch of the region as it was lifted, and varied. */
+struct work {
+    muta_arena arena;
+    MUTA_VEC(muta_passage *) lifted;
+    MUTA_VEC(muta_passage *) varied;
+};
+
+static void end_work(struct work *work)
+{
+    for (size_t i = 0; i < work->varied.count; i++)
+        muta_passage_free(work->varied.at[i]);
+    for (size_t i = 0; i < work->lifted.count; i++)
+        muta_passage_free(work->lifted.at[i]);
+    muta_arena_clear(&work->arena);
+}
+
+/* Lifts a region and runs the passes on it, if there is something to work on. */
+static muta_status vary_part(const muta_chain *chain, const muta_region *part,
+                             const muta_score *score, uint64_t seed, struct work *work,
+                             muta_diags *diags)
+{
+    muta_passage **const in = MUTA_PUSH(&work->arena, &work->lifted);
+
+    if (!in)
+        return MUTA_E_MEMORY;
+    work->lifted.count--;
+    MUTA_TRY(muta_passage_lift(score, part, in, diags));
+    work->lifted.count++;
+    if (!has_work(chain, *in))
         return MUTA_OK;
-    MUTA_TRY(muta_chain_apply(chain, in, seed, &out, diags));
-    const size_t changed = muta_passage_changed_count(out);
-    const muta_status status = muta_passage_splice(out, score, diags);
-    if (status == MUTA_OK && changed > 0)
-        warn_of_harmony(out, diags);
-    muta_passage_free(out);
-    outcome->had_work = true;
-    outcome->tones_changed += changed;
-    return status;
+    muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
+    if (!out)
+        return MUTA_E_MEMORY;
+    work->varied.count--;
+    MUTA_TRY(muta_chain_apply(chain, *in, seed, out, diags));
+    work->varied.count++;
+    return MUTA_OK;
 }
 
 static muta_status vary_region(const muta_chain *chain, const muta_region *region,
-                               muta_score *score, uint64_t seed, size_t *stretches,
-                               muta_outcome *outcome, muta_diags *diags)
+                               const muta_score *score, uint64_t seed, struct work *work,
+                               muta_diags *diags)
 {
     muta_region *part;
-    muta_passage *in = NULL;
     muta_status status = MUTA_OK;
 
     for (size_t nth = 0; status == MUTA_OK; nth++) {
         MUTA_TRY(muta_region_part(region, nth, &part));
         if (!part)
             break;
-        *stretches = nth + 1;
-        status = muta_passage_lift(score, part, &in, diags);
-        if (status == MUTA_OK) {
-            status = vary(chain, in, score, seed, outcome, diags);
-            muta_passage_free(in);
-        }
+        status = vary_part(chain, part, score, seed, work, diags);
         muta_region_free(part);
     }
-    MUTA_TRY(status);
-    if (outcome->had_work)
-        return muta_score_sign(score, chain->text, seed);
-    muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
-                  "there are no pitched tones here; the music stays as it is");
-    return MUTA_OK;
+    return status;
+}
+
+static muta_status splice(const muta_chain *chain, struct work *work, muta_score *score,
+                          uint64_t seed, muta_outcome *outcome, muta_diags *diags)
+{
+    const muta_passage *const *const varied = (const void *)work->varied.at;
+    muta_change change;
+
+    if (work->varied.count == 0) {
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "there is nothing here that it could change; the music stays as it is");
+        return MUTA_OK;
+    }
+    for (size_t i = 0; i < work->varied.count; i++)
+        warn_of_harmony(varied[i], diags);
+    MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
+    outcome->had_work = true;
+    outcome->tones_changed = change.tones_changed;
+    outcome->bars_added = change.bars_added;
+    outcome->bars_removed = change.bars_removed;
+    return muta_score_sign(score, chain->text, seed);
+}
+
+static muta_status find_region(const muta_chain *chain, const muta_score *score,
+                               muta_region **region, muta_diags *diags)
+{
+    const struct link *const first = &chain->links.at[0];
+
+    return first->common.where ? muta_region_parse(score, first->common.where, region, diags)
+                               : muta_region_default(score, first->pass->where, region);
 }
 
 muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
@@ -466,14 +609,19 @@ muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t 
 {
     muta_outcome done = {0};
     muta_region *region;
-    size_t stretches = 0;
+    struct work work = {.arena = {0}};
 
-    MUTA_TRY(muta_region_parse(score, chain->where, &region, diags));
-    const muta_status status = vary_region(chain, region, score, seed, &stretches, &done, diags);
+    MUTA_TRY(find_region(chain, score, &region, diags));
+    struct naming naming;
+    muta_status status = vary_region(chain, region, score, seed, &work, diags);
+    name(chain, score, region, work.lifted.count > 1, &naming);
+    if (status == MUTA_OK)
+        status = splice(chain, &work, score, seed, &done, diags);
     if (status == MUTA_OK && outcome) {
-        report(chain, score, region, stretches > 1, &done);
+        report(chain, &naming, &done);
         *outcome = done;
     }
+    end_work(&work);
     muta_region_free(region);
     return status;
 }

@@ -5,10 +5,11 @@
 static const char *type_name(muta_param_type type)
 {
     static const char *const names[] = {
-        [MUTA_PARAM_INTERVAL] = "interval",
-        [MUTA_PARAM_KEY] = "key",
-        [MUTA_PARAM_CHOICE] = "choice",
-        [MUTA_PARAM_ADDRESS] = "address",
+        [MUTA_PARAM_INTERVAL] = "interval", [MUTA_PARAM_KEY] = "key",
+        [MUTA_PARAM_CHOICE] = "choice",     [MUTA_PARAM_ADDRESS] = "address",
+        [MUTA_PARAM_COUNT] = "count",       [MUTA_PARAM_RATIO] = "ratio",
+        [MUTA_PARAM_RANGE] = "range",       [MUTA_PARAM_AXIS] = "axis",
+        [MUTA_PARAM_TEXT] = "text",
     };
 
     return names[type];

@@ -5,6 +5,20 @@
 #include "mutanza/pass.h"
 #include <stddef.h>
 
+typedef enum {
+    MUTA_OTHERS_REST,
+    MUTA_OTHERS_REPEAT,
+    MUTA_OTHERS_STRETCH
+} muta_others;
+
+/* The keys that passes have in common; each takes some of them. */
+typedef struct muta_common {
+    const char *where; /* NULL when not given */
+    const char *keep;
+    int keys;   /* a muta_keys */
+    int others; /* a muta_others */
+} muta_common;
+
 /* One run of a pass: it reads `in`, which is const, and fills `out`, which is fresh. */
 struct muta_call {
     const muta_passage *in;
@@ -36,6 +50,52 @@ struct muta_call {
         .choices = (choice_names), .help = (help_text), .offset = MUTA_FIELD(args, field, int)     \
     }
 
+#define MUTA_ARG_COUNT(args, field, default_text, low, high, unit_text, help_text)                 \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_COUNT, .otherwise = (default_text), .least = (low),     \
+        .most = (high), .unit = (unit_text), .help = (help_text),                                  \
+        .offset = MUTA_FIELD(args, field, int64_t)                                                 \
+    }
+
+#define MUTA_ARG_RATIO(args, field, default_text, help_text)                                       \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_RATIO, .otherwise = (default_text),                     \
+        .help = (help_text), .offset = MUTA_FIELD(args, field, muta_fraction)                      \
+    }
+
+#define MUTA_ARG_RANGE(args, field, help_text)                                                     \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_RANGE, .help = (help_text),                             \
+        .offset = MUTA_FIELD(args, field, muta_given_range)                                        \
+    }
+
+#define MUTA_ARG_RANGE_INSTEAD(args, field, other, help_text)                                      \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_RANGE, .help = (help_text), .instead_of = #other,       \
+        .offset = MUTA_FIELD(args, field, muta_given_range)                                        \
+    }
+
+#define MUTA_ARG_AXIS(args, field, default_text, choice_names, help_text)                          \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_AXIS, .otherwise = (default_text),                      \
+        .choices = (choice_names), .help = (help_text),                                            \
+        .offset = MUTA_FIELD(args, field, muta_axis)                                               \
+    }
+
+#define MUTA_ARG_TEXT(args, field, help_text)                                                      \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_TEXT, .help = (help_text),                              \
+        .offset = MUTA_FIELD(args, field, const char *)                                            \
+    }
+
+/* What retrograde and rotate work on. */
+enum {
+    MUTA_OF_ALL,
+    MUTA_OF_PITCH,
+    MUTA_OF_RHYTHM
+};
+extern const char *const muta_ofs[];
+
 /* The names of muta_kind, for the passes that know both forms. */
 extern const char *const muta_kinds[];
 
@@ -46,6 +106,10 @@ extern const char *const muta_kinds[];
 #define PASS(name) extern const muta_pass muta_pass_##name;
 #include "passes/list.h"
 #undef PASS
+
+/* Gives back, in `out`, the tones that keep= names as they were in `in`. */
+muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *keep,
+                      muta_diags *diags) MUTA_CHECK;
 
 /* Fills a pass's arguments with their defaults, in order of its params. */
 muta_status muta_args_default(const muta_pass *pass, void *args) MUTA_CHECK;

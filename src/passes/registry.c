@@ -9,19 +9,38 @@ static const muta_pass *const passes[] = {
 };
 
 const char *const muta_kinds[] = {"real", "tonal", NULL};
+const char *const muta_ofs[] = {"all", "pitch", "rhythm", NULL};
 static const char *const keys_choices[] = {"auto", "move", "stay", NULL};
 
 static const muta_param where_param = {
     .name = "where",
     .type = MUTA_PARAM_ADDRESS,
+    .offset = offsetof(muta_common, where),
     .help = "the address of what it works on, as Clarinet:5-8",
 };
 static const muta_param keys_param = {
     .name = "keys",
     .type = MUTA_PARAM_CHOICE,
+    .offset = offsetof(muta_common, keys),
     .otherwise = "auto",
     .help = "whether signatures and chord symbols go along; auto: with whole bars of all parts",
     .choices = keys_choices,
+};
+
+static const char *const others_choices[] = {"rest", "repeat", "stretch", NULL};
+static const muta_param others_param = {
+    .name = "others",
+    .type = MUTA_PARAM_CHOICE,
+    .offset = offsetof(muta_common, others),
+    .otherwise = "rest",
+    .help = "what the other parts do in the bars that are put in",
+    .choices = others_choices,
+};
+static const muta_param keep_param = {
+    .name = "keep",
+    .type = MUTA_PARAM_TEXT,
+    .offset = offsetof(muta_common, keep),
+    .help = "tones that stay as they are: first, last, cadence, accented, longest or an address",
 };
 
 size_t muta_pass_count(void)
@@ -44,7 +63,15 @@ const muta_pass *muta_pass_find(const char *name)
 
 const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth)
 {
-    if (nth == 0)
-        return &where_param;
-    return nth == 1 && pass->moves_keys ? &keys_param : NULL;
+    const muta_param *const common[] = {
+        &where_param,
+        pass->moves_keys ? &keys_param : NULL,
+        pass->changes_length ? &others_param : NULL,
+        pass->moves_time ? NULL : &keep_param,
+    };
+
+    for (size_t i = 0; i < MUTA_LENGTH(common); i++)
+        if (common[i] && nth-- == 0)
+            return common[i];
+    return NULL;
 }

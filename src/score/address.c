@@ -162,7 +162,7 @@ static bool is_pickup(const muta_score *score)
 {
     const muta_bar *const first = score->bars;
 
-    return first->implicit || muta_fraction_compare(first->length, first->metre) < 0;
+    return first->implicit || muta_fraction_compare(first->length, first->metre.length) < 0;
 }
 
 static muta_status say_ambiguous(const struct parse *parse, const char *word)
@@ -246,7 +246,7 @@ static muta_status read_point(struct parse *parse, uint32_t *bar, muta_fraction 
 static muta_fraction beat_onset(const muta_score *score, uint32_t bar, muta_fraction beat)
 {
     return muta_fraction_multiply(muta_fraction_subtract(beat, muta_fraction_of(1, 1)),
-                                  muta_fraction_of(4, score->bars[bar].beat_type));
+                                  muta_fraction_of(4, score->bars[bar].metre.beat_type));
 }
 
 static muta_status check_beat(const struct parse *parse, uint32_t bar, muta_fraction onset)
@@ -254,7 +254,7 @@ static muta_status check_beat(const struct parse *parse, uint32_t bar, muta_frac
     const muta_bar *const of = &parse->score->bars[bar];
     char beats[MUTA_FRACTION_TEXT];
     const muta_fraction count =
-        muta_fraction_multiply(of->length, muta_fraction_of(of->beat_type, 4));
+        muta_fraction_multiply(of->length, muta_fraction_of(of->metre.beat_type, 4));
     const int64_t last = count.bottom > 0 ? (count.top + count.bottom - 1) / count.bottom : 0;
 
     if (muta_fraction_compare(onset, of->length) < 0)
@@ -451,6 +451,63 @@ static bool next_stretch(const muta_region *region, muta_moment behind, muta_mom
     return found;
 }
 
+/* The voice of a part that a listener takes for the tune: the first of its top staff with pitches.
+ */
+static bool has_tune(const muta_part *part, uint32_t *voice, uint32_t *first_bar)
+{
+    for (uint32_t i = 0; i < part->voices.count; i++) {
+        if (part->voices.at[i].home != 1)
+            continue;
+        for (size_t j = 0; j < part->notes.count; j++)
+            if (part->notes.at[j].voice == i &&
+                !(part->notes.at[j].flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED))) {
+                *voice = i;
+                *first_bar = part->notes.at[j].bar;
+                return true;
+            }
+    }
+    return false;
+}
+
+static void find_tune(const muta_score *score, muta_range *range, uint32_t *first_bar)
+{
+    for (uint32_t i = 0; i < score->part_count; i++)
+        if (has_tune(&score->parts[i], &range->voice, first_bar)) {
+            range->part = i;
+            return;
+        }
+}
+
+muta_status muta_region_default(const muta_score *score, muta_default what, muta_region **region)
+{
+    struct parse parse = {.score = score};
+    muta_range range = {.voice = MUTA_NO_NOTE,
+                        .from = {0, MUTA_ALL_STAVES, MUTA_ZERO},
+                        .to = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO}};
+    uint32_t bar = 0;
+
+    if (what == MUTA_EVERYTHING)
+        return muta_region_parse(score, NULL, region, NULL);
+    find_tune(score, &range, &bar);
+    if (what == MUTA_FIRST_BAR) {
+        const muta_bar *const of = &score->bars[bar];
+        /* A pick-up is no bar to work with. */
+        if (bar + 1 < score->bar_count && muta_fraction_compare(of->length, of->metre.length) < 0)
+            bar++;
+        range.from.bar = bar;
+        range.to.bar = bar + 1;
+    }
+    MUTA_TRY(new_region(&parse.region));
+    parse.region->all_parts = false;
+    const muta_status status = add_range(&parse, &range);
+    if (status != MUTA_OK) {
+        muta_region_free(parse.region);
+        return status;
+    }
+    *region = parse.region;
+    return MUTA_OK;
+}
+
 muta_status muta_region_part(const muta_region *region, size_t nth, muta_region **part)
 {
     struct parse parse = {0};
@@ -487,21 +544,42 @@ void muta_region_free(muta_region *region)
     free(region);
 }
 
-bool muta_region_holds(const muta_region *region, const muta_score *score, uint32_t part,
-                       const muta_note *note)
+/* The address speaks for the note's staff and voice. */
+static bool speaks_for(const muta_range *range, uint32_t part, const muta_note *note)
+{
+    return range->part == part && (range->staff == MUTA_ANY || range->staff == note->staff) &&
+           (range->voice == MUTA_NO_NOTE || range->voice == note->voice);
+}
+
+static bool begins_in(const muta_range *range, const muta_note *note)
 {
     const muta_moment at = {note->bar, note->staff, note->onset};
-    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+
+    return muta_moment_compare(range->from, at) <= 0 && muta_moment_compare(at, range->to) < 0;
+}
+
+const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
+                                      const muta_note *note)
+{
+    const muta_moment end = {note->bar, note->staff,
+                             muta_fraction_add(note->onset, note->duration)};
 
     for (size_t i = 0; i < region->ranges.count; i++) {
         const muta_range *const range = &region->ranges.at[i];
-        if (range->part != part || (range->staff != MUTA_ANY && range->staff != note->staff) ||
-            (range->voice != MUTA_NO_NOTE && range->voice != note->voice))
-            continue;
-        if (muta_moment_compare(range->from, at) <= 0 &&
-            (muta_moment_compare(range->to, end) == 0 || muta_moment_compare(at, range->to) < 0))
-            return true;
+        if (speaks_for(range, part, note) &&
+            (begins_in(range, note) ||
+             (range->from.bar == note->bar && muta_moment_compare(range->from, end) < 0 &&
+              muta_fraction_compare(note->onset, range->from.onset) < 0 && note->duration.top > 0)))
+            return range;
     }
+    return NULL;
+}
+
+bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note *note)
+{
+    for (size_t i = 0; i < region->ranges.count; i++)
+        if (speaks_for(&region->ranges.at[i], part, note) && begins_in(&region->ranges.at[i], note))
+            return true;
     return false;
 }
 
@@ -536,8 +614,8 @@ static void print_end(const muta_score *score, muta_moment to, char *text)
     if (to.onset.top == 0) {
         to.bar--;
     } else {
-        to.onset =
-            muta_fraction_subtract(to.onset, muta_fraction_of(4, score->bars[to.bar].beat_type));
+        to.onset = muta_fraction_subtract(to.onset,
+                                          muta_fraction_of(4, score->bars[to.bar].metre.beat_type));
         if (to.onset.top == 0) { /* the first beat, which print_point leaves out */
             (void)snprintf(text, 64, "%.30s.1", score->bars[to.bar].number);
             return;

@@ -12,31 +12,68 @@ struct lift {
     muta_passage *passage;
     const muta_part *part;
     uint32_t part_index;
-    bool *inside; /* by note of the part: in the region */
+    const muta_range **reached; /* by note of the part: the address that reaches it, or NULL */
 };
 
-/* The part's note lies in the stretch of the passage at all. */
+static muta_moment moment_of(const muta_note *note)
+{
+    return (muta_moment){note->bar, note->staff, note->onset};
+}
+
+/* The part's note begins in the stretch of the passage, or sounds into it. */
 static bool in_stretch(const struct lift *lift, const muta_note *note)
 {
-    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_moment from = lift->region->from;
 
-    return muta_moment_compare(lift->region->from, at) <= 0 &&
-           (lift->region->to.bar >= lift->score->bar_count ||
-            muta_moment_compare(at, lift->region->to) < 0);
+    if (muta_moment_compare(moment_of(note), lift->region->to) >= 0)
+        return false;
+    if (muta_moment_compare(from, moment_of(note)) <= 0)
+        return true;
+    return note->bar == from.bar && note->duration.top > 0 &&
+           muta_fraction_compare(muta_fraction_add(note->onset, note->duration), from.onset) > 0;
+}
+
+static muta_fraction time_of(const struct lift *lift, muta_moment at)
+{
+    return muta_fraction_add(muta_part_bar_start(lift->score, lift->part, at.bar), at.onset);
 }
 
 static muta_fraction start_of(const struct lift *lift)
 {
-    const muta_moment from = lift->region->from;
-
-    return muta_fraction_add(muta_part_bar_start(lift->score, lift->part, from.bar), from.onset);
+    return time_of(lift, lift->region->from);
 }
 
-static muta_fraction onset_of(const struct lift *lift, const muta_note *note)
+/* The moments between which a note is lifted: its address's, or for the context the passage's. */
+static muta_moment first_moment(const struct lift *lift, uint32_t index)
 {
-    const muta_fraction bar = muta_part_bar_start(lift->score, lift->part, note->bar);
+    return lift->reached[index] ? lift->reached[index]->from : lift->region->from;
+}
 
-    return muta_fraction_subtract(muta_fraction_add(bar, note->onset), start_of(lift));
+static muta_moment last_moment(const struct lift *lift, uint32_t index)
+{
+    return lift->reached[index] ? lift->reached[index]->to : lift->region->to;
+}
+
+/* Where a note begins, and what lasts of it, within what is lifted. */
+static void clip(const struct lift *lift, uint32_t index, muta_fraction *onset,
+                 muta_fraction *duration)
+{
+    const muta_note *const note = &lift->part->notes.at[index];
+    const muta_fraction begins = time_of(lift, moment_of(note));
+    const muta_fraction ends = muta_fraction_add(begins, note->duration);
+    const muta_moment to = last_moment(lift, index);
+    const muta_fraction from = muta_fraction_max(begins, time_of(lift, first_moment(lift, index)));
+
+    *onset = muta_fraction_subtract(from, start_of(lift));
+    *duration = muta_fraction_subtract(ends, from);
+    if (to.bar == note->bar && muta_fraction_compare(ends, time_of(lift, to)) > 0)
+        *duration = muta_fraction_subtract(time_of(lift, to), from);
+}
+
+/* Whether a repeat or a jump has an edge between two bars: a tone does not sound across it. */
+static bool is_edge(const muta_score *score, uint32_t before, uint32_t after)
+{
+    return before != after && (score->bars[before].closes || score->bars[after].opens);
 }
 
 /* Whether the note goes on a tone that is in the same weave already. */
@@ -46,33 +83,37 @@ static bool is_continuation(const struct lift *lift, uint32_t index)
 
     return note->tied_from != MUTA_NO_NOTE &&
            in_stretch(lift, &lift->part->notes.at[note->tied_from]) &&
-           lift->inside[note->tied_from] == lift->inside[index];
+           lift->reached[note->tied_from] == lift->reached[index] &&
+           !(lift->part->notes.at[note->tied_from].flags & MUTA_NOTE_GRACE) &&
+           !is_edge(lift->score, lift->part->notes.at[note->tied_from].bar, note->bar);
 }
 
 static muta_status add_tone(struct lift *lift, muta_weave *weave, uint32_t index)
 {
     const muta_note *note = &lift->part->notes.at[index];
-    const muta_moment at = {note->bar, note->staff, note->onset};
-    const muta_interval transposition = muta_part_transposition_at(lift->part, at);
+    const muta_interval transposition = muta_part_transposition_at(lift->part, moment_of(note));
     muta_event *const event = &weave->events.at[weave->events.count - 1];
     muta_tone *tone = MUTA_PUSH(&lift->passage->arena, &weave->tones);
+    muta_fraction onset;
+    muta_fraction lasts;
 
     if (!tone)
         return MUTA_E_MEMORY;
     *tone = (muta_tone){
         .pitch = note->pitch,
-        .duration = note->duration,
         .id = ++lift->passage->next_id,
         .source = index,
         .source_count = 1,
         .is_fixed = note->flags & MUTA_NOTE_FIXED,
     };
     tone->origin = tone->id;
+    clip(lift, index, &onset, &tone->duration);
     if (!tone->is_fixed)
         tone->pitch = muta_pitch_add(note->pitch, transposition);
     while (note->tied_to != MUTA_NO_NOTE && is_continuation(lift, note->tied_to)) {
+        clip(lift, note->tied_to, &onset, &lasts);
         note = &lift->part->notes.at[note->tied_to];
-        tone->duration = muta_fraction_add(tone->duration, note->duration);
+        tone->duration = muta_fraction_add(tone->duration, lasts);
         tone->source_count++;
     }
     event->tone_count++;
@@ -86,25 +127,46 @@ static muta_status add_tone(struct lift *lift, muta_weave *weave, uint32_t index
     return MUTA_OK;
 }
 
-static muta_status add_event(struct lift *lift, muta_weave *weave, const muta_note *note)
+/* A grace note belongs to the next note of its voice and bar; with none, to the one before. */
+static bool comes_after(const struct lift *lift, const uint32_t *notes, size_t count, size_t nth)
 {
+    const muta_note *const grace = &lift->part->notes.at[notes[nth]];
+
+    for (size_t i = nth + 1; i < count; i++) {
+        const muta_note *const note = &lift->part->notes.at[notes[i]];
+        if (note->bar != grace->bar || muta_fraction_compare(note->onset, grace->onset) != 0)
+            return true;
+        if (!(note->flags & (MUTA_NOTE_GRACE | MUTA_NOTE_REST)))
+            return false;
+    }
+    return true;
+}
+
+static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_t *notes,
+                             size_t count, size_t nth)
+{
+    const muta_note *const note = &lift->part->notes.at[notes[nth]];
     muta_event *const event = MUTA_PUSH(&lift->passage->arena, &weave->events);
+    muta_fraction lasts;
 
     if (!event)
         return MUTA_E_MEMORY;
     *event = (muta_event){
-        .onset = onset_of(lift, note),
         .duration = MUTA_ZERO,
         .tone = (uint32_t)weave->tones.count,
+        .source = notes[nth],
+        .syllable = note->flags & MUTA_NOTE_LYRIC ? notes[nth] : MUTA_NO_SOURCE,
         .staff = note->staff,
         .is_grace = note->flags & MUTA_NOTE_GRACE,
         .is_cue = note->flags & MUTA_NOTE_CUE,
         .is_hidden = note->flags & MUTA_NOTE_HIDDEN,
     };
+    event->is_after = event->is_grace && comes_after(lift, notes, count, nth);
+    clip(lift, notes[nth], &event->onset, &lasts);
     return MUTA_OK;
 }
 
-/* Sorts a run of events by onset; equal ones stay in the order of the file. */
+/* In order of onset; equal ones stay in the order of the file. */
 static void sort_events(muta_event *events, size_t count)
 {
     for (size_t i = 1; i < count; i++) {
@@ -139,14 +201,20 @@ static size_t part_overlaps(muta_event *events, size_t count, muta_event *held)
 }
 
 static muta_status add_line(struct lift *lift, muta_weave *weave, uint32_t voice, size_t first,
-                            size_t count)
+                            size_t count, uint8_t layer)
 {
     muta_line *const line = MUTA_PUSH(&lift->passage->arena, &weave->lines);
 
     if (!line)
         return MUTA_E_MEMORY;
-    *line = (muta_line){lift->part_index, voice, (uint32_t)first, (uint32_t)count,
-                        lift->part->voices.at[voice].home};
+    *line = (muta_line){
+        .part = lift->part_index,
+        .voice = voice,
+        .event = (uint32_t)first,
+        .event_count = (uint32_t)count,
+        .staff = lift->part->voices.at[voice].home,
+        .layer = layer,
+    };
     for (size_t i = first; i < first + count; i++)
         for (uint32_t j = 0; j < weave->events.at[i].tone_count; j++) {
             muta_tone *const tone = &weave->tones.at[weave->events.at[i].tone + j];
@@ -169,9 +237,9 @@ static muta_status close_lines(struct lift *lift, muta_weave *weave, uint32_t vo
     if (!held)
         return MUTA_E_MEMORY;
     muta_status status = MUTA_OK;
-    while (status == MUTA_OK && count > 0) {
+    for (uint8_t layer = 0; status == MUTA_OK && count > 0; layer = (uint8_t)(layer + 1)) {
         const size_t kept = part_overlaps(&weave->events.at[first], count, held);
-        status = add_line(lift, weave, voice, first, kept);
+        status = add_line(lift, weave, voice, first, kept, layer);
         first += kept;
         count -= kept;
     }
@@ -188,13 +256,15 @@ static muta_status lift_voice(struct lift *lift, muta_weave *weave, uint32_t voi
 
     for (size_t i = 0; i < count; i++) {
         const muta_note *const note = &lift->part->notes.at[notes[i]];
-        if (!(note->flags & MUTA_NOTE_CHORD))
+        /* A chord may not hang on a grace note that it is not part of. */
+        if (!(note->flags & MUTA_NOTE_CHORD) ||
+            (i > 0 && ((note->flags ^ lift->part->notes.at[notes[i - 1]].flags) & MUTA_NOTE_GRACE)))
             open = false;
-        if ((note->flags & MUTA_NOTE_REST) || lift->inside[notes[i]] != inside ||
+        if ((note->flags & MUTA_NOTE_REST) || (lift->reached[notes[i]] != NULL) != inside ||
             is_continuation(lift, notes[i]))
             continue;
         if (!open)
-            MUTA_TRY(add_event(lift, weave, note));
+            MUTA_TRY(add_event(lift, weave, notes, count, i));
         open = true;
         MUTA_TRY(add_tone(lift, weave, notes[i]));
     }
@@ -242,7 +312,7 @@ static muta_status reserve(struct lift *lift)
             const muta_note *const note = &part->notes.at[j];
             if ((note->flags & MUTA_NOTE_REST) || !in_stretch(lift, note))
                 continue;
-            if (muta_region_holds(lift->region, lift->score, i, note))
+            if (muta_region_reaches(lift->region, i, note))
                 work++;
             else
                 context++;
@@ -275,7 +345,7 @@ static muta_status check_bars(const struct lift *lift, uint32_t part_index, muta
         if (of->doubt == MUTA_BAR_SURE)
             continue;
         for (uint32_t i = of->first; i < of->first + of->count; i++) {
-            if (!muta_region_holds(lift->region, lift->score, part_index, &part->notes.at[i]))
+            if (!muta_region_reaches(lift->region, part_index, &part->notes.at[i]))
                 continue;
             muta_diag_add(diags, MUTA_ERROR, muta_score_place(lift->score, part, at), "%s",
                           why[of->doubt]);
@@ -285,14 +355,14 @@ static muta_status check_bars(const struct lift *lift, uint32_t part_index, muta
     return MUTA_OK;
 }
 
-static muta_status mark_inside(struct lift *lift)
+static muta_status mark_reached(struct lift *lift)
 {
-    lift->inside = calloc(lift->part->notes.count + 1, sizeof *lift->inside);
-    if (!lift->inside)
+    lift->reached = calloc(lift->part->notes.count + 1, sizeof(muta_range *));
+    if (!lift->reached)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < lift->part->notes.count; i++)
-        lift->inside[i] = muta_region_holds(lift->region, lift->score, lift->part_index,
-                                            &lift->part->notes.at[i]);
+        lift->reached[i] =
+            muta_region_reaches(lift->region, lift->part_index, &lift->part->notes.at[i]);
     return MUTA_OK;
 }
 
@@ -439,6 +509,51 @@ static void measure(struct lift *lift)
             passage->is_everything && (!is_pitched(&score->parts[i]) || covers(lift, i));
 }
 
+/* Divides the passage where repeats, endings and jumps have an edge inside it. */
+static muta_status divide(struct lift *lift)
+{
+    muta_passage *const passage = lift->passage;
+    muta_moment from = passage->from;
+
+    while (muta_moment_compare(from, passage->to) < 0) {
+        muta_moment to = {from.bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
+        while (muta_moment_compare(to, passage->to) < 0 &&
+               !is_edge(lift->score, to.bar - 1, to.bar))
+            to.bar++;
+        if (muta_moment_compare(to, passage->to) > 0)
+            to = passage->to;
+        muta_stretch *const stretch = MUTA_PUSH(&passage->arena, &passage->stretches);
+        muta_statement *const statement = MUTA_PUSH(&passage->arena, &passage->map);
+        if (!stretch || !statement)
+            return MUTA_E_MEMORY;
+        const muta_fraction onset = muta_fraction_subtract(time_of(lift, from), start_of(lift));
+        const muta_fraction end = to.bar < lift->score->bar_count
+                                      ? muta_fraction_subtract(time_of(lift, to), start_of(lift))
+                                      : passage->length;
+        *stretch = (muta_stretch){from, to, onset, muta_fraction_subtract(end, onset)};
+        *statement = (muta_statement){onset, end, onset, muta_fraction_of(1, 1), false};
+        from = to;
+    }
+    return MUTA_OK;
+}
+
+/* Each event belongs to the statement of its stretch. */
+static void assign(const muta_passage *passage, muta_weave *weave)
+{
+    for (size_t i = 0; i < weave->lines.count; i++) {
+        uint32_t nth = 0;
+        for (uint32_t j = 0; j < weave->lines.at[i].event_count; j++) {
+            muta_event *const event = &weave->events.at[weave->lines.at[i].event + j];
+            while (nth + 1 < passage->map.count &&
+                   muta_fraction_compare(passage->map.at[nth + 1].from, event->onset) <= 0)
+                nth++;
+            event->statement =
+                nth - (nth > 0 && event->is_after &&
+                       muta_fraction_compare(passage->map.at[nth].from, event->onset) == 0);
+        }
+    }
+}
+
 static muta_status lift_all(struct lift *lift, muta_diags *diags)
 {
     for (uint32_t i = 0; i < lift->score->part_count; i++)
@@ -447,14 +562,16 @@ static muta_status lift_all(struct lift *lift, muta_diags *diags)
     for (uint32_t i = 0; i < lift->score->part_count; i++) {
         lift->part = &lift->score->parts[i];
         lift->part_index = i;
-        MUTA_TRY(mark_inside(lift));
+        MUTA_TRY(mark_reached(lift));
         const muta_status status = lift_part(lift);
-        free(lift->inside);
-        lift->inside = NULL;
+        free(lift->reached);
+        lift->reached = NULL;
         MUTA_TRY(status);
         MUTA_TRY(lift_keys(lift));
     }
     measure(lift);
+    MUTA_TRY(divide(lift));
+    assign(lift->passage, &lift->passage->work);
     return MUTA_OK;
 }
 
@@ -470,6 +587,7 @@ muta_status muta_passage_lift(const muta_score *score, const muta_region *region
     lift.passage->from = region->from;
     lift.passage->to = region->to;
     lift.passage->context = &lift.passage->own_context;
+    lift.passage->first = &lift.passage->work;
     const muta_status status = lift_all(&lift, diags);
     if (status != MUTA_OK) {
         muta_passage_free(lift.passage);

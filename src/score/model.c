@@ -72,7 +72,7 @@ muta_place muta_score_place(const muta_score *score, const muta_part *part, muta
 {
     const muta_bar *const bar = &score->bars[at.bar];
     const muta_fraction beats =
-        muta_fraction_multiply(at.onset, muta_fraction_of(bar->beat_type, 4));
+        muta_fraction_multiply(at.onset, muta_fraction_of(bar->metre.beat_type, 4));
 
     return (muta_place){.part = part ? part->name : NULL,
                         .bar = bar->number,
@@ -103,6 +103,14 @@ muta_sign muta_sign_of(int32_t alter)
             return rows[i].sign;
     const int32_t whole = muta_pitch_sharps((muta_pitch){0, alter}) * MUTA_SEMITONE;
     return whole == alter ? MUTA_SIGN_OTHER : muta_sign_of(whole);
+}
+
+muta_fraction muta_part_divisions_at(const muta_part *part, muta_moment at)
+{
+    const size_t found =
+        in_force(part->divisions.at, sizeof *part->divisions.at, part->divisions.count, at);
+
+    return found ? part->divisions.at[found - 1].to_quarter : muta_fraction_of(1, 1);
 }
 
 size_t muta_score_part_count(const muta_score *score)
@@ -170,4 +178,5 @@ void muta_part_sort_tracks(muta_part *part)
     sort_track(part->transpositions.at, sizeof *part->transpositions.at,
                part->transpositions.count);
     sort_track(part->harmonies.at, sizeof *part->harmonies.at, part->harmonies.count);
+    sort_track(part->divisions.at, sizeof *part->divisions.at, part->divisions.count);
 }

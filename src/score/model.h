@@ -25,6 +25,7 @@ typedef enum {
     MUTA_CHANGED_ACCIDENTAL = 2,
     MUTA_CHANGED_STEM = 4,
     MUTA_CHANGED_TIE = 8,
+    MUTA_CHANGED_TIME = 16, /* it was written anew, at another place or of another length */
 } muta_changed;
 
 typedef enum {
@@ -42,6 +43,9 @@ typedef enum {
     MUTA_NOTE_TAB = 2048,       /* stands on a tablature staff */
     MUTA_NOTE_CUT_START = 4096, /* a tie began here until a pass parted it */
     MUTA_NOTE_CUT_STOP = 8192,
+    MUTA_NOTE_LYRIC = 16384,  /* a syllable stands under it */
+    MUTA_NOTE_TUPLET = 32768, /* its type is modified by a tuplet */
+    MUTA_NOTE_NEEDED = 65536, /* before any pass a reader needed a sign before it */
 } muta_note_flag;
 
 typedef enum {
@@ -76,7 +80,7 @@ typedef struct muta_note {
     muta_fraction duration;
     muta_pitch pitch; /* as written; of a fixed note its place on the staff */
     muta_pitch old;   /* before any pass */
-    uint16_t flags;   /* of muta_note_flag */
+    uint32_t flags;   /* of muta_note_flag */
     uint16_t voice;   /* index into the part's voices */
     uint8_t staff;    /* from 1 */
     uint8_t stem;     /* a muta_stem */
@@ -139,6 +143,31 @@ typedef struct muta_figures {
     uint32_t bass; /* the note they belong to, by index in its part */
 } muta_figures;
 
+/* What stands in a bar besides its notes, by how it travels when time changes. */
+typedef enum {
+    MUTA_THING_GRID,    /* clef, key, metre, bar line, break: belongs to the bar */
+    MUTA_THING_SCORE,   /* tempo, rehearsal letter, jump: speaks for every part */
+    MUTA_THING_LEVEL,   /* a level, words: goes with time, and keeps its place when time turns */
+    MUTA_THING_HARMONY, /* lasts until the next of its kind */
+    MUTA_THING_FIGURES,
+    MUTA_THING_SPAN_START, /* of a wedge, a pedal, an octave line, dashes, a bracket */
+    MUTA_THING_SPAN_STOP,
+    MUTA_THING_SPAN_CHANGE, /* inside a span: a pedal changed, a line that goes on */
+} muta_thing_kind;
+
+typedef struct muta_thing {
+    muta_moment at; /* where it counts, its offset included */
+    muta_node node;
+    muta_fraction offset; /* of that, what the file says as an offset */
+    uint8_t kind;         /* a muta_thing_kind */
+    uint8_t span;         /* which kind of span, with its number */
+} muta_thing;
+
+typedef struct muta_divisions {
+    muta_moment at;
+    muta_fraction to_quarter;
+} muta_divisions;
+
 /* Why a bar cannot be varied without guessing. */
 typedef enum {
     MUTA_BAR_SURE,
@@ -154,6 +183,9 @@ typedef struct muta_part_bar {
     muta_fraction start; /* in quarters from the start of the score */
     muta_fraction length;
     muta_bar_doubt doubt;
+    uint32_t first_thing; /* what else stands in it */
+    uint32_t thing_count;
+    bool is_touched; /* it was written anew, in one voice at least */
 } muta_part_bar;
 
 typedef struct muta_part {
@@ -171,7 +203,21 @@ typedef struct muta_part {
     MUTA_VEC(muta_transposition) transpositions;
     MUTA_VEC(muta_harmony) harmonies;
     MUTA_VEC(muta_figures) figures;
+    MUTA_VEC(muta_thing) things; /* bar by bar, in the order of the file */
+    MUTA_VEC(muta_divisions) divisions;
 } muta_part;
+
+enum {
+    MUTA_GROUPS = 12
+};
+
+/* A metre: groups of beats, as 3+2 eighths. */
+typedef struct muta_metre {
+    muta_fraction length; /* of a bar, in quarters; invalid when it is free */
+    int64_t beat_type;    /* the denominator in which beats are counted */
+    uint8_t group_count;  /* 0: none are told */
+    uint8_t groups[MUTA_GROUPS];
+} muta_metre;
 
 typedef struct muta_bar {
     const char *number; /* as printed */
@@ -179,8 +225,9 @@ typedef struct muta_bar {
     bool free; /* senza misura, or a metre that is no number */
     muta_fraction start;
     muta_fraction length;
-    muta_fraction metre; /* the length that its metre gives */
-    int64_t beat_type;   /* the denominator in which beats are counted */
+    bool opens;  /* a repeat, an ending or a jump has an edge at its start */
+    bool closes; /* the same at its end */
+    muta_metre metre;
 } muta_bar;
 
 /* What an .mxl held, to be carried into the next one. */
@@ -212,6 +259,8 @@ muta_key_change *muta_part_key_at(const muta_part *part, muta_moment at);
 const muta_clef_change *muta_part_clef_at(const muta_part *part, muta_moment at);
 /* The transposition in force; the unison when nothing was said. */
 muta_interval muta_part_transposition_at(const muta_part *part, muta_moment at);
+/* How many divisions a quarter has. */
+muta_fraction muta_part_divisions_at(const muta_part *part, muta_moment at);
 /* Where a bar begins, on the grid that its part has. */
 muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part, size_t bar);
 /* The place of a moment in the score, for messages. */

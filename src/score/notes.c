@@ -27,10 +27,10 @@ void muta_note_part_tie(muta_part *part, uint32_t index)
     muta_note *const from = &part->notes.at[to->tied_from];
 
     from->tied_to = MUTA_NO_NOTE;
-    from->flags = (uint16_t)((from->flags & ~MUTA_NOTE_TIE_START) | MUTA_NOTE_CUT_START);
+    from->flags = (from->flags & ~(uint32_t)MUTA_NOTE_TIE_START) | MUTA_NOTE_CUT_START;
     from->changed |= MUTA_CHANGED_TIE;
     to->tied_from = MUTA_NO_NOTE;
-    to->flags = (uint16_t)((to->flags & ~MUTA_NOTE_TIE_STOP) | MUTA_NOTE_CUT_STOP);
+    to->flags = (to->flags & ~(uint32_t)MUTA_NOTE_TIE_STOP) | MUTA_NOTE_CUT_STOP;
     to->changed |= MUTA_CHANGED_TIE;
 }
 

@@ -1,7 +1,15 @@
 /* passage.c: what passes do to a passage. Keys and spans go along by themselves. */
+#include "score/region.h"
 #include "score/texture.h"
 #include <stdlib.h>
 #include <string.h>
+
+/* Copies a track of `like` into the fresh passage `made`. */
+#define COPY(made, like, track)                                                                    \
+    (MUTA_RESERVE(&(made)->arena, &(made)->track, (like)->track.count + 1) &&                      \
+     ((like)->track.count == 0 || memcpy((made)->track.at, (like)->track.at,                       \
+                                         (like)->track.count * sizeof *(like)->track.at)) &&       \
+     ((made)->track.count = (like)->track.count, true))
 
 muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passage)
 {
@@ -12,21 +20,18 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->score = like->score;
     made->from = like->from;
     made->to = like->to;
-    made->length = like->length;
+    made->length = MUTA_ZERO;
     made->is_whole_bars = like->is_whole_bars;
     made->is_whole_parts = like->is_whole_parts;
     made->is_everything = like->is_everything;
     made->keys_moved = like->keys_moved;
     made->keys_by = like->keys_by;
     made->context = like->context;
+    made->first = like->first;
     made->next_id = like->next_id;
-    if (like->keys.count > 0) {
-        if (!MUTA_RESERVE(&made->arena, &made->keys, like->keys.count)) {
-            muta_passage_free(made);
-            return MUTA_E_MEMORY;
-        }
-        memcpy(made->keys.at, like->keys.at, like->keys.count * sizeof *like->keys.at);
-        made->keys.count = like->keys.count;
+    if (!COPY(made, like, keys) || !COPY(made, like, stretches)) {
+        muta_passage_free(made);
+        return MUTA_E_MEMORY;
     }
     *passage = made;
     return MUTA_OK;
@@ -45,6 +50,37 @@ muta_fraction muta_passage_length(const muta_passage *passage)
     return passage->length;
 }
 
+const muta_score *muta_passage_score(const muta_passage *passage)
+{
+    return passage->score;
+}
+
+bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time)
+{
+    const muta_score *const score = passage->score;
+    const muta_fraction at = muta_fraction_add(
+        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset), time);
+    size_t low = passage->from.bar;
+    size_t high = score->bar_count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(score->bars[middle].start, at) <= 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    return muta_fraction_compare(score->bars[low].start, at) == 0;
+}
+
+bool muta_passage_is_in(const muta_passage *passage, size_t event, const muta_region *region)
+{
+    const muta_event *const of = &passage->work.events.at[event];
+    const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
+
+    return muta_region_holds(region, part, &passage->score->parts[part].notes.at[of->source]);
+}
+
 static muta_texture view(const muta_weave *weave)
 {
     return (muta_texture){weave->lines.at,     weave->lines.count, weave->events.at,
@@ -54,6 +90,16 @@ static muta_texture view(const muta_weave *weave)
 muta_texture muta_passage_work(const muta_passage *passage)
 {
     return view(&passage->work);
+}
+
+muta_tone *muta_passage_tones(muta_passage *passage)
+{
+    return passage->work.tones.at;
+}
+
+muta_event *muta_passage_events(muta_passage *passage)
+{
+    return passage->work.events.at;
 }
 
 muta_texture muta_passage_context(const muta_passage *passage)
@@ -83,61 +129,323 @@ bool muta_passage_leaves_chords(const muta_passage *passage)
     return false;
 }
 
-size_t muta_passage_changed_count(const muta_passage *passage)
+/* Whether a piece of the passage first read is stated already: then this is a further statement. */
+static bool is_stated(const muta_passage *passage, size_t before, const muta_statement *statement)
 {
-    size_t count = 0;
-
-    for (size_t i = 0; i < passage->work.tones.count; i++)
-        count += passage->work.tones.at[i].is_pitch_changed;
-    return count;
+    for (size_t i = 0; i < before; i++)
+        if (muta_fraction_compare(passage->map.at[i].from, statement->to) < 0 &&
+            muta_fraction_compare(statement->from, passage->map.at[i].to) < 0)
+            return true;
+    return false;
 }
 
-static muta_status append_lines(muta_passage *to, const muta_weave *from, muta_fraction onset)
+/* The part of a line that begins in [from, to): grace notes go with what they belong to. */
+static void find_events(const muta_weave *weave, const muta_line *line, muta_fraction from,
+                        muta_fraction to, uint32_t *first, uint32_t *end)
 {
-    muta_weave *const work = &to->work;
-    const uint32_t line = (uint32_t)work->lines.count;
-    const uint32_t event = (uint32_t)work->events.count;
-    const uint32_t tone = (uint32_t)work->tones.count;
+    *first = line->event;
+    while (*first < line->event + line->event_count) {
+        const muta_event *const event = &weave->events.at[*first];
+        const int order = muta_fraction_compare(event->onset, from);
+        if (order > 0 || (order == 0 && (!event->is_after || from.top == 0)))
+            break;
+        ++*first;
+    }
+    *end = *first;
+    while (*end < line->event + line->event_count) {
+        const muta_event *const event = &weave->events.at[*end];
+        const int order = muta_fraction_compare(event->onset, to);
+        if (order > 0 || (order == 0 && !event->is_after))
+            break;
+        ++*end;
+    }
+}
+
+/* A piece of one passage on its way into another. */
+struct transfer {
+    muta_passage *to;
+    const muta_passage *from;
+    muta_fraction start; /* of the piece, in `from` */
+    muta_fraction end;
+    muta_fraction onset; /* where it goes */
+    uint32_t statement;  /* the first that it gets */
+};
+
+static muta_status transfer_event(const struct transfer *transfer, const muta_event *event)
+{
+    muta_weave *const work = &transfer->to->work;
+    const uint32_t line = (uint32_t)work->lines.count - 1;
+    muta_event *const copy = &work->events.at[work->events.count];
+    const muta_statement *statement;
+    muta_fraction end;
+
+    *copy = *event;
+    copy->tone = (uint32_t)work->tones.count;
+    copy->statement += transfer->statement;
+    statement = &transfer->to->map.at[copy->statement];
+    copy->onset =
+        muta_fraction_add(muta_fraction_subtract(event->onset, transfer->start), transfer->onset);
+    end = muta_fraction_subtract(transfer->end, event->onset);
+    if (muta_fraction_compare(copy->duration, end) > 0)
+        copy->duration = end;
+    if (!muta_fraction_is_valid(copy->onset) || !muta_fraction_is_valid(copy->duration))
+        return MUTA_E_RANGE;
+    const bool again = is_stated(transfer->to, copy->statement, statement);
+    for (uint32_t i = 0; i < event->tone_count; i++) {
+        muta_tone *const tone = &work->tones.at[work->tones.count++];
+        *tone = transfer->from->work.tones.at[event->tone + i];
+        tone->line = line;
+        tone->event = (uint32_t)work->events.count;
+        if (muta_fraction_compare(tone->duration, end) > 0)
+            tone->duration = end;
+        if (again) /* a further statement is new tones of the same origin */
+            tone->id = ++transfer->to->next_id;
+    }
+    work->events.count++;
+    return MUTA_OK;
+}
+
+static muta_status transfer_lines(const struct transfer *transfer)
+{
+    const muta_weave *const from = &transfer->from->work;
+    muta_weave *const work = &transfer->to->work;
 
     for (size_t i = 0; i < from->lines.count; i++) {
-        work->lines.at[line + i] = from->lines.at[i];
-        work->lines.at[line + i].event += event;
+        uint32_t first;
+        uint32_t end;
+        find_events(from, &from->lines.at[i], transfer->start, transfer->end, &first, &end);
+        muta_line *const line = &work->lines.at[work->lines.count++];
+        *line = from->lines.at[i];
+        line->event = (uint32_t)work->events.count;
+        line->event_count = end - first;
+        for (uint32_t j = first; j < end; j++)
+            MUTA_TRY(transfer_event(transfer, &from->events.at[j]));
     }
-    for (size_t i = 0; i < from->events.count; i++) {
-        muta_event *const copy = &work->events.at[event + i];
-        *copy = from->events.at[i];
-        copy->tone += tone;
-        copy->onset = muta_fraction_add(copy->onset, onset);
-        if (!muta_fraction_is_valid(copy->onset))
-            return MUTA_E_RANGE;
+    return MUTA_OK;
+}
+
+/* The rows of the map for a piece: what it holds of each statement. */
+static muta_status transfer_map(const struct transfer *transfer)
+{
+    for (size_t i = 0; i < transfer->from->map.count; i++) {
+        const muta_statement *const from = &transfer->from->map.at[i];
+        muta_statement *const to = MUTA_PUSH(&transfer->to->arena, &transfer->to->map);
+        if (!to)
+            return MUTA_E_MEMORY;
+        *to = *from;
+        /* Moments are linear within a statement: cut off what lies outside the piece. */
+        const muta_fraction lasts =
+            muta_fraction_multiply(muta_fraction_subtract(from->to, from->from), from->scale);
+        const muta_fraction ends = muta_fraction_add(from->at, lasts);
+        muta_fraction begin = muta_fraction_max(from->at, transfer->start);
+        muta_fraction end = muta_fraction_compare(ends, transfer->end) < 0 ? ends : transfer->end;
+        if (muta_fraction_compare(end, begin) < 0)
+            end = begin;
+        const muta_fraction cut_before =
+            muta_fraction_divide(muta_fraction_subtract(begin, from->at), from->scale);
+        const muta_fraction cut_behind =
+            muta_fraction_divide(muta_fraction_subtract(ends, end), from->scale);
+        to->from = muta_fraction_add(from->from, from->is_mirrored ? cut_behind : cut_before);
+        to->to = muta_fraction_subtract(from->to, from->is_mirrored ? cut_before : cut_behind);
+        to->at = muta_fraction_add(muta_fraction_subtract(begin, transfer->start), transfer->onset);
     }
-    for (size_t i = 0; i < from->tones.count; i++) {
-        muta_tone *const copy = &work->tones.at[tone + i];
-        *copy = from->tones.at[i];
-        copy->line += line;
-        copy->event += event;
-        if (tone > 0) /* a further statement is new tones of the same origin */
-            copy->id = ++to->next_id;
-    }
-    work->lines.count += from->lines.count;
-    work->events.count += from->events.count;
-    work->tones.count += from->tones.count;
+    return MUTA_OK;
+}
+
+muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
+                                     muta_fraction start, muta_fraction end, muta_fraction onset,
+                                     muta_tones *tones)
+{
+    muta_weave *const work = &to->work;
+    const size_t first = work->tones.count;
+    const struct transfer transfer = {to, from, start, end, onset, (uint32_t)to->map.count};
+    const muta_fraction ends = muta_fraction_add(onset, muta_fraction_subtract(end, start));
+
+    if (!muta_fraction_is_valid(ends))
+        return MUTA_E_RANGE;
+    if (!MUTA_RESERVE(&to->arena, &work->lines, from->work.lines.count + 1) ||
+        !MUTA_RESERVE(&to->arena, &work->events, from->work.events.count + 1) ||
+        !MUTA_RESERVE(&to->arena, &work->tones, from->work.tones.count + 1))
+        return MUTA_E_MEMORY;
+    MUTA_TRY(transfer_map(&transfer));
+    MUTA_TRY(transfer_lines(&transfer));
+    to->length = muta_fraction_max(to->length, ends);
+    if (tones)
+        *tones = (muta_tones){work->tones.at + first, work->tones.count - first};
     return MUTA_OK;
 }
 
 muta_status muta_passage_append(muta_passage *to, const muta_passage *from, muta_fraction onset,
                                 muta_tones *tones)
 {
-    muta_weave *const work = &to->work;
-    const size_t first = work->tones.count;
+    return muta_passage_append_part(to, from, MUTA_ZERO, from->length, onset, tones);
+}
 
-    if (!MUTA_RESERVE(&to->arena, &work->lines, from->work.lines.count) ||
-        !MUTA_RESERVE(&to->arena, &work->events, from->work.events.count) ||
-        !MUTA_RESERVE(&to->arena, &work->tones, from->work.tones.count))
-        return MUTA_E_MEMORY;
-    MUTA_TRY(append_lines(to, &from->work, onset));
-    *tones = (muta_tones){work->tones.at + first, from->work.tones.count};
+muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time)
+{
+    const muta_fraction away = statement->is_mirrored
+                                   ? muta_fraction_subtract(statement->to, time)
+                                   : muta_fraction_subtract(time, statement->from);
+
+    return muta_fraction_add(statement->at, muta_fraction_multiply(away, statement->scale));
+}
+
+muta_status muta_passage_scale(muta_passage *passage, muta_fraction by)
+{
+    muta_weave *const work = &passage->work;
+
+    for (size_t i = 0; i < work->events.count; i++) {
+        muta_event *const event = &work->events.at[i];
+        event->onset = muta_fraction_multiply(event->onset, by);
+        event->duration = muta_fraction_multiply(event->duration, by);
+        if (!muta_fraction_is_valid(event->onset) || !muta_fraction_is_valid(event->duration))
+            return MUTA_E_RANGE;
+    }
+    for (size_t i = 0; i < work->tones.count; i++)
+        work->tones.at[i].duration = muta_fraction_multiply(work->tones.at[i].duration, by);
+    for (size_t i = 0; i < passage->map.count; i++) {
+        passage->map.at[i].at = muta_fraction_multiply(passage->map.at[i].at, by);
+        passage->map.at[i].scale = muta_fraction_multiply(passage->map.at[i].scale, by);
+    }
+    passage->length = muta_fraction_multiply(passage->length, by);
+    return muta_fraction_is_valid(passage->length) ? MUTA_OK : MUTA_E_RANGE;
+}
+
+static void turn_round(muta_event *events, size_t count)
+{
+    for (size_t i = 0; i < count / 2; i++) {
+        const muta_event held = events[i];
+        events[i] = events[count - 1 - i];
+        events[count - 1 - i] = held;
+    }
+}
+
+static void name_events(muta_weave *work, const muta_line *line)
+{
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        for (uint32_t j = 0; j < work->events.at[i].tone_count; j++)
+            work->tones.at[work->events.at[i].tone + j].event = i;
+}
+
+/* Turns what belongs together: grace notes before, the event, grace notes after. */
+static void mirror_group(muta_event *events, uint32_t count, muta_fraction length)
+{
+    muta_fraction onset = events[0].onset;
+    muta_fraction end = onset;
+
+    for (uint32_t i = 0; i < count; i++)
+        if (!events[i].is_grace) {
+            onset = events[i].onset;
+            end = muta_fraction_add(onset, events[i].duration);
+        }
+    for (uint32_t i = 0; i < count; i++) {
+        const bool behind = events[i].is_grace && events[i].is_after;
+        events[i].onset = muta_fraction_subtract(length, behind ? onset : end);
+        events[i].is_mirrored = !events[i].is_mirrored;
+    }
+}
+
+/* Turns a line: its events end where they began, each grace group in its own order. */
+static void mirror_line(muta_weave *work, const muta_line *line, muta_fraction length)
+{
+    muta_event *const events = &work->events.at[line->event];
+    const uint32_t count = line->event_count;
+
+    for (uint32_t i = 0, next; i < count; i = next) {
+        next = i;
+        while (next < count && events[next].is_grace && !events[next].is_after)
+            next++;
+        next += next < count;
+        while (next < count && events[next].is_grace && events[next].is_after)
+            next++;
+        mirror_group(events + i, next - i, length);
+        turn_round(events + i, next - i); /* once more below: the group keeps its order */
+    }
+    turn_round(events, count);
+    name_events(work, line);
+}
+
+/*
+ * Deals the words of a turned line anew: the tones that shared a syllable still share one, and the
+ * syllables come in reading order.
+ */
+static muta_status deal_words(muta_passage *passage, const muta_line *line)
+{
+    muta_event *const events = &passage->work.events.at[line->event];
+    MUTA_VEC(uint32_t) words = {0};
+    size_t next = 0;
+    bool begins = true;
+
+    for (uint32_t i = line->event_count; i > 0; i--)
+        if (events[i - 1].syllable != MUTA_NO_SOURCE) {
+            uint32_t *const word = MUTA_PUSH(&passage->arena, &words);
+            if (!word)
+                return MUTA_E_MEMORY;
+            *word = events[i - 1].syllable;
+        }
+    for (uint32_t i = 0; i < line->event_count && words.count > 0; i++) {
+        const bool ends = events[i].syllable != MUTA_NO_SOURCE;
+        if (events[i].is_grace && !ends)
+            continue;
+        events[i].syllable = begins && next < words.count ? words.at[next++] : MUTA_NO_SOURCE;
+        begins = ends;
+    }
     return MUTA_OK;
+}
+
+muta_status muta_passage_mirror(muta_passage *passage)
+{
+    muta_weave *const work = &passage->work;
+
+    for (size_t i = 0; i < work->lines.count; i++)
+        mirror_line(work, &work->lines.at[i], passage->length);
+    for (size_t i = 0; i < passage->map.count; i++) {
+        muta_statement *const statement = &passage->map.at[i];
+        const muta_fraction lasts = muta_fraction_multiply(
+            muta_fraction_subtract(statement->to, statement->from), statement->scale);
+        statement->at =
+            muta_fraction_subtract(passage->length, muta_fraction_add(statement->at, lasts));
+        statement->is_mirrored = !statement->is_mirrored;
+    }
+    for (size_t i = 0; i < work->lines.count; i++)
+        MUTA_TRY(deal_words(passage, &work->lines.at[i]));
+    return MUTA_OK;
+}
+
+muta_status muta_passage_set_time(muta_passage *passage, size_t event, muta_fraction onset,
+                                  muta_fraction duration)
+{
+    muta_event *const at = &passage->work.events.at[event];
+    const muta_fraction by = muta_fraction_divide(duration, at->duration);
+
+    for (uint32_t i = 0; i < at->tone_count; i++) {
+        muta_tone *const tone = &passage->work.tones.at[at->tone + i];
+        tone->duration = muta_fraction_multiply(tone->duration, by);
+        if (!muta_fraction_is_valid(tone->duration))
+            return MUTA_E_RANGE;
+    }
+    at->onset = onset;
+    at->duration = duration;
+    return muta_fraction_is_valid(onset) ? MUTA_OK : MUTA_E_RANGE;
+}
+
+bool muta_passage_keeps_time(const muta_passage *passage)
+{
+    for (size_t i = 0; i < passage->map.count; i++) {
+        const muta_statement *const statement = &passage->map.at[i];
+        if (statement->is_mirrored || muta_fraction_compare(statement->at, statement->from) != 0 ||
+            muta_fraction_compare(statement->scale, muta_fraction_of(1, 1)) != 0)
+            return false;
+    }
+    return true;
+}
+
+muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part)
+{
+    const muta_fraction bar =
+        muta_part_bar_start(passage->score, &passage->score->parts[part], passage->from.bar);
+
+    return muta_fraction_add(bar, passage->from.onset);
 }
 
 /* The pitch that the tone's first written note has in the score, as it sounds. */
@@ -178,6 +486,36 @@ static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, int32_t fifths)
     return pitch;
 }
 
+void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch pitch)
+{
+    if (tone->is_fixed)
+        return;
+    tone->pitch = pitch;
+    tone->is_pitch_changed = !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
+}
+
+void muta_passage_reflect(muta_passage *passage, muta_tone *tone, muta_pitch axis, muta_kind kind)
+{
+    enum {
+        FARTHEST = 8 /* fifths from the middle of the key: in C major G flat and A sharp */
+    };
+    const int32_t fifths = fifths_at(passage, tone);
+    const int32_t away =
+        tone->pitch.alter - muta_key_sharps(fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
+    muta_pitch pitch = muta_pitch_add(axis, muta_pitch_between(tone->pitch, axis));
+
+    if (kind == MUTA_TONAL)
+        pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE - away;
+    else if (muta_pitch_distance(pitch, fifths) > FARTHEST)
+        pitch = muta_pitch_of_sound(muta_pitch_sound(pitch), fifths);
+    muta_passage_set_pitch(passage, tone, pitch);
+}
+
+int32_t muta_passage_fifths(const muta_passage *passage, const muta_tone *tone)
+{
+    return fifths_at(passage, tone);
+}
+
 muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_interval by,
                               int64_t times, muta_kind kind)
 {
@@ -192,10 +530,11 @@ muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_inter
     if (steps > FARTHEST || steps < -FARTHEST || size > FARTHEST * (int64_t)MUTA_SEMITONE ||
         size < -FARTHEST * (int64_t)MUTA_SEMITONE)
         return MUTA_E_RANGE;
-    tone->pitch = kind == MUTA_TONAL
-                      ? moved_in_key(tone->pitch, (int32_t)steps, fifths_at(passage, tone))
-                      : muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size});
-    tone->is_pitch_changed = !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
+    muta_passage_set_pitch(
+        passage, tone,
+        kind == MUTA_TONAL
+            ? moved_in_key(tone->pitch, (int32_t)steps, fifths_at(passage, tone))
+            : muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size}));
     return MUTA_OK;
 }
 

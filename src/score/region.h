@@ -26,8 +26,13 @@ struct muta_region {
     bool all_parts; /* every address said `*` or nothing */
 };
 
-/* Whether a note of this part lies in the region. */
-bool muta_region_holds(const muta_region *region, const muta_score *score, uint32_t part,
-                       const muta_note *note);
+/*
+ * The address that reaches a note of this part: it begins in it, or sounds into it; NULL when none
+ * does. Borrows: region.
+ */
+const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
+                                      const muta_note *note);
+/* Whether a note of this part begins in the region. */
+bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note *note);
 
 #endif

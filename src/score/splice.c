@@ -5,9 +5,10 @@
  */
 #include "mutanza/limits.h"
 #include "score/notes.h"
-#include "score/texture.h"
+#include "score/plan.h"
 
 struct splice {
+    const muta_plan *plan; /* NULL when nothing moves in time */
     const muta_passage *passage;
     muta_score *score;
     muta_diags *diags;
@@ -95,6 +96,16 @@ static muta_pitch written_pitch(const struct splice *splice, const muta_part *pa
     return pitch;
 }
 
+muta_pitch muta_notes_written(const muta_passage *passage, muta_score *score, const muta_part *part,
+                              muta_moment at, muta_pitch sounding)
+{
+    const struct splice splice = {.passage = passage, .score = score};
+    const muta_interval back = muta_interval_negate(muta_part_transposition_at(part, at));
+    const muta_note note = {.bar = at.bar, .staff = at.staff, .onset = at.onset, .pitch = sounding};
+
+    return written_pitch(&splice, part, &note, back);
+}
+
 static bool in_octaves(muta_pitch pitch)
 {
     return pitch.place >= 0 && muta_pitch_octave(pitch) <= MUTA_LIMIT_OCTAVE;
@@ -130,13 +141,19 @@ static muta_status check_range(const struct splice *splice)
     return MUTA_OK;
 }
 
+/* A tone that is written anew gets its pitch then. */
+static bool is_moved(const struct splice *splice, const muta_tone *tone)
+{
+    return splice->plan && !muta_plan_keeps(splice->plan, splice->passage, tone->event);
+}
+
 static void set_pitches(const struct splice *splice)
 {
     for (size_t i = 0; i < splice->passage->work.tones.count; i++) {
         const muta_tone *const tone = &splice->passage->work.tones.at[i];
         muta_part *const part = part_of(splice, tone);
         muta_note *note = &part->notes.at[tone->source];
-        if (!tone->is_pitch_changed)
+        if (!tone->is_pitch_changed || is_moved(splice, tone))
             continue;
         const muta_interval by = muta_pitch_between(sound_of(part, note), tone->pitch);
         for (uint32_t left = tone->source_count; left > 0 && note; left--) {
@@ -224,7 +241,7 @@ static bool plays_percussion(const muta_part *part)
     bool fixed = false;
 
     for (size_t i = 0; i < part->notes.count; i++) {
-        const uint16_t flags = part->notes.at[i].flags;
+        const uint32_t flags = part->notes.at[i].flags;
         if (!(flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED)))
             return false;
         fixed = fixed || (flags & MUTA_NOTE_FIXED);
@@ -279,10 +296,10 @@ static bool reaches(const struct splice *splice, size_t part)
     return false;
 }
 
-muta_status muta_notes_splice(const muta_passage *passage, muta_score *score,
+muta_status muta_notes_splice(const muta_plan *plan, const muta_passage *passage, muta_score *score,
                               muta_moment *keys_from, muta_moment *keys_to, muta_diags *diags)
 {
-    const struct splice splice = {passage, score, diags};
+    const struct splice splice = {plan, passage, score, diags};
     const bool keys = passage->keys_moved && muta_interval_fifths(passage->keys_by) != 0;
 
     MUTA_TRY(check_range(&splice));

@@ -19,6 +19,26 @@ typedef struct muta_passage_key_entry {
     muta_key key; /* as it sounds; of a signature of single steps, 0 fifths */
 } muta_passage_key_entry;
 
+/* What lies between two edges of repeats, endings and jumps; one, where there are none inside. */
+typedef struct muta_stretch {
+    muta_moment from;
+    muta_moment to;
+    muta_fraction onset; /* in the passage as it is */
+    muta_fraction length;
+} muta_stretch;
+
+/*
+ * A row of the time map: where a piece of the passage first read is stated now. Directions, chord
+ * symbols and time spans follow it.
+ */
+typedef struct muta_statement {
+    muta_fraction from; /* in the passage first read */
+    muta_fraction to;
+    muta_fraction at;    /* in the passage as it is */
+    muta_fraction scale; /* above 0 */
+    bool is_mirrored;
+} muta_statement;
+
 struct muta_passage {
     muta_arena arena;
     const muta_score *score;
@@ -32,9 +52,20 @@ struct muta_passage {
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;
     const muta_weave *context; /* its own, or of the passage that it was made like */
+    const muta_weave *first;   /* the work of the passage first read, the same way */
     muta_weave own_context;
     MUTA_VEC(muta_passage_key_entry) keys;
+    MUTA_VEC(muta_stretch) stretches;
+    MUTA_VEC(muta_statement) map;
     uint32_t next_id;
 };
+
+/* Where a moment of the passage first read falls in a statement of it. */
+muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
+/* Whether every moment is where it was. */
+bool muta_passage_keeps_time(const muta_passage *passage);
+/* Where the passage begins in its score, in quarters, for a part that may have a grid of its own.
+ */
+muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part);
 
 #endif

@@ -285,3 +285,35 @@ muta_interval muta_key_between(muta_key from, muta_key to)
     const int32_t down_far = down.size < 0 ? -down.size : down.size;
     return up_far <= down_far ? up : down;
 }
+
+int32_t muta_pitch_distance(muta_pitch pitch, int32_t fifths)
+{
+    static const int32_t on_line[] = {0, 2, 4, -1, 1, 3, 5}; /* of fifths, from C */
+    const int32_t away =
+        on_line[muta_pitch_step(pitch)] + 7 * muta_pitch_sharps(pitch) - (fifths + 2);
+
+    return away < 0 ? -away : away;
+}
+
+muta_pitch muta_pitch_of_sound(int32_t sound, int32_t fifths)
+{
+    static const int32_t semitones[] = {0, 2, 4, 5, 7, 9, 11};
+    muta_pitch best = {0, 0};
+    int32_t nearest = INT32_MAX;
+
+    for (int32_t octave = -1; octave <= 1; octave++)
+        for (int32_t step = 0; step < 7; step++) {
+            const int32_t base = sound / (12 * MUTA_SEMITONE) + octave;
+            const int32_t natural = (base * 12 + semitones[step]) * MUTA_SEMITONE;
+            const int32_t alter = sound - natural;
+            if (alter > 5 * MUTA_SEMITONE / 2 || alter < -5 * MUTA_SEMITONE / 2)
+                continue;
+            const muta_pitch pitch = {base * 7 + step, alter};
+            const int32_t distance = muta_pitch_distance(pitch, fifths);
+            if (distance < nearest) {
+                nearest = distance;
+                best = pitch;
+            }
+        }
+    return best;
+}

@@ -67,7 +67,7 @@ bar 1 "$note<note><pitch><step>D</step><octave>4</octave></pitch><duration>0</du
 bar 1 "$note<backup><duration>9</duration></backup>$note" | try 0 'backup' transpose
 bar 1 "<note><pitch><octave>4</octave><step>C</step></pitch><voice>1</voice><duration>1</duration><type>quarter</type></note>" | try 0 'order' transpose
 bar 1 "<note><pitch><step>C</step><octave>9</octave></pitch><duration>1</duration><type>quarter</type></note>" | try 65 'octaves 0 to 9' transpose by=P8
-bar 1 "<note><rest/><duration>1</duration></note>" | try 0 'no pitched tones' transpose
+bar 1 "<note><rest/><duration>1</duration></note>" | try 0 'nothing here that it could change' transpose
 
 # Cut off at a thousand places before the end of the root.
 size=$(grep -b '</score-partwise>' "$tune" | cut -d: -f1)

@@ -39,7 +39,7 @@ static void finds_what_is_meant(void **state)
         {"voice", 19},          {"V", 19},
         {"\"P1\"", 19},         {"Voice:0", 1},
         {"Voice:1", 2},         {"Voice:2.1-2.1", 1},
-        {"Voice:2.2", 1},       {"Voice:2.2+1/2", 1},
+        {"Voice:2.2", 2},       {"Voice:2.2+1/2", 1},
         {"Voice:2.3-3", 3},     {"Voice:5-", 9},
         {"Voice:#1-#2", 3},     {"#2", 2 + 1 + 4 + 1},
         {"Clarinet", 14},       {"Clarinet in Bb:5-6", 4},

@@ -19,14 +19,18 @@ static void put_pitch(FILE *to, muta_pitch pitch)
     (void)fprintf(to, "<octave>%d</octave></pitch>", muta_pitch_octave(pitch));
 }
 
-/* One word: tones joined with +, a colon, a duration. */
-static bool put_event(FILE *to, char *word)
+/* One word: tones joined with +, a colon, a duration; or a bar line. */
+static bool put_event(FILE *to, char *word, int *bar)
 {
     char *const colon = strchr(word, ':');
     muta_fraction quarters;
     muta_pitch pitch;
     bool chord = false;
 
+    if (strcmp(word, "|") == 0) {
+        (void)fprintf(to, "</measure><measure number=\"%d\">", ++*bar);
+        return true;
+    }
     if (!colon || muta_fraction_parse(colon + 1, &quarters) != MUTA_OK)
         return false;
     *colon = '\0';
@@ -65,6 +69,7 @@ muta_score *notation_read(const char *line)
     muta_score *score = NULL;
     int64_t beats = 4;
     int64_t beat_type = 4;
+    int bar = 1;
     char *const copy = strdup(line);
     char *const head = strtok(copy, ")");
     char *rest = head + strlen(head) + 1;
@@ -78,7 +83,7 @@ muta_score *notation_read(const char *line)
                   "</beats><beat-type>%" PRId64 "</beat-type></time></attributes>",
                   DIVISIONS, good ? key.fifths : 0, beats, beat_type);
     for (char *word; good && (word = strtok_r(rest, " ", &rest));)
-        good = put_event(to, word);
+        good = put_event(to, word, &bar);
     (void)fputs("</measure></part></score-partwise>", to);
     (void)fclose(to);
     if (good && muta_score_read_bytes(text, length, &score, NULL) != MUTA_OK)
@@ -99,18 +104,26 @@ const char *notation_print(const muta_score *score, char *text, size_t room)
     muta_key_print(part->keys.at[0].key, name);
     const muta_bar *const bar = &score->bars[0];
     const muta_fraction beats =
-        muta_fraction_multiply(bar->metre, muta_fraction_of(bar->beat_type, 4));
+        muta_fraction_multiply(bar->metre.length, muta_fraction_of(bar->metre.beat_type, 4));
     used = (size_t)snprintf(text, room, "(%.*s %" PRId64 "/%" PRId64 ")", (int)strcspn(name, " "),
-                            name, beats.top, bar->beat_type);
+                            name, beats.top, bar->metre.beat_type);
     for (size_t i = 0; i < part->notes.count && used < room; i++) {
         const muta_note *const note = &part->notes.at[i];
+        const bool rest = note->flags & MUTA_NOTE_REST;
         const bool chord = note->flags & MUTA_NOTE_CHORD;
         const bool more =
             i + 1 < part->notes.count && (part->notes.at[i + 1].flags & MUTA_NOTE_CHORD);
-        used += (size_t)snprintf(
-            text + used, room - used, "%s%s%s%s", chord ? "+" : " ",
-            note->flags & MUTA_NOTE_REST ? "r" : muta_pitch_print(note->pitch, pitch),
-            more ? "" : ":", more ? "" : muta_fraction_print(note->duration, time));
+        muta_fraction lasts = note->duration;
+        if (note->tied_from != MUTA_NO_NOTE || (note->flags & MUTA_NOTE_GRACE))
+            continue;
+        for (uint32_t at = note->tied_to; at != MUTA_NO_NOTE; at = part->notes.at[at].tied_to)
+            lasts = muta_fraction_add(lasts, part->notes.at[at].duration);
+        while (rest && i + 1 < part->notes.count &&
+               (part->notes.at[i + 1].flags & MUTA_NOTE_REST)) /* silence is one silence */
+            lasts = muta_fraction_add(lasts, part->notes.at[++i].duration);
+        used += (size_t)snprintf(text + used, room - used, "%s%s%s%s", chord ? "+" : " ",
+                                 rest ? "r" : muta_pitch_print(note->pitch, pitch), more ? "" : ":",
+                                 more ? "" : muta_fraction_print(lasts, time));
     }
     return text;
 }

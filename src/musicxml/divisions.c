@@ -1,0 +1,104 @@
+/* divisions.c: every number of a part that is counted in divisions, times one factor. */
+#include "musicxml/patch.h"
+#include "musicxml/rewrite.h"
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+/* Source: MusicXML 4.0, the users of the types divisions and positive-divisions. */
+static const muta_name counted_leaves[] = {N_DIVISIONS, N_DURATION, N_OFFSET};
+static const muta_name counted_attributes[] = {
+    N_DIVISIONS, N_ATTACK, N_RELEASE, N_MAKE_TIME, N_BEZIER_OFFSET, N_BEZIER_OFFSET2, N_OFFSET};
+
+/* The number, times the factor, as text: whole numbers as such, others with their decimals. */
+static bool multiplied(const char *at, size_t length, int64_t factor, char *text, size_t room)
+{
+    char number[40];
+    muta_fraction value;
+
+    if (length == 0 || length >= sizeof number)
+        return false;
+    memcpy(number, at, length);
+    number[length] = '\0';
+    const char *const end = muta_text_decimal(number, &value);
+    if (!end || *end)
+        return false;
+    value = muta_fraction_scale(value, factor);
+    if (!muta_fraction_is_valid(value))
+        return false;
+    if (value.bottom == 1) {
+        (void)snprintf(text, room, "%" PRId64, value.top);
+        return true;
+    }
+    const muta_fraction millionths = muta_fraction_scale(value, 1000000);
+    if (millionths.bottom != 1)
+        return false;
+    const int64_t size = millionths.top < 0 ? -millionths.top : millionths.top;
+    (void)snprintf(text, room, "%s%" PRId64 ".%06" PRId64, millionths.top < 0 ? "-" : "",
+                   size / 1000000, size % 1000000);
+    return true;
+}
+
+static muta_status multiply_node(muta_tree *tree, muta_node node, int64_t factor)
+{
+    const muta_name name = muta_tree_name(tree, node);
+    char text[64];
+
+    for (size_t i = 0; i < MUTA_LENGTH(counted_leaves); i++) {
+        const muta_text leaf = muta_tree_leaf(tree, node);
+        if (name == counted_leaves[i] &&
+            multiplied(leaf.at, leaf.length, factor, text, sizeof text))
+            MUTA_TRY(muta_tree_set_text(tree, node, text));
+    }
+    for (size_t i = 0; i < MUTA_LENGTH(counted_attributes) && name; i++) {
+        const char *const value = muta_tree_attribute(tree, node, counted_attributes[i]);
+        if (value && multiplied(value, strlen(value), factor, text, sizeof text))
+            MUTA_TRY(muta_tree_set_attribute(tree, node, counted_attributes[i], text));
+    }
+    for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
+        MUTA_TRY(multiply_node(tree, child, factor));
+    return MUTA_OK;
+}
+
+/* Divisions that were never said are 1: they are said now, where the part begins. */
+static muta_status say_divisions(muta_score *score, muta_part *part, int64_t factor)
+{
+    muta_node attributes;
+    muta_node made;
+    char text[24];
+    muta_tree *const tree = &score->tree;
+    static const muta_name before[] = {N_FOOTNOTE, N_LEVEL};
+    const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+
+    if (part->divisions.count > 0 && muta_moment_compare(part->divisions.at[0].at, start) <= 0)
+        return MUTA_OK;
+    if (part->bar_count == 0 || !part->bars[0].cell)
+        return MUTA_OK;
+    MUTA_TRY(muta_patch_attributes(tree, part->bars[0].cell, &attributes));
+    (void)snprintf(text, sizeof text, "%" PRId64, factor);
+    MUTA_TRY(muta_patch_insert(tree, attributes,
+                               muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)),
+                               N_DIVISIONS, text, &made));
+    muta_divisions *const said = MUTA_PUSH(&score->arena, &part->divisions);
+    if (!said)
+        return MUTA_E_MEMORY;
+    *said = (muta_divisions){start, muta_fraction_of(1, 1)};
+    muta_part_sort_tracks(part);
+    return MUTA_OK;
+}
+
+muta_status muta_multiply_divisions(muta_score *score, uint32_t index, int64_t factor)
+{
+    muta_part *const part = &score->parts[index];
+
+    if (factor == 1)
+        return MUTA_OK;
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        if (part->bars[bar].cell)
+            MUTA_TRY(multiply_node(&score->tree, part->bars[bar].cell, factor));
+    MUTA_TRY(say_divisions(score, part, factor));
+    for (size_t i = 0; i < part->divisions.count; i++)
+        part->divisions.at[i].to_quarter =
+            muta_fraction_scale(part->divisions.at[i].to_quarter, factor);
+    return MUTA_OK;
+}

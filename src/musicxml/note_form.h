@@ -1,0 +1,43 @@
+/* note_form.h: a note's node given another value, place and company; the rest of it stays. */
+#ifndef MUSICXML_NOTE_FORM_H
+#define MUSICXML_NOTE_FORM_H
+
+#include "musicxml/build.h"
+#include "notate/written.h"
+
+/* What is written of one tone by one item. */
+typedef struct muta_note_form {
+    const muta_item *item;  /* its value; NULL for a grace note, which keeps its own */
+    muta_fraction duration; /* in divisions */
+    muta_pitch pitch;       /* as written */
+    bool has_pitch;         /* false: percussion, whose place stays */
+    bool is_chord;
+    bool begins; /* the attack is here; else the marks of the attack are taken off */
+    bool ends;
+    bool tie_start;
+    bool tie_stop;
+    bool is_tremolo; /* half of a tremolo of two notes: it shows the value of both */
+    bool is_inverted;
+    bool is_mirrored;
+    muta_string voice; /* its label; 0: none is written */
+    uint8_t staff;     /* 0: none is written */
+    muta_node words;   /* the note whose lyrics it bears; 0: none */
+} muta_note_form;
+
+/* Rewrites the node. */
+muta_status muta_note_form_apply(muta_tree *tree, muta_node note,
+                                 const muta_note_form *form) MUTA_CHECK;
+/* A rest, or a hidden one, laid out like the node `like`. */
+muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item *item,
+                                muta_fraction duration, muta_string voice, uint8_t staff,
+                                bool is_hidden, muta_node *rest) MUTA_CHECK;
+/* Only the beams, of a note that keeps its value. */
+muta_status muta_note_form_beams(muta_tree *tree, muta_node note, const muta_item *item) MUTA_CHECK;
+/* A backup or forward. */
+muta_status muta_note_form_move(muta_tree *tree, muta_node like, bool forward,
+                                muta_fraction duration, muta_string voice, uint8_t staff,
+                                muta_node *move) MUTA_CHECK;
+/* A deep copy that hangs nowhere; ids, which must be unique, are not copied. */
+muta_status muta_note_form_copy(muta_tree *tree, muta_node node, muta_node *copy) MUTA_CHECK;
+
+#endif

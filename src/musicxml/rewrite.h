@@ -1,0 +1,72 @@
+/*
+ * rewrite.h: bars whose time changed, written anew into the tree. What no passage reached keeps its
+ * nodes; what stays where it was keeps its value.
+ */
+#ifndef MUSICXML_REWRITE_H
+#define MUSICXML_REWRITE_H
+
+#include "musicxml/build.h"
+#include "notate/written.h"
+#include "score/plan.h"
+
+/* How a voice's silence is written: as the composer wrote it. */
+typedef enum {
+    MUTA_SILENCE_SHOWN,
+    MUTA_SILENCE_HIDDEN,
+    MUTA_SILENCE_GAP,
+} muta_silence;
+
+/* One voice of one bar, as it is to be written. */
+typedef struct muta_voice_bar {
+    uint32_t bar; /* of the plan */
+    uint32_t voice;
+    uint8_t layer;
+    muta_sounding *soundings;
+    size_t count;
+    muta_segments segments;
+    muta_items items;
+} muta_voice_bar;
+
+typedef struct muta_part_bars {
+    MUTA_VEC(muta_voice_bar) bars; /* in order of bar, voice, layer */
+} muta_part_bars;
+
+/* Where the tone of a written note stands now. */
+typedef struct muta_placement {
+    uint32_t note;      /* the head from which its node came */
+    uint32_t statement; /* counted over all passages */
+    uint32_t voice;
+    uint32_t order;   /* of writing */
+    muta_fraction at; /* from the start of the score as it will be */
+    muta_node first;  /* its first note, and its last of those tied to it */
+    muta_node last;
+} muta_placement;
+
+typedef struct muta_rewriting {
+    muta_plan *plan;
+    muta_score *score;
+    uint32_t part;
+    bool *used;        /* by note: its node has its new place */
+    uint8_t *silences; /* by voice: how its silence is written, a muta_silence */
+    muta_part_bars bars;
+    muta_node *cells; /* by bar of the plan */
+    MUTA_VEC(muta_placement) placements;
+    muta_diags *diags;
+} muta_rewriting;
+
+/* Finds what is written in each voice-bar of a part. */
+muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
+/* Writes the part's cells; the divisions are fine enough already. */
+muta_status muta_rewrite_cells(muta_rewriting *rewriting) MUTA_CHECK;
+/* Multiplies every number of a part that is counted in divisions. */
+muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
+/* By which factor the divisions of the part must grow for what is to be written. */
+muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor) MUTA_CHECK;
+
+/*
+ * Writes what was planned into the tree. The score's model is that of the tree before until it is
+ * built again.
+ */
+muta_status muta_rewrite(muta_plan *plan, muta_diags *diags) MUTA_CHECK;
+
+#endif

@@ -1,0 +1,211 @@
+/*
+ * splice.c: the way of passages back into their score. Where only pitches changed the notes are
+ * patched; where time changed, bars are planned and written anew, and the score is read again from
+ * its tree.
+ */
+#include "musicxml/patch.h"
+#include "musicxml/rewrite.h"
+#include "mutanza/passage.h"
+#include "notate/notate.h"
+#include <stdlib.h>
+
+/* What is written is what counts from here on: a further pass compares with it. */
+static void settle(muta_part *part)
+{
+    for (size_t i = 0; i < part->notes.count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        note->changed = 0;
+        note->old = note->pitch;
+        note->flags &= ~(uint32_t)(MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP | MUTA_NOTE_NEEDED);
+    }
+    for (size_t i = 0; i < part->keys.count; i++) {
+        part->keys.at[i].is_changed = false;
+        part->keys.at[i].old = part->keys.at[i].key;
+        part->keys.at[i].moved = (muta_interval){0, 0};
+    }
+    for (size_t i = 0; i < part->harmonies.count; i++)
+        part->harmonies.at[i].is_changed = false;
+}
+
+static muta_status patch_part(muta_score *score, muta_part *part, muta_diags *diags)
+{
+    for (size_t i = 0; i < part->notes.count; i++)
+        if (part->notes.at[i].changed)
+            MUTA_TRY(muta_patch_note(score, part, &part->notes.at[i], diags));
+    for (size_t i = 0; i < part->keys.count; i++)
+        if (part->keys.at[i].is_changed)
+            MUTA_TRY(muta_patch_key(score, part, &part->keys.at[i]));
+    for (size_t i = 0; i < part->harmonies.count; i++)
+        if (part->harmonies.at[i].is_changed)
+            MUTA_TRY(muta_patch_harmony(score, part, &part->harmonies.at[i], diags));
+    for (size_t i = 0; i < part->figures.count; i++)
+        MUTA_TRY(muta_patch_figures(score, part, &part->figures.at[i]));
+    settle(part);
+    return MUTA_OK;
+}
+
+/* What is known of a node of the score as it was, once it is read again. */
+typedef enum {
+    CARRY_KNOWN = 1,   /* a note that was not written anew */
+    CARRY_NEEDED = 2,  /* it needed a sign */
+    CARRY_CHANGED = 4, /* its pitch changed where it stood */
+    CARRY_TOUCHED = 8, /* a cell that was written anew */
+} carry;
+
+/* By node of the tree. */
+struct memory {
+    uint8_t *at;
+    muta_node count;
+};
+
+static void remember_part(struct memory *memory, const muta_part *part, const uint8_t *fates)
+{
+    for (size_t i = 0; i < part->notes.count; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if (fates && fates[i] >= MUTA_MOVED)
+            continue;
+        memory->at[note->node] =
+            (uint8_t)(CARRY_KNOWN | (note->flags & MUTA_NOTE_NEEDED ? CARRY_NEEDED : 0) |
+                      (note->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE) ? CARRY_CHANGED
+                                                                               : 0));
+    }
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        if (part->bars[bar].is_touched)
+            memory->at[part->bars[bar].cell] |= CARRY_TOUCHED;
+}
+
+static void recall_part(const struct memory *memory, muta_part *part)
+{
+    for (size_t bar = 0; bar < part->bar_count; bar++) {
+        muta_part_bar *const of = &part->bars[bar];
+        of->is_touched = of->cell >= memory->count || (memory->at[of->cell] & CARRY_TOUCHED);
+    }
+    for (size_t i = 0; i < part->notes.count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        const uint8_t known = note->node < memory->count ? memory->at[note->node] : (uint8_t)0;
+        if (!(known & CARRY_KNOWN))
+            note->changed |= MUTA_CHANGED_TIME;
+        if (known & CARRY_NEEDED)
+            note->flags |= MUTA_NOTE_NEEDED;
+        if (known & CARRY_CHANGED)
+            note->changed |= MUTA_CHANGED_PITCH;
+    }
+}
+
+/* Reads the score again from its tree. */
+static muta_status read_again(muta_score *score)
+{
+    muta_arena before = score->arena;
+    muta_arena_init(&score->arena);
+    score->own_grids = false;
+    score->part_count = 0;
+    score->bar_count = 0;
+    const muta_status status = muta_build(score, NULL);
+    muta_arena_clear(&before);
+    return status;
+}
+
+/* The bars in which something is written anew, or is gone. */
+static void touch_bars(const muta_plan *plan)
+{
+    for (size_t i = 0; i < plan->score->part_count; i++) {
+        muta_part *const part = &plan->score->parts[i];
+        const muta_plan_part *const of = &plan->parts[i];
+        for (size_t j = 0; of->fates && j < part->notes.count; j++)
+            if (of->fates[j] >= MUTA_MOVED)
+                part->bars[part->notes.at[j].bar].is_touched = true;
+        for (size_t j = 0; j < of->soundings.count; j++) {
+            const uint32_t old = plan->bars.at[of->soundings.at[j].bar].old;
+            if (old != MUTA_NO_BAR)
+                part->bars[old].is_touched = true;
+        }
+    }
+}
+
+/* Decides on signs and stems, and brings all that changed into the tree. */
+static muta_status finish(muta_score *score, muta_moment keys_from, muta_moment keys_to,
+                          muta_diags *diags)
+{
+    MUTA_TRY(muta_notate_accidentals(score, keys_from, keys_to));
+    muta_notate_stems(score);
+    for (size_t i = 0; i < score->part_count; i++)
+        MUTA_TRY(patch_part(score, &score->parts[i], diags));
+    return MUTA_OK;
+}
+
+static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *diags)
+{
+    muta_score *const score = plan->score;
+
+    memory->count = score->tree.node_count;
+    memory->at = calloc(memory->count + 1, 1);
+    if (!memory->at)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < score->part_count; i++)
+        remember_part(memory, &score->parts[i], plan->parts[i].fates);
+    for (size_t i = 0; i < score->part_count; i++)
+        MUTA_TRY(patch_part(score, &score->parts[i], diags));
+    MUTA_TRY(muta_rewrite(plan, diags));
+    MUTA_TRY(read_again(score));
+    for (size_t i = 0; i < score->part_count; i++)
+        recall_part(memory, &score->parts[i]);
+    return MUTA_OK;
+}
+
+/* The widest stretch in which signatures changed. */
+static void widen(muta_moment from, muta_moment to, muta_moment *widest_from,
+                  muta_moment *widest_to)
+{
+    if (muta_moment_compare(from, to) >= 0)
+        return;
+    if (muta_moment_compare(*widest_from, *widest_to) >= 0) {
+        *widest_from = from;
+        *widest_to = to;
+    }
+    if (muta_moment_compare(from, *widest_from) < 0)
+        *widest_from = from;
+    if (muta_moment_compare(to, *widest_to) > 0)
+        *widest_to = to;
+}
+
+static muta_status splice(muta_plan *plan, const muta_passage *const *passages, size_t count,
+                          muta_diags *diags)
+{
+    muta_score *const score = plan->score;
+    const bool still = muta_plan_is_still(plan);
+    muta_moment keys_from = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+    muta_moment keys_to = keys_from;
+    struct memory memory = {NULL, 0};
+
+    for (size_t i = 0; i < count; i++) {
+        muta_moment from;
+        muta_moment to;
+        MUTA_TRY(muta_notes_splice(still ? NULL : plan, passages[i], score, &from, &to, diags));
+        widen(from, to, &keys_from, &keys_to);
+    }
+    if (!still)
+        touch_bars(plan);
+    MUTA_TRY(muta_notate_remember(score, keys_from, keys_to));
+    if (still)
+        return finish(score, keys_from, keys_to, diags);
+    const muta_status status = rewrite(plan, &memory, diags);
+    free(memory.at);
+    MUTA_TRY(status);
+    /* Signatures are compared with what they were before: every bar under them is looked at. */
+    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+    return finish(score, keys_from, muta_moment_compare(keys_from, keys_to) < 0 ? end : keys_to,
+                  diags);
+}
+
+muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
+                                 muta_score *score, muta_change *change, muta_diags *diags)
+{
+    muta_plan plan;
+
+    MUTA_TRY(muta_plan_make(&plan, score, passages, count, diags));
+    const muta_status status = splice(&plan, passages, count, diags);
+    if (change)
+        *change = (muta_change){plan.bars_added, plan.bars_removed, plan.tones_changed};
+    muta_plan_clear(&plan);
+    return status;
+}

@@ -1,0 +1,470 @@
+/*
+ * value.c: from how long something lasts to what is written: values cut where the beat must be
+ * seen, and tuplets, one in another where the time demands it.
+ */
+#include "notate/pulse.h"
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    SMALLEST = -8, /* a 1024th */
+    LARGEST = 5,   /* a maxima */
+    GROUPS = 64,
+    DEEPEST = 24
+};
+
+bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
+{
+    static const struct {
+        int64_t top;
+        int64_t bottom;
+    } dotted[] = {{1, 1}, {3, 2}, {7, 4}};
+
+    for (uint8_t i = 0; i < MUTA_LENGTH(dotted); i++) {
+        const muta_fraction plain =
+            muta_fraction_divide(quarters, muta_fraction_of(dotted[i].top, dotted[i].bottom));
+        for (int exponent = SMALLEST; exponent <= LARGEST; exponent++)
+            if (muta_fraction_compare(
+                    plain, exponent < 0 ? muta_fraction_of(1, INT64_C(1) << -exponent)
+                                        : muta_fraction_of(INT64_C(1) << exponent, 1)) == 0) {
+                *type = (int8_t)exponent;
+                *dots = i;
+                return true;
+            }
+    }
+    return false;
+}
+
+/* What is written at one level: outside all tuplets, or inside one, whose time is stretched. */
+struct level {
+    muta_arena *arena;
+    muta_items *items;
+    const muta_pulse *pulse;
+    const muta_segments *segments;
+    muta_fraction shift; /* inner time = (outer - shift) * stretch */
+    muta_fraction stretch;
+    muta_tuplet tuplets[MUTA_TUPLET_LEVELS];
+    size_t depth; /* of tuplets */
+};
+
+/* A stretch that is written as a tuplet. */
+struct group {
+    muta_fraction from;
+    muta_fraction length;
+    int64_t actual;
+    int64_t normal;
+};
+
+struct groups {
+    size_t count;
+    struct group at[GROUPS];
+};
+
+static muta_fraction inner(const struct level *level, muta_fraction time)
+{
+    return muta_fraction_multiply(muta_fraction_subtract(time, level->shift), level->stretch);
+}
+
+static muta_fraction outer(const struct level *level, muta_fraction time)
+{
+    return muta_fraction_add(muta_fraction_divide(time, level->stretch), level->shift);
+}
+
+static muta_fraction earlier(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
+}
+
+static int64_t odd_part(int64_t number)
+{
+    while (number != 0 && number % 2 == 0)
+        number /= 2;
+    return number;
+}
+
+static int64_t common_multiple(int64_t a, int64_t b)
+{
+    int64_t x = a;
+    int64_t y = b;
+
+    while (y != 0) {
+        const int64_t rest = x % y;
+        x = y;
+        y = rest;
+    }
+    return a / x > INT32_MAX / b ? INT32_MAX : a / x * b;
+}
+
+/* ---- values outside tuplets ---- */
+
+static muta_status put(struct level *level, size_t segment, muta_fraction from, muta_fraction to)
+{
+    const muta_segment *const of = &level->segments->at[segment];
+    muta_item *const item = MUTA_PUSH(level->arena, level->items);
+
+    if (!item)
+        return MUTA_E_MEMORY;
+    item->segment = (uint32_t)segment;
+    item->from = outer(level, from);
+    item->to = outer(level, to);
+    item->begins = muta_fraction_compare(item->from, of->from) == 0;
+    item->ends = muta_fraction_compare(item->to, of->to) == 0;
+    memcpy(item->tuplets, level->tuplets, sizeof item->tuplets);
+    item->is_kept = of->is_kept && level->depth == 0;
+    if (item->is_kept) {
+        item->type = of->type;
+        item->dots = of->dots;
+        return MUTA_OK;
+    }
+    return of->is_gap || muta_value_of(muta_fraction_subtract(to, from), &item->type, &item->dots)
+               ? MUTA_OK
+               : MUTA_E_DATA;
+}
+
+/* On the grid of 1024ths. */
+static bool is_plain(muta_fraction time)
+{
+    return time.bottom > 0 && 256 % time.bottom == 0;
+}
+
+/* The smallest unit that holds [from, to) and its parts. */
+static size_t holding_unit(const muta_pulse *pulse, muta_fraction from, muta_fraction to,
+                           muta_unit *unit, muta_unit *parts)
+{
+    *unit = muta_pulse_root(pulse);
+    for (size_t depth = 0; depth < DEEPEST; depth++) {
+        const size_t count = muta_unit_divide(pulse, unit, parts);
+        size_t i = 0;
+        while (i < count && !(muta_fraction_compare(parts[i].start, from) <= 0 &&
+                              muta_fraction_compare(to, muta_unit_end(&parts[i])) <= 0))
+            i++;
+        if (i == count)
+            return count;
+        *unit = parts[i];
+    }
+    return 0;
+}
+
+/*
+ * Where to cut a note that does not fit: the number of values that it takes, and the first cut.
+ * Values are few, so all cuts are tried.
+ */
+static size_t best_cut(const muta_pulse *pulse, muta_fraction from, muta_fraction to, size_t depth,
+                       muta_fraction *cut)
+{
+    const muta_unit root = muta_pulse_root(pulse);
+    muta_unit parts[MUTA_UNIT_PARTS];
+    muta_unit unit;
+    int8_t type;
+    uint8_t dots;
+    size_t best = SIZE_MAX;
+
+    /* Odd moments belong into tuplets, and finer ones are not written. */
+    if (!is_plain(from) || !is_plain(to))
+        return SIZE_MAX;
+    if (muta_value_of(muta_fraction_subtract(to, from), &type, &dots) &&
+        muta_unit_fits(pulse, &root, from, to)) {
+        *cut = to;
+        return 1;
+    }
+    const size_t count = holding_unit(pulse, from, to, &unit, parts);
+    for (size_t i = 1; i < count && depth < DEEPEST; i++) {
+        muta_fraction ignored;
+        if (muta_fraction_compare(parts[i].start, from) <= 0 ||
+            muta_fraction_compare(to, parts[i].start) <= 0)
+            continue;
+        const size_t before = best_cut(pulse, from, parts[i].start, depth + 1, &ignored);
+        const size_t behind = best_cut(pulse, parts[i].start, to, depth + 1, &ignored);
+        if (before < 100 && behind < 100 && before + behind < best) {
+            best = before + behind;
+            *cut = parts[i].start;
+        }
+    }
+    return best;
+}
+
+static muta_status put_note(struct level *level, size_t segment, muta_fraction from,
+                            muta_fraction to)
+{
+    while (muta_fraction_compare(from, to) < 0) {
+        muta_fraction cut = to;
+        muta_fraction ends = to;
+        /* The first cut may itself need cuts before it. */
+        do {
+            ends = cut;
+            if (best_cut(level->pulse, from, ends, 0, &cut) == SIZE_MAX)
+                return MUTA_E_DATA;
+        } while (muta_fraction_compare(cut, ends) != 0);
+        MUTA_TRY(put(level, segment, from, ends));
+        from = ends;
+    }
+    return MUTA_OK;
+}
+
+/* Rests show every unit that a note might hide; two thirds of a beat in three are one rest. */
+static muta_status put_rest(struct level *level, size_t segment, const muta_unit *unit,
+                            muta_fraction from, muta_fraction to, size_t depth)
+{
+    muta_unit parts[MUTA_UNIT_PARTS];
+    const muta_fraction end = muta_unit_end(unit);
+    int8_t type;
+    uint8_t dots;
+
+    from = muta_fraction_max(from, unit->start);
+    to = earlier(to, end);
+    if (muta_fraction_compare(from, to) >= 0)
+        return MUTA_OK;
+    if (muta_fraction_compare(from, unit->start) == 0 && muta_fraction_compare(to, end) == 0 &&
+        muta_value_of(unit->length, &type, &dots) && (dots == 0 || unit->count == 1))
+        return put(level, segment, from, to);
+    if (depth == DEEPEST)
+        return MUTA_E_DATA;
+    const size_t count = muta_unit_divide(level->pulse, unit, parts);
+    const bool in_three = unit->count == 1 && count == 3;
+    if (in_three && muta_fraction_compare(from, unit->start) == 0 &&
+        muta_fraction_compare(to, parts[2].start) == 0 &&
+        muta_value_of(muta_fraction_subtract(to, from), &type, &dots))
+        return put(level, segment, from, to);
+    for (size_t i = 0; i < count; i++)
+        MUTA_TRY(put_rest(level, segment, &parts[i], from, to, depth + 1));
+    return MUTA_OK;
+}
+
+static muta_status put_segment(struct level *level, size_t segment, muta_fraction from,
+                               muta_fraction to)
+{
+    const muta_segment *const of = &level->segments->at[segment];
+    const muta_unit root = muta_pulse_root(level->pulse);
+
+    if (muta_fraction_compare(from, to) >= 0)
+        return MUTA_OK;
+    if (of->is_gap || (of->is_kept && level->depth == 0))
+        return put(level, segment, from, to);
+    return of->what == MUTA_SILENCE ? put_rest(level, segment, &root, from, to, 0)
+                                    : put_note(level, segment, from, to);
+}
+
+/* ---- tuplets ---- */
+
+static bool is_odd(muta_fraction time)
+{
+    return odd_part(time.bottom) > 1;
+}
+
+/* Whether a segment is inside [from, to), and where within it. */
+static bool clip(const struct level *level, size_t segment, muta_fraction *from, muta_fraction *to)
+{
+    const muta_segment *const of = &level->segments->at[segment];
+
+    if (of->is_kept && level->depth == 0)
+        return false;
+    *from = muta_fraction_max(*from, inner(level, of->from));
+    *to = earlier(*to, inner(level, of->to));
+    return muta_fraction_compare(*from, *to) < 0;
+}
+
+/* The finest odd division that the moments inside a stretch need; 1 when none does. */
+static int64_t odd_division(const struct level *level, muta_fraction start, muta_fraction length)
+{
+    int64_t division = 1;
+
+    for (size_t i = 0; i < level->segments->count; i++) {
+        muta_fraction from = start;
+        muta_fraction to = muta_fraction_add(start, length);
+        if (!clip(level, i, &from, &to))
+            continue;
+        const muta_fraction ends[] = {muta_fraction_subtract(from, start),
+                                      muta_fraction_subtract(to, start)};
+        for (size_t j = 0; j < 2; j++) {
+            const muta_fraction place = muta_fraction_divide(ends[j], length);
+            if (is_odd(ends[j]) && muta_fraction_is_valid(place))
+                division = common_multiple(division, odd_part(place.bottom));
+        }
+    }
+    return division;
+}
+
+/* The pulse inside a tuplet of `actual` parts, from 0. */
+static muta_pulse pulse_inside(const struct group *group)
+{
+    muta_pulse pulse = {.start = MUTA_ZERO, .count = 1};
+
+    pulse.beat = muta_fraction_divide(group->length, muta_fraction_of(group->normal, 1));
+    pulse.groups[0] = (uint8_t)group->actual;
+    if (group->actual == 6 || group->actual == 9) {
+        pulse.count = (size_t)group->actual / 3;
+        pulse.groups[0] = pulse.groups[1] = pulse.groups[2] = 3;
+    }
+    pulse.is_loose = group->actual != 3 && pulse.count == 1;
+    return pulse;
+}
+
+static muta_status lay(struct level *level, muta_fraction from, muta_fraction to);
+
+/* Writes what a tuplet holds, one level deeper. */
+static muta_status lay_group(struct level *level, const struct group *group)
+{
+    const muta_pulse pulse = pulse_inside(group);
+    struct level deeper = *level;
+    int8_t type;
+    uint8_t dots;
+
+    if (level->depth == MUTA_TUPLET_LEVELS || group->actual > UINT8_MAX ||
+        !muta_value_of(pulse.beat, &type, &dots) || dots > 0)
+        return MUTA_E_DATA;
+    const size_t first = level->items->count;
+    deeper.pulse = &pulse;
+    deeper.shift = outer(level, group->from);
+    deeper.stretch =
+        muta_fraction_multiply(level->stretch, muta_fraction_of(group->actual, group->normal));
+    deeper.depth++;
+    deeper.tuplets[level->depth] = (muta_tuplet){
+        .actual = (uint16_t)group->actual, .normal = (uint16_t)group->normal, .type = type};
+    MUTA_TRY(
+        lay(&deeper, MUTA_ZERO,
+            muta_fraction_multiply(group->length, muta_fraction_of(group->actual, group->normal))));
+    if (level->items->count > first) {
+        level->items->at[first].tuplets[level->depth].begins = true;
+        level->items->at[level->items->count - 1].tuplets[level->depth].ends = true;
+    }
+    return MUTA_OK;
+}
+
+/* How a unit is divided by an odd number: in the time of the next smaller usual division. */
+static struct group group_of(const muta_pulse *pulse, const muta_unit *unit, int64_t actual)
+{
+    muta_unit parts[MUTA_UNIT_PARTS];
+    const size_t count = muta_unit_divide(pulse, unit, parts);
+    struct group group = {unit->start, unit->length, actual, count == 3 ? 3 : 2};
+
+    while (group.normal * 2 <= actual)
+        group.normal *= 2;
+    return group;
+}
+
+/* Writes a group on trial; how many items it takes, SIZE_MAX when it cannot be written so. */
+static size_t try_group(struct level *level, const struct group *group)
+{
+    const size_t before = level->items->count;
+    const muta_status status = lay_group(level, group);
+    const size_t taken = level->items->count - before;
+
+    level->items->count = before;
+    return status == MUTA_OK ? taken : SIZE_MAX;
+}
+
+static size_t count_inside(const struct level *level, const muta_unit *unit)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < level->segments->count; i++) {
+        muta_fraction from = unit->start;
+        muta_fraction to = muta_unit_end(unit);
+        count += clip(level, i, &from, &to);
+    }
+    return count;
+}
+
+/*
+ * Finds how to gather the moments of a unit into tuplets: as one, by an odd number or one of its
+ * divisors with further tuplets inside, or part by part. Fewer values are better, then shorter
+ * tuplets. Returns what it costs.
+ */
+static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
+                     struct groups *groups)
+{
+    static const size_t hopeless = 1000000;
+    const int64_t division = odd_division(level, unit->start, unit->length);
+    const size_t before = groups->count;
+    muta_unit parts[MUTA_UNIT_PARTS];
+    struct group best = {.actual = 0};
+    size_t best_cost = hopeless;
+    size_t cost = 0;
+
+    if (division == 1)
+        return count_inside(level, unit) * 4;
+    if (depth == DEEPEST / 2 || groups->count == GROUPS)
+        return hopeless;
+    const size_t count = muta_unit_divide(level->pulse, unit, parts);
+    for (int64_t actual = 3; (count == 2 || count == 3) && actual <= division && actual <= 31;
+         actual += 2) {
+        if (division % actual != 0 || (count == 3 && actual == 3))
+            continue;
+        const struct group group = group_of(level->pulse, unit, actual);
+        const size_t taken = try_group(level, &group);
+        const size_t whole = taken == SIZE_MAX ? hopeless
+                                               : taken * 4 + (actual > 9 ? 3 : 1) +
+                                                     (unit->count > 1 ? 2 * unit->count : 0);
+        if (whole < best_cost) {
+            best_cost = whole;
+            best = group;
+        }
+    }
+    for (size_t i = 0; i < count && cost < best_cost; i++)
+        cost += gather(level, &parts[i], depth + 1, groups);
+    if (cost <= best_cost && cost < hopeless)
+        return cost;
+    groups->count = before;
+    if (best.actual != 0)
+        groups->at[groups->count++] = best;
+    return best_cost;
+}
+
+/* Writes what lies outside tuplets. */
+static muta_status lay_plain(struct level *level, muta_fraction from, muta_fraction to)
+{
+    for (size_t i = 0; i < level->segments->count; i++) {
+        const muta_segment *const of = &level->segments->at[i];
+        MUTA_TRY(put_segment(level, i, muta_fraction_max(from, inner(level, of->from)),
+                             earlier(to, inner(level, of->to))));
+    }
+    return MUTA_OK;
+}
+
+/* Writes the stretch [from, to) of the level's own time. */
+static muta_status lay(struct level *level, muta_fraction from, muta_fraction to)
+{
+    struct groups groups = {.count = 0};
+    const muta_unit root = muta_pulse_root(level->pulse);
+
+    (void)gather(level, &root, 0, &groups);
+    for (size_t i = 0; i < groups.count; i++) {
+        MUTA_TRY(lay_plain(level, from, groups.at[i].from));
+        MUTA_TRY(lay_group(level, &groups.at[i]));
+        from = muta_fraction_add(groups.at[i].from, groups.at[i].length);
+    }
+    return lay_plain(level, from, to);
+}
+
+/* A full bar that is silent from end to end has one rest, whatever its metre. */
+static bool is_silent_bar(const muta_pulse *pulse, const muta_segments *segments)
+{
+    const muta_unit root = muta_pulse_root(pulse);
+
+    return segments->count == 1 && segments->at[0].what == MUTA_SILENCE &&
+           !segments->at[0].is_gap && root.start.top == 0 &&
+           muta_fraction_compare(root.length, segments->at[0].to) == 0;
+}
+
+muta_status muta_notate_values(muta_arena *arena, const muta_pulse *pulse,
+                               const muta_segments *segments, muta_items *items)
+{
+    struct level level = {.arena = arena,
+                          .items = items,
+                          .pulse = pulse,
+                          .segments = segments,
+                          .shift = MUTA_ZERO,
+                          .stretch = muta_fraction_of(1, 1)};
+
+    if (segments->count == 0)
+        return MUTA_OK;
+    if (is_silent_bar(pulse, segments)) {
+        muta_item *const item = MUTA_PUSH(arena, items);
+        if (!item)
+            return MUTA_E_MEMORY;
+        *item = (muta_item){
+            .from = MUTA_ZERO, .to = segments->at[0].to, .is_whole_bar = true, .type = 2};
+        return MUTA_OK;
+    }
+    return lay(&level, MUTA_ZERO, segments->at[segments->count - 1].to);
+}

@@ -1,0 +1,153 @@
+/* invert.c: turns the passage over: what rose falls as far. */
+#include "passes/pass.h"
+
+enum {
+    FIRST,
+    LAST,
+    MIDDLE,
+    MEDIANT,
+    COMMON
+};
+
+static const char *const axes[] = {"first", "last", "middle", "mediant", "common", NULL};
+
+struct args {
+    muta_axis axis;
+    int kind;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_AXIS(struct args, axis, "first", axes,
+                  "the tone that stays: first, last, middle, mediant (tonic and dominant change "
+                  "places), common (one for all lines), or a pitch"),
+    MUTA_ARG_CHOICE(struct args, kind, "tonal", muta_kinds, "keep the intervals, or the key"),
+};
+
+/* The first or last tone that moves, of some lines; false when there is none. */
+static bool find_tone(const muta_passage *in, const muta_line *lines, size_t count, bool last,
+                      muta_pitch *pitch)
+{
+    const muta_texture work = muta_passage_work(in);
+    muta_fraction best = MUTA_ZERO;
+    bool found = false;
+
+    for (size_t i = 0; i < count; i++)
+        for (uint32_t j = 0; j < lines[i].event_count; j++) {
+            const muta_event *const event = &work.events[lines[i].event + j];
+            const muta_tone *const top = &work.tones[event->tone + event->tone_count - 1];
+            const int order = muta_fraction_compare(event->onset, best);
+            if (top->is_fixed || event->is_grace || (found && (last ? order < 0 : order >= 0)))
+                continue;
+            *pitch = top->pitch;
+            best = event->onset;
+            found = true;
+        }
+    return found;
+}
+
+/* Half-way between the highest and the lowest tone, on the diatonic line. */
+static bool find_middle(const muta_passage *in, const muta_line *lines, size_t count,
+                        muta_pitch *pitch)
+{
+    const muta_texture work = muta_passage_work(in);
+    muta_pitch low = {INT32_MAX, 0};
+    muta_pitch high = {INT32_MIN, 0};
+
+    for (size_t i = 0; i < count; i++)
+        for (uint32_t j = 0; j < lines[i].event_count; j++) {
+            const muta_event *const event = &work.events[lines[i].event + j];
+            for (uint32_t k = 0; k < event->tone_count; k++) {
+                const muta_tone *const tone = &work.tones[event->tone + k];
+                if (tone->is_fixed)
+                    continue;
+                low = tone->pitch.place < low.place ? tone->pitch : low;
+                high = tone->pitch.place > high.place ? tone->pitch : high;
+            }
+        }
+    if (high.place == INT32_MIN)
+        return false;
+    *pitch = low;
+    while (pitch->place + 1 <= high.place - (pitch->place + 1 - low.place) &&
+           pitch->place * 2 < low.place + high.place - 1)
+        pitch->place++;
+    pitch->alter = 0;
+    return true;
+}
+
+/* The mediant next to the line's first tone: about it tonic and dominant change places. */
+static muta_pitch find_mediant(const muta_passage *in, muta_pitch near)
+{
+    muta_key key = {0, MUTA_MAJOR};
+    muta_pitch mediant;
+
+    (void)muta_passage_key(in, &key);
+    mediant = muta_key_tonic(key);
+    mediant.place += 2;
+    mediant.alter = muta_key_sharps(key.fifths, muta_pitch_step(mediant)) * MUTA_SEMITONE;
+    while (mediant.place - near.place > 3)
+        mediant.place -= 7;
+    while (near.place - mediant.place > 3)
+        mediant.place += 7;
+    return mediant;
+}
+
+static bool find_axis(const muta_call *call, const muta_line *lines, size_t count, muta_pitch *axis)
+{
+    const struct args *args = call->args;
+
+    if (args->axis.is_pitch) {
+        *axis = args->axis.pitch;
+        return true;
+    }
+    if (args->axis.choice == MIDDLE)
+        return find_middle(call->in, lines, count, axis);
+    if (!find_tone(call->in, lines, count, args->axis.choice == LAST, axis))
+        return false;
+    if (args->axis.choice == MEDIANT)
+        *axis = find_mediant(call->in, *axis);
+    return true;
+}
+
+/* Turns some lines about one axis, then brings them back into their range by octaves. */
+static muta_status turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
+{
+    const struct args *args = call->args;
+    muta_pitch axis;
+
+    if (!find_axis(call, &out->lines[first], count, &axis))
+        return MUTA_OK;
+    for (size_t i = first; i < first + count; i++)
+        for (uint32_t j = 0; j < out->lines[i].event_count; j++) {
+            const uint32_t at = out->lines[i].event + j;
+            muta_event *const event = &muta_passage_events(call->out)[at];
+            event->is_inverted = !event->is_inverted;
+            for (uint32_t k = 0; k < event->tone_count; k++)
+                muta_passage_reflect(call->out, &muta_passage_tones(call->out)[event->tone + k],
+                                     axis, (muta_kind)args->kind);
+        }
+    return muta_passage_fold(call->out, first, count);
+}
+
+static muta_status run(const muta_call *call)
+{
+    const struct args *args = call->args;
+
+    MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
+    const muta_texture out = muta_passage_work(call->out);
+    if (args->axis.is_pitch || args->axis.choice == COMMON)
+        return turn(call, &out, 0, out.line_count);
+    for (size_t i = 0; i < out.line_count; i++)
+        MUTA_TRY(turn(call, &out, i, 1));
+    return MUTA_OK;
+}
+
+const muta_pass muta_pass_invert = {
+    .name = "invert",
+    .group = "pitch",
+    .summary = "turns the tune over: what rose falls",
+    .keeps = "rhythm, and the size of each interval (real) or its steps in the key (tonal)",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_TUNE,
+    .needs_shape = true,
+    .run = run,
+};

@@ -1,0 +1,80 @@
+/* keep.c: tones that a pass is asked to leave as they are. */
+#include "base/vec.h"
+#include "passes/pass.h"
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const kept_names[] = {"first", "last", "cadence", "accented", "longest", NULL};
+
+enum {
+    FIRST,
+    LAST,
+    CADENCE,
+    ACCENTED,
+    LONGEST
+};
+
+/* Whether the nth event of a line, of `count`, is one that is kept. */
+static bool is_kept(const muta_passage *in, const muta_texture *work, const muta_line *line,
+                    uint32_t nth, int which)
+{
+    const muta_event *const events = &work->events[line->event];
+    muta_fraction longest = MUTA_ZERO;
+
+    switch (which) {
+    case FIRST:
+        return nth == 0;
+    case LAST:
+        return nth + 1 == line->event_count;
+    case CADENCE: /* until phrases are known: the last tone and the one that leads to it */
+        return nth + 2 >= line->event_count;
+    case ACCENTED:
+        return muta_passage_is_downbeat(in, events[nth].onset);
+    default:
+        for (uint32_t i = 0; i < line->event_count; i++)
+            longest = muta_fraction_max(longest, events[i].duration);
+        return muta_fraction_compare(events[nth].duration, longest) == 0;
+    }
+}
+
+/* Gives the tones of one event, which have kept their ids, their pitches back. */
+static void restore(const muta_texture *work, const muta_event *event, muta_passage *out)
+{
+    muta_tone *const tones = muta_passage_tones(out);
+    const size_t count = muta_passage_work(out).tone_count;
+
+    for (uint32_t i = 0; i < event->tone_count; i++)
+        for (size_t j = 0; j < count; j++)
+            if (tones[j].id == work->tones[event->tone + i].id)
+                muta_passage_set_pitch(out, &tones[j], work->tones[event->tone + i].pitch);
+}
+
+static muta_status keep_address(const muta_passage *in, muta_passage *out, const char *address,
+                                muta_diags *diags)
+{
+    const muta_texture work = muta_passage_work(in);
+    muta_region *region;
+
+    MUTA_TRY(muta_region_parse(muta_passage_score(in), address, &region, diags));
+    for (size_t i = 0; i < work.event_count; i++)
+        if (muta_passage_is_in(in, i, region))
+            restore(&work, &work.events[i], out);
+    muta_region_free(region);
+    return muta_passage_settle(out);
+}
+
+muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *keep,
+                      muta_diags *diags)
+{
+    const muta_texture work = muta_passage_work(in);
+    size_t count;
+    const size_t which = muta_choice_find(kept_names, keep, &count);
+
+    if (which == count)
+        return keep_address(in, out, keep, diags);
+    for (size_t i = 0; i < work.line_count; i++)
+        for (uint32_t j = 0; j < work.lines[i].event_count; j++)
+            if (is_kept(in, &work, &work.lines[i], j, (int)which))
+                restore(&work, &work.events[work.lines[i].event + j], out);
+    return muta_passage_settle(out);
+}

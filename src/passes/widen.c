@@ -1,0 +1,94 @@
+/* widen.c: scales each interval, about the first tone of each line. */
+#include "passes/pass.h"
+
+struct args {
+    muta_fraction by;
+    int kind;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_RATIO(struct args, by, "2", "2 doubles each interval, 1/2 halves it"),
+    MUTA_ARG_CHOICE(struct args, kind, "tonal", muta_kinds, "scale semitones, or steps in the key"),
+};
+
+/* The product, to the nearest whole number; a half goes away from 0. */
+static int64_t scaled(int64_t number, muta_fraction by)
+{
+    const muta_fraction product = muta_fraction_scale(by, number);
+    const int64_t half = product.top < 0 ? -product.bottom / 2 : product.bottom / 2;
+
+    return muta_fraction_is_valid(product) ? (product.top + half) / product.bottom : number;
+}
+
+/* In semitones: the alteration that is finer than that goes along. */
+static muta_pitch widened(const muta_passage *passage, const muta_tone *tone, muta_pitch from,
+                          muta_fraction by)
+{
+    const int32_t size = muta_pitch_sound(tone->pitch) - muta_pitch_sound(from);
+    const int32_t fine = size % MUTA_SEMITONE;
+    const int64_t wide = scaled(size / MUTA_SEMITONE, by) * MUTA_SEMITONE + fine;
+
+    return muta_pitch_of_sound(muta_pitch_sound(from) + (int32_t)wide,
+                               muta_passage_fifths(passage, tone));
+}
+
+static muta_pitch widened_in_key(const muta_passage *passage, const muta_tone *tone,
+                                 muta_pitch from, muta_fraction by)
+{
+    const int32_t fifths = muta_passage_fifths(passage, tone);
+    const int32_t away =
+        tone->pitch.alter - muta_key_sharps(fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
+    muta_pitch pitch = from;
+
+    pitch.place += (int32_t)scaled(tone->pitch.place - from.place, by);
+    pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
+    return pitch;
+}
+
+static muta_status widen_line(const muta_call *call, const muta_line *line)
+{
+    const struct args *args = call->args;
+    const muta_texture work = muta_passage_work(call->out);
+    muta_pitch from = {0, 0};
+    bool found = false;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        for (uint32_t j = 0; j < work.events[i].tone_count; j++) {
+            muta_tone *const tone = &muta_passage_tones(call->out)[work.events[i].tone + j];
+            if (tone->is_fixed)
+                continue;
+            if (!found)
+                from = tone->pitch;
+            found = true;
+            const int64_t places = scaled(tone->pitch.place - from.place, args->by);
+            if (places > 1000 || places < -1000)
+                return MUTA_E_RANGE;
+            muta_passage_set_pitch(call->out, tone,
+                                   args->kind == MUTA_TONAL
+                                       ? widened_in_key(call->out, tone, from, args->by)
+                                       : widened(call->out, tone, from, args->by));
+        }
+    return MUTA_OK;
+}
+
+static muta_status run(const muta_call *call)
+{
+    MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
+    const muta_texture out = muta_passage_work(call->out);
+    for (size_t i = 0; i < out.line_count; i++) {
+        MUTA_TRY(widen_line(call, &out.lines[i]));
+        MUTA_TRY(muta_passage_fold(call->out, i, 1));
+    }
+    return MUTA_OK;
+}
+
+const muta_pass muta_pass_widen = {
+    .name = "widen",
+    .group = "pitch",
+    .summary = "scales each interval about the first tone",
+    .keeps = "rhythm, the first tone, and the direction of each interval",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_TUNE,
+    .needs_shape = true,
+    .run = run,
+};
