@@ -28,6 +28,7 @@
     X(BEATS, "beats")                                                                              \
     X(BEZIER_OFFSET, "bezier-offset")                                                              \
     X(BEZIER_OFFSET2, "bezier-offset2")                                                            \
+    X(BEZIER_X, "bezier-x")                                                                        \
     X(BEZIER_Y, "bezier-y")                                                                        \
     X(BOOKMARK, "bookmark")                                                                        \
     X(BRACKET, "bracket")                                                                          \

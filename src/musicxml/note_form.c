@@ -288,6 +288,16 @@ static muta_name turned_name(muta_name name, bool mirrored, bool inverted)
     return name;
 }
 
+/* One end of a tremolo of two notes, or of a trill line. */
+static bool is_span_mark(const muta_tree *tree, muta_node mark)
+{
+    const muta_name name = muta_tree_name(tree, mark);
+    const char *const type = muta_tree_attribute(tree, mark, N_TYPE);
+
+    return (name == N_TREMOLO || name == N_WAVY_LINE) && type && strcmp(type, "single") != 0 &&
+           strcmp(type, "unmeasured") != 0;
+}
+
 /* Marks inside `articulations`, `ornaments` and the like, one by one. */
 static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *form)
 {
@@ -296,7 +306,10 @@ static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *f
     for (muta_node mark = muta_tree_first(tree, group); mark; mark = next) {
         const muta_name name = muta_tree_name(tree, mark);
         next = muta_tree_next(tree, mark);
-        if (is_end_mark(name) ? !form->ends : !form->begins)
+        /* A sign belongs to the ornament before it. */
+        if (name == N_ACCIDENTAL_MARK && mark == muta_tree_first(tree, group))
+            muta_tree_remove(tree, group, mark);
+        else if (is_span_mark(tree, mark) || (is_end_mark(name) ? !form->ends : !form->begins))
             muta_tree_remove(tree, group, mark);
         else if (name)
             muta_tree_at(tree, mark)->name =
@@ -502,6 +515,19 @@ muta_status muta_note_form_beams(muta_tree *tree, muta_node note, const muta_ite
     MUTA_TRY(take_children(&children, tree, note));
     drop_named(&children, N_BEAM);
     MUTA_TRY(add_beams(&children, item));
+    put_back(&children);
+    return MUTA_OK;
+}
+
+muta_status muta_note_form_notations(muta_tree *tree, muta_node note, muta_node *notations)
+{
+    struct children children;
+
+    *notations = muta_tree_child(tree, note, N_NOTATIONS);
+    if (*notations)
+        return MUTA_OK;
+    MUTA_TRY(take_children(&children, tree, note));
+    MUTA_TRY(add_child(&children, N_NOTATIONS, NULL, notations));
     put_back(&children);
     return MUTA_OK;
 }

@@ -31,6 +31,9 @@ muta_status muta_note_form_apply(muta_tree *tree, muta_node note,
 muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item *item,
                                 muta_fraction duration, muta_string voice, uint8_t staff,
                                 bool is_hidden, muta_node *rest) MUTA_CHECK;
+/* The first `notations` of a note, put in where there are none. */
+muta_status muta_note_form_notations(muta_tree *tree, muta_node note,
+                                     muta_node *notations) MUTA_CHECK;
 /* Only the beams, of a note that keeps its value. */
 muta_status muta_note_form_beams(muta_tree *tree, muta_node note, const muta_item *item) MUTA_CHECK;
 /* A backup or forward. */

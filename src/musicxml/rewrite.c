@@ -247,10 +247,13 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
          i++) /* what stays has its node already */
         rewriting->used[i] = plan->parts[rewriting->part].fates[i] < MUTA_MOVED;
     MUTA_TRY(score->is_timewise ? lay_timewise(rewriting) : lay_partwise(rewriting));
+    MUTA_TRY(muta_spans_find(rewriting));
     MUTA_TRY(muta_rewrite_notate(rewriting));
+    MUTA_TRY(muta_things_find(rewriting));
     MUTA_TRY(muta_rewrite_factor(rewriting, &factor));
     MUTA_TRY(muta_multiply_divisions(score, rewriting->part, factor));
     MUTA_TRY(muta_rewrite_cells(rewriting));
+    MUTA_TRY(muta_spans_hang(rewriting));
     move_bar_lines(rewriting);
     return !score->is_timewise || rewriting->part == 0 ? number_bars(rewriting) : MUTA_OK;
 }

@@ -42,6 +42,26 @@ typedef struct muta_placement {
     muta_node last;
 } muta_placement;
 
+/* A tone span: a slur, a glissando, a slide, a tremolo of two notes, a trill line. */
+typedef struct muta_tone_span {
+    uint32_t from; /* the note where it starts; MUTA_NO_NOTE when that is missing */
+    uint32_t to;
+    muta_node start; /* its elements, and what holds them */
+    muta_node stop;
+    muta_node start_holder;
+    muta_node stop_holder;
+} muta_tone_span;
+
+/* Something besides notes that goes to another place, or is stated again. */
+typedef struct muta_moved_thing {
+    muta_node node;
+    uint32_t thing; /* its index in the part */
+    uint32_t bar;   /* of the plan */
+    muta_fraction onset;
+    uint8_t staff;
+    bool is_turned; /* a wedge that opened closes now */
+} muta_moved_thing;
+
 typedef struct muta_rewriting {
     muta_plan *plan;
     muta_score *score;
@@ -51,6 +71,10 @@ typedef struct muta_rewriting {
     muta_part_bars bars;
     muta_node *cells; /* by bar of the plan */
     MUTA_VEC(muta_placement) placements;
+    MUTA_VEC(muta_tone_span) spans;
+    bool *in_tremolo;                  /* by note */
+    bool *thing_moves;                 /* by thing of the part: it leaves its place */
+    MUTA_VEC(muta_moved_thing) things; /* in order of their bars */
     muta_diags *diags;
 } muta_rewriting;
 
@@ -58,6 +82,12 @@ typedef struct muta_rewriting {
 muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
 /* Writes the part's cells; the divisions are fine enough already. */
 muta_status muta_rewrite_cells(muta_rewriting *rewriting) MUTA_CHECK;
+/* Finds the tone spans of the part, before anything is written. */
+muta_status muta_spans_find(muta_rewriting *rewriting) MUTA_CHECK;
+/* Hangs those with an end that moved to where their tones are now; none stays half open. */
+muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
+/* Finds what follows the passages' time: directions, chord symbols, figured bass, time spans. */
+muta_status muta_things_find(muta_rewriting *rewriting) MUTA_CHECK;
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
 /* By which factor the divisions of the part must grow for what is to be written. */

@@ -42,6 +42,7 @@ struct cell {
     size_t child_count;
     const muta_voice_bar *anew;
     size_t anew_count;
+    size_t first_thing; /* of those that moved here */
     muta_fraction divisions;
     entries head;
     entries body;
@@ -166,23 +167,6 @@ static uint8_t staff_of(const struct cell *cell, muta_node source, uint8_t staff
                : (uint8_t)0;
 }
 
-/* The two notes of a tremolo each show the value of both. */
-static bool is_tremolo(const muta_tree *tree, muta_node note)
-{
-    for (muta_node notations = muta_tree_first(tree, note); notations;
-         notations = muta_tree_next(tree, notations)) {
-        if (muta_tree_name(tree, notations) != N_NOTATIONS)
-            continue;
-        const muta_node ornaments = muta_tree_child(tree, notations, N_ORNAMENTS);
-        const muta_node tremolo =
-            ornaments ? muta_tree_child(tree, ornaments, N_TREMOLO) : (muta_node)0;
-        const char *const type = tremolo ? muta_tree_attribute(tree, tremolo, N_TYPE) : NULL;
-        if (type && (strcmp(type, "start") == 0 || strcmp(type, "stop") == 0))
-            return true;
-    }
-    return false;
-}
-
 static muta_status note_placement(struct cell *cell, const muta_sounding *sounding, muta_node node,
                                   bool begins, muta_fraction from)
 {
@@ -285,7 +269,6 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     const muta_moment at = {bar->like, event->staff,
                             bar->old == MUTA_NO_BAR ? bar->length : sounding->from};
     const muta_fraction end = muta_fraction_add(sounding->onset, tone->duration);
-    const muta_note *const source = &part->notes.at[tone->source];
 
     form->item = item;
     form->has_pitch = !tone->is_fixed;
@@ -305,7 +288,7 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     form->tie_start = !form->ends || meets_outer(cell, sounding, tone, item->to, false);
     /* A tone that began before the passage goes on from its outer note only where that stays. */
     form->is_tremolo = form->begins && form->ends && item->begins && item->ends &&
-                       is_tremolo(&cell->rewriting->score->tree, source->node);
+                       cell->rewriting->in_tremolo[tone->source];
 }
 
 /* Writes one item, or a grace note, of an event: each tone that still sounds. */
@@ -555,7 +538,8 @@ static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_n
                           .lasts = MUTA_ZERO,
                           .at = muta_fraction_subtract(thing->at.onset, thing->offset)};
 
-    reading->thing++;
+    if (cell->rewriting->thing_moves[reading->thing++])
+        return MUTA_OK;
     if (is_right_barline(tree_of(cell), node))
         return add_entry(cell, &cell->tail, &entry);
     if (!reading->began)
@@ -598,6 +582,36 @@ static muta_status read_cell(struct cell *cell, uint32_t old)
             MUTA_TRY(keep_thing(cell, &reading, child));
             break;
         }
+    }
+    return MUTA_OK;
+}
+
+/* A pass of the staff on which a thing stands, or any. */
+static uint32_t pass_of_staff(const struct cell *cell, uint8_t staff)
+{
+    for (size_t i = 0; i < cell->pass_count; i++)
+        if (part_of(cell)->voices.at[cell->passes[i].voice].home == staff)
+            return (uint32_t)i;
+    return 0;
+}
+
+static muta_status put_moved_things(struct cell *cell)
+{
+    const muta_rewriting *const rewriting = cell->rewriting;
+
+    for (size_t i = cell->first_thing; i < rewriting->things.count; i++) {
+        const muta_moved_thing *const thing = &rewriting->things.at[i];
+        struct entry entry = {.node = thing->node,
+                              .at = thing->onset,
+                              .raw = MUTA_ZERO,
+                              .lasts = MUTA_ZERO,
+                              .pass = pass_of_staff(cell, thing->staff)};
+        if (thing->bar != cell->bar)
+            break;
+        muta_tree_at(tree_of(cell), thing->node)->before =
+            muta_tree_at(tree_of(cell), cell->like)->before;
+        MUTA_TRY(muta_patch_leaf(tree_of(cell), thing->node, 0, N_OFFSET, NULL));
+        MUTA_TRY(add_entry(cell, &cell->body, &entry));
     }
     return MUTA_OK;
 }
@@ -844,7 +858,7 @@ static muta_status take_snapshot(muta_rewriting *rewriting, struct snapshot *sna
 }
 
 static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot *snapshot,
-                                uint32_t bar, size_t first, size_t end)
+                                uint32_t bar, size_t first, size_t end, size_t first_thing)
 {
     const muta_plan_bar *const of = &rewriting->plan->bars.at[bar];
     const muta_part *const part = &rewriting->score->parts[rewriting->part];
@@ -853,6 +867,7 @@ static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot
     struct cell cell = {.rewriting = rewriting,
                         .bar = bar,
                         .node = rewriting->cells[bar],
+                        .first_thing = first_thing,
                         .divisions = muta_part_divisions_at(part, at)};
 
     if (!cell.node)
@@ -871,8 +886,23 @@ static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot
         MUTA_TRY(put_voice_bar(&cell, &rewriting->bars.bars.at[i]));
     if (is_new)
         MUTA_TRY(fill_staves(&cell));
+    MUTA_TRY(put_moved_things(&cell));
     muta_tree_drop_attribute(&rewriting->score->tree, cell.node, N_WIDTH);
     return write_cell(&cell);
+}
+
+static bool loses_thing(const muta_rewriting *rewriting, uint32_t bar)
+{
+    const uint32_t old = rewriting->plan->bars.at[bar].old;
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+
+    if (old == MUTA_NO_BAR || old >= part->bar_count)
+        return false;
+    for (uint32_t i = part->bars[old].first_thing;
+         i < part->bars[old].first_thing + part->bars[old].thing_count; i++)
+        if (rewriting->thing_moves[i])
+            return true;
+    return false;
 }
 
 muta_status muta_rewrite_cells(muta_rewriting *rewriting)
@@ -880,14 +910,19 @@ muta_status muta_rewrite_cells(muta_rewriting *rewriting)
     const muta_part_bars *const bars = &rewriting->bars;
     struct snapshot snapshot = {.first = NULL};
     size_t next = 0;
+    size_t thing = 0;
 
     MUTA_TRY(take_snapshot(rewriting, &snapshot));
     for (uint32_t bar = 0; bar < rewriting->plan->bars.count; bar++) {
         const size_t first = next;
+        const size_t first_thing = thing;
         while (next < bars->bars.count && bars->bars.at[next].bar == bar)
             next++;
-        if (next > first || rewriting->plan->bars.at[bar].old == MUTA_NO_BAR)
-            MUTA_TRY(rewrite_cell(rewriting, &snapshot, bar, first, next));
+        while (thing < rewriting->things.count && rewriting->things.at[thing].bar == bar)
+            thing++;
+        if (next > first || thing > first_thing || loses_thing(rewriting, bar) ||
+            rewriting->plan->bars.at[bar].old == MUTA_NO_BAR)
+            MUTA_TRY(rewrite_cell(rewriting, &snapshot, bar, first, next, first_thing));
     }
     return MUTA_OK;
 }

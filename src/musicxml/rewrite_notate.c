@@ -272,6 +272,9 @@ muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor
             MUTA_TRY(widen(rewriting, bar->bar, bar->items.at[j].to, factor));
         }
     }
+    for (size_t i = 0; i < rewriting->things.count; i++)
+        MUTA_TRY(
+            widen(rewriting, rewriting->things.at[i].bar, rewriting->things.at[i].onset, factor));
     /* A bar that is put in is silent in full. */
     for (uint32_t bar = 0; bar < rewriting->plan->bars.count; bar++)
         if (rewriting->plan->bars.at[bar].old == MUTA_NO_BAR)

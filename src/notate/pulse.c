@@ -127,6 +127,9 @@ static bool may_cross(const muta_pulse *pulse, const muta_unit *unit, const muta
     const muta_fraction part = parts[0].length;
     const bool simple = is_simple(pulse, &parts[0]);
 
+    /* In a list of equal beats a value may begin or end on any of them. */
+    if (count > 3 && unit->count == count && pulse->groups[unit->first] == 1)
+        return place_in(from, unit->start, part) >= 0 || place_in(to, unit->start, part) >= 0;
     if (count == 2 && simple)
         return fits_in_four(from, to, unit->start, unit->length);
     if (count != 3 || muta_fraction_compare(part, parts[1].length) != 0 ||

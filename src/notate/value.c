@@ -10,7 +10,9 @@ enum {
     SMALLEST = -8, /* a 1024th */
     LARGEST = 5,   /* a maxima */
     GROUPS = 64,
-    DEEPEST = 24
+    DEEPEST = 24,
+    HOPELESS = 1000000,
+    MANY = 3 /* parts of a unit; more are not all tried */
 };
 
 bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
@@ -145,6 +147,35 @@ static size_t holding_unit(const muta_pulse *pulse, muta_fraction from, muta_fra
     return 0;
 }
 
+static size_t best_cut(const muta_pulse *pulse, muta_fraction from, muta_fraction to, size_t depth,
+                       muta_fraction *cut);
+
+/* Among many parts: as far as one value goes, or else up to the next part. */
+static size_t greedy_cut(const muta_pulse *pulse, muta_fraction from, muta_fraction to,
+                         const muta_unit *parts, size_t count, size_t depth, muta_fraction *cut)
+{
+    const muta_unit root = muta_pulse_root(pulse);
+    muta_fraction ignored;
+    int8_t type;
+    uint8_t dots;
+    size_t first = 1;
+    size_t last;
+
+    while (first < count && muta_fraction_compare(parts[first].start, from) <= 0)
+        first++;
+    for (last = count - 1; last > first; last--)
+        if (muta_fraction_compare(parts[last].start, to) < 0 &&
+            muta_value_of(muta_fraction_subtract(parts[last].start, from), &type, &dots) &&
+            muta_unit_fits(pulse, &root, from, parts[last].start))
+            break;
+    if (first >= count || depth >= GROUPS)
+        return SIZE_MAX;
+    *cut = parts[last].start;
+    const size_t before = best_cut(pulse, from, *cut, depth + 1, &ignored);
+    const size_t behind = best_cut(pulse, *cut, to, depth + 1, &ignored);
+    return before < 100 && behind < 100 ? before + behind : SIZE_MAX;
+}
+
 /*
  * Where to cut a note that does not fit: the number of values that it takes, and the first cut.
  * Values are few, so all cuts are tried.
@@ -168,6 +199,8 @@ static size_t best_cut(const muta_pulse *pulse, muta_fraction from, muta_fractio
         return 1;
     }
     const size_t count = holding_unit(pulse, from, to, &unit, parts);
+    if (count > MANY)
+        return greedy_cut(pulse, from, to, parts, count, depth, cut);
     for (size_t i = 1; i < count && depth < DEEPEST; i++) {
         muta_fraction ignored;
         if (muta_fraction_compare(parts[i].start, from) <= 0 ||
@@ -373,18 +406,17 @@ static size_t count_inside(const struct level *level, const muta_unit *unit)
 static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
                      struct groups *groups)
 {
-    static const size_t hopeless = 1000000;
     const int64_t division = odd_division(level, unit->start, unit->length);
     const size_t before = groups->count;
     muta_unit parts[MUTA_UNIT_PARTS];
     struct group best = {.actual = 0};
-    size_t best_cost = hopeless;
+    size_t best_cost = HOPELESS;
     size_t cost = 0;
 
     if (division == 1)
         return count_inside(level, unit) * 4;
     if (depth == DEEPEST / 2 || groups->count == GROUPS)
-        return hopeless;
+        return HOPELESS;
     const size_t count = muta_unit_divide(level->pulse, unit, parts);
     for (int64_t actual = 3; (count == 2 || count == 3) && actual <= division && actual <= 31;
          actual += 2) {
@@ -392,7 +424,7 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
             continue;
         const struct group group = group_of(level->pulse, unit, actual);
         const size_t taken = try_group(level, &group);
-        const size_t whole = taken == SIZE_MAX ? hopeless
+        const size_t whole = taken == SIZE_MAX ? HOPELESS
                                                : taken * 4 + (actual > 9 ? 3 : 1) +
                                                      (unit->count > 1 ? 2 * unit->count : 0);
         if (whole < best_cost) {
@@ -402,12 +434,40 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
     }
     for (size_t i = 0; i < count && cost < best_cost; i++)
         cost += gather(level, &parts[i], depth + 1, groups);
-    if (cost <= best_cost && cost < hopeless)
+    if (cost <= best_cost && cost < HOPELESS)
         return cost;
     groups->count = before;
     if (best.actual != 0)
         groups->at[groups->count++] = best;
     return best_cost;
+}
+
+/*
+ * Where no unit of the metre holds them, odd moments make up a tuplet from the plain moment before
+ * them to the one behind.
+ */
+static void gather_runs(const struct level *level, struct groups *groups)
+{
+    muta_fraction plain = MUTA_ZERO;
+    bool odd = false;
+
+    groups->count = 0;
+    for (size_t i = 0; i < level->segments->count && groups->count < GROUPS; i++) {
+        const muta_fraction end = inner(level, level->segments->at[i].to);
+        if (is_odd(end)) {
+            odd = true;
+            continue;
+        }
+        const muta_fraction length = muta_fraction_subtract(end, plain);
+        const int64_t actual = odd ? odd_division(level, plain, length) : 1;
+        struct group group = {plain, length, actual, odd_part(length.top)};
+        while (group.normal * 2 <= actual)
+            group.normal *= 2;
+        if (odd && actual > 1)
+            groups->at[groups->count++] = group;
+        plain = end;
+        odd = false;
+    }
 }
 
 /* Writes what lies outside tuplets. */
@@ -421,19 +481,32 @@ static muta_status lay_plain(struct level *level, muta_fraction from, muta_fract
     return MUTA_OK;
 }
 
+static muta_status lay_groups(struct level *level, const struct groups *groups, muta_fraction from,
+                              muta_fraction to)
+{
+    for (size_t i = 0; i < groups->count; i++) {
+        MUTA_TRY(lay_plain(level, from, groups->at[i].from));
+        MUTA_TRY(lay_group(level, &groups->at[i]));
+        from = muta_fraction_add(groups->at[i].from, groups->at[i].length);
+    }
+    return lay_plain(level, from, to);
+}
+
 /* Writes the stretch [from, to) of the level's own time. */
 static muta_status lay(struct level *level, muta_fraction from, muta_fraction to)
 {
     struct groups groups = {.count = 0};
     const muta_unit root = muta_pulse_root(level->pulse);
+    const size_t before = level->items->count;
+    muta_status status = MUTA_E_DATA;
 
-    (void)gather(level, &root, 0, &groups);
-    for (size_t i = 0; i < groups.count; i++) {
-        MUTA_TRY(lay_plain(level, from, groups.at[i].from));
-        MUTA_TRY(lay_group(level, &groups.at[i]));
-        from = muta_fraction_add(groups.at[i].from, groups.at[i].length);
-    }
-    return lay_plain(level, from, to);
+    if (gather(level, &root, 0, &groups) < HOPELESS)
+        status = lay_groups(level, &groups, from, to);
+    if (status != MUTA_E_DATA)
+        return status;
+    level->items->count = before;
+    gather_runs(level, &groups);
+    return lay_groups(level, &groups, from, to);
 }
 
 /* A full bar that is silent from end to end has one rest, whatever its metre. */

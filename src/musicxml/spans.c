@@ -1,0 +1,386 @@
+/*
+ * spans.c: spans that join two tones. Those whose tones moved are taken off and hung again to where
+ * the tones are now, whichever of them comes first; an end whose partner stayed outside goes to
+ * what sounds now at the moment where it stood.
+ */
+#include "musicxml/note_form.h"
+#include "musicxml/patch.h"
+#include "musicxml/rewrite.h"
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    OPEN = 64
+};
+
+static const muta_part *part_of(const muta_rewriting *rewriting)
+{
+    return &rewriting->score->parts[rewriting->part];
+}
+
+static bool is_kind(muta_name name)
+{
+    return name == N_SLUR || name == N_GLISSANDO || name == N_SLIDE || name == N_TREMOLO ||
+           name == N_WAVY_LINE;
+}
+
+/* The ends that are open while the part is read, oldest first. */
+struct open {
+    size_t count;
+    struct {
+        size_t span;
+        muta_name name;
+        const char *number;
+    } at[OPEN];
+};
+
+static bool is_numbered(const char *a, const char *b)
+{
+    return strcmp(a ? a : "1", b ? b : "1") == 0;
+}
+
+static muta_status start_span(muta_rewriting *rewriting, struct open *open, uint32_t note,
+                              muta_node holder, muta_node node)
+{
+    const muta_tree *const tree = &rewriting->score->tree;
+    muta_tone_span *const span = MUTA_PUSH(&rewriting->plan->arena, &rewriting->spans);
+
+    if (!span)
+        return MUTA_E_MEMORY;
+    *span =
+        (muta_tone_span){.from = note, .to = MUTA_NO_NOTE, .start = node, .start_holder = holder};
+    if (open->count == OPEN) /* that many are mistakes of the file: the oldest is forgotten */
+        memmove(&open->at[0], &open->at[1], --open->count * sizeof open->at[0]);
+    open->at[open->count].span = rewriting->spans.count - 1;
+    open->at[open->count].name = muta_tree_name(tree, node);
+    open->at[open->count++].number = muta_tree_attribute(tree, node, N_NUMBER);
+    return MUTA_OK;
+}
+
+static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint32_t note,
+                             muta_node holder, muta_node node)
+{
+    const muta_tree *const tree = &rewriting->score->tree;
+    const muta_name name = muta_tree_name(tree, node);
+    const char *const number = muta_tree_attribute(tree, node, N_NUMBER);
+    muta_tone_span *span;
+
+    for (size_t i = 0; i < open->count; i++) {
+        if (open->at[i].name != name || !is_numbered(open->at[i].number, number))
+            continue;
+        span = &rewriting->spans.at[open->at[i].span];
+        span->to = note;
+        span->stop = node;
+        span->stop_holder = holder;
+        memmove(&open->at[i], &open->at[i + 1], (--open->count - i) * sizeof open->at[0]);
+        return MUTA_OK;
+    }
+    span = MUTA_PUSH(&rewriting->plan->arena, &rewriting->spans);
+    if (!span)
+        return MUTA_E_MEMORY;
+    *span = (muta_tone_span){.from = MUTA_NO_NOTE, .to = note, .stop = node, .stop_holder = holder};
+    return MUTA_OK;
+}
+
+/* Looks for ends in `notations`, and in the `ornaments` that it holds. */
+static muta_status read_ends(muta_rewriting *rewriting, struct open *open, uint32_t note,
+                             muta_node holder)
+{
+    const muta_tree *const tree = &rewriting->score->tree;
+
+    for (muta_node child = muta_tree_first(tree, holder); child;
+         child = muta_tree_next(tree, child)) {
+        const muta_name name = muta_tree_name(tree, child);
+        const char *const type = muta_tree_attribute(tree, child, N_TYPE);
+        if (name == N_ORNAMENTS)
+            MUTA_TRY(read_ends(rewriting, open, note, child));
+        if (!is_kind(name) || !type)
+            continue;
+        const bool starts = strcmp(type, "start") == 0;
+        if (!starts && strcmp(type, "stop") != 0)
+            continue;
+        rewriting->in_tremolo[note] = rewriting->in_tremolo[note] || name == N_TREMOLO;
+        MUTA_TRY((starts ? start_span : stop_span)(rewriting, open, note, holder, child));
+    }
+    return MUTA_OK;
+}
+
+/* Notes in order of time: a stop may stand before its start in the file. */
+struct moment {
+    uint32_t note;
+    muta_fraction at;
+};
+
+static int by_time(const void *a, const void *b)
+{
+    const struct moment *const one = a;
+    const struct moment *const two = b;
+    const int order = muta_fraction_compare(one->at, two->at);
+
+    return order ? order : one->note < two->note ? -1 : one->note > two->note;
+}
+
+static bool has_notations(const muta_tree *tree, muta_node note)
+{
+    return muta_tree_child(tree, note, N_NOTATIONS) != 0;
+}
+
+static muta_status read_bar(muta_rewriting *rewriting, struct open *open, const muta_part_bar *bar,
+                            struct moment *moments)
+{
+    const muta_tree *const tree = &rewriting->score->tree;
+    const muta_part *const part = part_of(rewriting);
+    size_t count = 0;
+
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
+        if (has_notations(tree, part->notes.at[i].node))
+            moments[count++] = (struct moment){i, part->notes.at[i].onset};
+    qsort(moments, count, sizeof *moments, by_time);
+    for (size_t i = 0; i < count; i++)
+        for (muta_node child = muta_tree_first(tree, part->notes.at[moments[i].note].node); child;
+             child = muta_tree_next(tree, child))
+            if (muta_tree_name(tree, child) == N_NOTATIONS)
+                MUTA_TRY(read_ends(rewriting, open, moments[i].note, child));
+    return MUTA_OK;
+}
+
+muta_status muta_spans_find(muta_rewriting *rewriting)
+{
+    const muta_part *const part = part_of(rewriting);
+    struct open open = {.count = 0};
+    muta_status status = MUTA_OK;
+
+    rewriting->in_tremolo =
+        muta_arena_take_array(&rewriting->plan->arena, part->notes.count + 1, sizeof(bool));
+    struct moment *const moments = malloc((part->notes.count + 1) * sizeof *moments);
+    if (!rewriting->in_tremolo || !moments) {
+        free(moments);
+        return MUTA_E_MEMORY;
+    }
+    for (size_t bar = 0; status == MUTA_OK && bar < part->bar_count; bar++)
+        status = read_bar(rewriting, &open, &part->bars[bar], moments);
+    free(moments);
+    return status;
+}
+
+/* ---- hanging ---- */
+
+/* The note on whose stem a chord member hangs. */
+static uint32_t head_of(const muta_part *part, uint32_t note)
+{
+    while (note > 0 && (part->notes.at[note].flags & MUTA_NOTE_CHORD))
+        note--;
+    return note;
+}
+
+static bool is_moved(const muta_rewriting *rewriting, uint32_t note)
+{
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+
+    return note != MUTA_NO_NOTE && fates && fates[note] >= MUTA_MOVED;
+}
+
+static int by_note(const void *a, const void *b)
+{
+    const muta_placement *const one = a;
+    const muta_placement *const two = b;
+
+    if (one->note != two->note)
+        return one->note < two->note ? -1 : 1;
+    if (one->statement != two->statement)
+        return one->statement < two->statement ? -1 : 1;
+    return one->order < two->order ? -1 : one->order > two->order;
+}
+
+/* The first placement of a note; the array's end when it has none. */
+static const muta_placement *placement_of(const muta_rewriting *rewriting, uint32_t note)
+{
+    size_t low = 0;
+    size_t high = rewriting->placements.count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (rewriting->placements.at[middle].note < note)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return &rewriting->placements.at[low];
+}
+
+static const muta_placement *end_of(const muta_rewriting *rewriting)
+{
+    return rewriting->placements.at + rewriting->placements.count;
+}
+
+static void drop_places(muta_tree *tree, muta_node node)
+{
+    static const muta_name names[] = {N_DEFAULT_X, N_DEFAULT_Y, N_RELATIVE_X,   N_RELATIVE_Y,
+                                      N_BEZIER_Y,  N_BEZIER_X,  N_BEZIER_OFFSET};
+
+    for (size_t i = 0; i < MUTA_LENGTH(names); i++)
+        muta_tree_drop_attribute(tree, node, names[i]);
+}
+
+/* Hangs a copy of an end to a note. */
+static muta_status hang(muta_rewriting *rewriting, muta_node end, muta_node note)
+{
+    muta_tree *const tree = &rewriting->score->tree;
+    const muta_name name = muta_tree_name(tree, end);
+    muta_node holder;
+    muta_node copy;
+    muta_node last = 0;
+
+    MUTA_TRY(muta_note_form_notations(tree, note, &holder));
+    if (name == N_TREMOLO || name == N_WAVY_LINE) {
+        const muta_node notations = holder;
+        holder = muta_tree_child(tree, notations, N_ORNAMENTS);
+        if (!holder)
+            MUTA_TRY(muta_patch_insert(tree, notations, 0, N_ORNAMENTS, NULL, &holder));
+    }
+    MUTA_TRY(muta_note_form_copy(tree, end, &copy));
+    drop_places(tree, copy);
+    for (muta_node child = muta_tree_first(tree, holder); child;
+         child = muta_tree_next(tree, child))
+        last = child;
+    const char *const type = muta_tree_attribute(tree, end, N_TYPE);
+    /* What ends comes before what begins on the same note. */
+    if ((type && strcmp(type, "stop") == 0) ||
+        muta_tree_name(tree, muta_tree_first(tree, holder)) == N_ACCIDENTAL_MARK)
+        last = 0;
+    if (!muta_tree_first(tree, holder))
+        muta_tree_at(tree, holder)->tail = muta_tree_at(tree, holder)->before;
+    else
+        muta_tree_at(tree, copy)->before =
+            muta_tree_at(tree, muta_tree_first(tree, holder))->before;
+    muta_tree_insert(tree, holder, last, copy);
+    return MUTA_OK;
+}
+
+static muta_status hang_both(muta_rewriting *rewriting, const muta_tone_span *span,
+                             const muta_placement *a, const muta_placement *b)
+{
+    const bool forward = muta_fraction_compare(a->at, b->at) <= 0;
+
+    MUTA_TRY(hang(rewriting, span->start, forward ? a->first : b->first));
+    return hang(rewriting, span->stop, forward ? b->last : a->last);
+}
+
+/* Both tones moved: each statement that has both has the span. */
+static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *span)
+{
+    const muta_part *const part = part_of(rewriting);
+    const uint32_t from = head_of(part, span->from);
+    const uint32_t to = head_of(part, span->to);
+
+    for (const muta_placement *a = placement_of(rewriting, from);
+         a < end_of(rewriting) && a->note == from; a++)
+        for (const muta_placement *b = placement_of(rewriting, to);
+             b < end_of(rewriting) && b->note == to; b++)
+            if (a->statement == b->statement && a->first != b->first) {
+                MUTA_TRY(hang_both(rewriting, span, a, b));
+                break;
+            }
+    return MUTA_OK;
+}
+
+static muta_fraction time_now(const muta_rewriting *rewriting, const muta_note *note)
+{
+    const uint32_t bar = rewriting->plan->bar_of[note->bar];
+
+    return bar == MUTA_NO_BAR
+               ? (muta_fraction){0, 0}
+               : muta_fraction_add(muta_plan_bar_start(rewriting->plan, rewriting->part, bar),
+                                   note->onset);
+}
+
+/* What sounds in a voice at a moment, or began last before it, and did so behind `after`. */
+static const muta_placement *sounding_at(const muta_rewriting *rewriting, uint32_t voice,
+                                         muta_fraction at)
+{
+    const muta_placement *best = NULL;
+
+    for (size_t i = 0; i < rewriting->placements.count; i++) {
+        const muta_placement *const of = &rewriting->placements.at[i];
+        if (of->voice == voice && muta_fraction_compare(of->at, at) <= 0 &&
+            (!best || muta_fraction_compare(of->at, best->at) > 0))
+            best = of;
+    }
+    return best;
+}
+
+static void take_off(muta_rewriting *rewriting, muta_node note, muta_node holder, muta_node end)
+{
+    muta_tree *const tree = &rewriting->score->tree;
+
+    if (!end)
+        return;
+    muta_tree_remove(tree, holder, end);
+    if (!muta_tree_first(tree, holder)) {
+        muta_node parent = muta_tree_child(tree, note, N_NOTATIONS);
+        if (parent && parent != holder)
+            muta_tree_remove(tree, parent, holder);
+        if (parent && !muta_tree_first(tree, parent))
+            muta_tree_remove(tree, note, parent);
+    }
+}
+
+static void warn(const muta_rewriting *rewriting, uint32_t note)
+{
+    const muta_part *const part = part_of(rewriting);
+    const muta_note *const of = &part->notes.at[note];
+
+    muta_diag_add(
+        rewriting->diags, MUTA_WARNING,
+        muta_score_place(rewriting->score, part, (muta_moment){of->bar, of->staff, of->onset}),
+        "a slur or line lost its other end and was taken off");
+}
+
+/* One tone stayed: the other end goes to what sounds where it stood; else the span goes. */
+static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *span)
+{
+    const muta_part *const part = part_of(rewriting);
+    const bool starts = is_moved(rewriting, span->from);
+    const uint32_t inner = starts ? span->from : span->to;
+    const uint32_t outer = starts ? span->to : span->from;
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+    const muta_placement *placed = NULL;
+
+    if (outer != MUTA_NO_NOTE && fates[outer] == MUTA_KEPT)
+        placed = placement_of(rewriting, head_of(part, inner));
+    if (placed && (placed == end_of(rewriting) || placed->note != head_of(part, inner)))
+        placed = NULL;
+    if (!placed && outer != MUTA_NO_NOTE)
+        placed = sounding_at(rewriting, part->notes.at[inner].voice,
+                             time_now(rewriting, &part->notes.at[inner]));
+    if (placed && outer != MUTA_NO_NOTE) {
+        const int order =
+            muta_fraction_compare(placed->at, time_now(rewriting, &part->notes.at[outer]));
+        if (starts ? order < 0 : order > 0)
+            return hang(rewriting, starts ? span->start : span->stop,
+                        starts ? placed->first : placed->last);
+    }
+    if (outer != MUTA_NO_NOTE)
+        take_off(rewriting, part->notes.at[outer].node,
+                 starts ? span->stop_holder : span->start_holder,
+                 starts ? span->stop : span->start);
+    warn(rewriting, inner);
+    return MUTA_OK;
+}
+
+muta_status muta_spans_hang(muta_rewriting *rewriting)
+{
+    if (rewriting->placements.count > 0)
+        qsort(rewriting->placements.at, rewriting->placements.count,
+              sizeof *rewriting->placements.at, by_note);
+    for (size_t i = 0; i < rewriting->spans.count; i++) {
+        const muta_tone_span *const span = &rewriting->spans.at[i];
+        const bool from = is_moved(rewriting, span->from);
+        const bool to = is_moved(rewriting, span->to);
+        if (from && to)
+            MUTA_TRY(hang_inside(rewriting, span));
+        else if (from || to)
+            MUTA_TRY(hang_half(rewriting, span));
+    }
+    return MUTA_OK;
+}
