@@ -126,6 +126,25 @@ typedef struct muta_outcome {
  */
 MUTA_API muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
                                     muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
+/** Where the result of a chain goes. */
+typedef enum {
+    MUTA_IN_PLACE,
+    MUTA_APPEND, /**< as a new section behind the last bar, all parts with it */
+    MUTA_ONLY,   /**< that section alone */
+    MUTA_BESIDE, /**< in a new part under the one it comes from, to sound together */
+} muta_place_of_result;
+
+typedef struct muta_setting {
+    uint64_t seed;
+    muta_place_of_result to;
+    size_t takes;    /**< how many answers, each with the next seed, one after another; from 1 */
+    bool no_heading; /**< a section gets no line that says what made it */
+} muta_setting;
+
+/** The same as muta_chain_run with a place for the result. */
+MUTA_API muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
+                                       const muta_setting *setting, muta_outcome *outcome,
+                                       muta_diags *diags) MUTA_CHECK;
 /**
  * Runs the passes of a chain on a passage, without a score to write to.
  * @param out  [out] the caller's; borrows what `in` borrows

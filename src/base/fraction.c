@@ -8,8 +8,23 @@ __extension__ typedef __int128 wide;
 
 static const muta_fraction invalid = {0, 0};
 
+/* Times are small numbers nearly always, and these are divided faster in 32 bits. */
+static int64_t small_gcd(uint32_t a, uint32_t b)
+{
+    while (b != 0) {
+        const uint32_t rest = a % b;
+        a = b;
+        b = rest;
+    }
+    return a;
+}
+
 static int64_t gcd(int64_t a, int64_t b)
 {
+    const int64_t size = a < 0 ? -a : a;
+
+    if (((size | b) >> 32) == 0)
+        return small_gcd((uint32_t)size, (uint32_t)b);
     while (b != 0) {
         const int64_t rest = a % b;
         a = b;

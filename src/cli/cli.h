@@ -9,6 +9,11 @@ typedef struct muta_options {
     const char *schema;
     uint64_t seed;
     bool json;
+    bool append; /* where the result goes */
+    bool beside;
+    bool only;
+    bool no_heading;
+    uint64_t takes; /* 0 when not given */
     bool verbose;
     bool quiet;
     bool help;

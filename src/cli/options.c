@@ -21,6 +21,11 @@ struct row {
 static const struct row rows[] = {
     OPTION("-o", "FILE", output, "write there; .mxl compresses, anything else is plain XML"),
     OPTION("--seed", "N", seed, "the seed of whatever is left to chance (1)"),
+    OPTION("--append", NULL, append, "the result as a new section behind the last bar (vary)"),
+    OPTION("--beside", NULL, beside, "the result as a part under the one it comes from (vary)"),
+    OPTION("--only", NULL, only, "the result alone (vary)"),
+    OPTION("--takes", "N", takes, "so many answers, one after another (vary)"),
+    OPTION("--no-heading", NULL, no_heading, "a new section gets no heading (vary)"),
     OPTION("--json", NULL, json, "as JSON (passes)"),
     OPTION("--schema", "XSD", schema, "refuse to write what does not validate"),
     OPTION("--verbose", NULL, verbose, "tell each warning"),
@@ -53,7 +58,7 @@ static muta_status set(const struct row *row, const char *value, muta_options *o
     errno = 0;
     *(uint64_t *)field = strtoull(value, &end, 10);
     return errno || *end || end == value || *value == '-'
-               ? refuse(diags, "a seed is a whole number, not", value)
+               ? refuse(diags, "a whole number is needed, not", value)
                : MUTA_OK;
 }
 
@@ -94,5 +99,5 @@ muta_status muta_options_parse(int count, char *const *arguments, muta_options *
 void muta_options_print(void)
 {
     for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
-        printf("  %-9s %-5s %s\n", rows[i].name, rows[i].value ? rows[i].value : "", rows[i].help);
+        printf("  %-12s %-5s %s\n", rows[i].name, rows[i].value ? rows[i].value : "", rows[i].help);
 }

@@ -113,8 +113,18 @@ static muta_status vary(const muta_verb_call *call, const muta_chain *chain, mut
         list_parts(score);
         return MUTA_OK;
     }
-    if (chain)
-        MUTA_TRY(muta_chain_run(chain, score, call->options.seed, &outcome, call->diags));
+    if (chain) {
+        const muta_setting setting = {
+            .seed = call->options.seed,
+            .takes = call->options.takes ? (size_t)call->options.takes : 1,
+            .to = call->options.only                            ? MUTA_ONLY
+                  : call->options.beside                        ? MUTA_BESIDE
+                  : call->options.append || call->options.takes ? MUTA_APPEND
+                                                                : MUTA_IN_PLACE,
+            .no_heading = call->options.no_heading,
+        };
+        MUTA_TRY(muta_chain_run_as(chain, score, &setting, &outcome, call->diags));
+    }
     MUTA_TRY(write_score(call, score));
     const size_t warnings = muta_diags_count(call->diags, MUTA_WARNING);
     if (chain && !call->options.quiet && warnings == 0)
@@ -122,6 +132,22 @@ static muta_status vary(const muta_verb_call *call, const muta_chain *chain, mut
     else if (chain && !call->options.quiet)
         (void)fprintf(stderr, "%s; %zu warning%s\n", outcome.summary, warnings,
                       warnings == 1 ? "" : "s");
+    return MUTA_OK;
+}
+
+/* The places for a result exclude each other. */
+static muta_status check_options(const muta_verb_call *call)
+{
+    const muta_options *const options = &call->options;
+    const int places = options->append + options->beside + options->only;
+
+    if (places > 1 || (options->takes > 1 && options->beside) || options->takes > 100) {
+        muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      options->takes > 100 ? "at most 100 takes"
+                                           : "--append, --beside and --only exclude each other, "
+                                             "and several --takes cannot sound beside");
+        return MUTA_E_USAGE;
+    }
     return MUTA_OK;
 }
 
@@ -136,6 +162,7 @@ static muta_status run(const muta_verb_call *call)
                       "vary writes a score; --json is for passes");
         return MUTA_E_USAGE;
     }
+    MUTA_TRY(check_options(call));
     MUTA_TRY(get_line(call, &line));
     muta_status status = line ? muta_chain_parse(line, &chain, call->diags) : MUTA_OK;
     free(line);

@@ -369,3 +369,16 @@ muta_status muta_build(muta_score *score, muta_diags *diags)
     }
     return MUTA_OK;
 }
+
+muta_status muta_build_again(muta_score *score)
+{
+    muta_arena before = score->arena;
+
+    muta_arena_init(&score->arena);
+    score->own_grids = false;
+    score->part_count = 0;
+    score->bar_count = 0;
+    const muta_status status = muta_build(score, NULL);
+    muta_arena_clear(&before);
+    return status;
+}

@@ -33,6 +33,8 @@ typedef struct muta_reading {
 
 /* Reads the whole tree. */
 muta_status muta_build(muta_score *score, muta_diags *diags) MUTA_CHECK;
+/* Reads the tree anew after it has changed; what was read from it before is gone. */
+muta_status muta_build_again(muta_score *score) MUTA_CHECK;
 /* Reads one bar, whose cell is known, into the part. */
 muta_status muta_build_bar(muta_reading *reading) MUTA_CHECK;
 /* Reads one `attributes` at the cursor. */

@@ -18,6 +18,7 @@
     X(ATTACK, "attack")                                                                            \
     X(ATTRIBUTES, "attributes")                                                                    \
     X(BACKUP, "backup")                                                                            \
+    X(BAR_STYLE, "bar-style")                                                                      \
     X(BARLINE, "barline")                                                                          \
     X(BASS, "bass")                                                                                \
     X(BASS_ALTER, "bass-alter")                                                                    \
@@ -71,6 +72,7 @@
     X(FIGURED_BASS, "figured-bass")                                                                \
     X(FINE, "fine")                                                                                \
     X(FINGERING, "fingering")                                                                      \
+    X(FONT_WEIGHT, "font-weight")                                                                  \
     X(FOOTNOTE, "footnote")                                                                        \
     X(FORWARD, "forward")                                                                          \
     X(FRAME, "frame")                                                                              \
@@ -84,6 +86,7 @@
     X(IDENTIFICATION, "identification")                                                            \
     X(IMPLICIT, "implicit")                                                                        \
     X(INSTRUMENT, "instrument")                                                                    \
+    X(INSTRUMENTS, "instruments")                                                                  \
     X(INVERSION, "inversion")                                                                      \
     X(INVERTED_MORDENT, "inverted-mordent")                                                        \
     X(INVERTED_TURN, "inverted-turn")                                                              \
@@ -102,6 +105,7 @@
     X(MEASURE_REPEAT, "measure-repeat")                                                            \
     X(MEASURE_STYLE, "measure-style")                                                              \
     X(METRONOME, "metronome")                                                                      \
+    X(MIDI_DEVICE, "midi-device")                                                                  \
     X(MIDI_INSTRUMENT, "midi-instrument")                                                          \
     X(MIDI_UNPITCHED, "midi-unpitched")                                                            \
     X(MISCELLANEOUS, "miscellaneous")                                                              \
@@ -136,6 +140,8 @@
     X(PART, "part")                                                                                \
     X(PART_LIST, "part-list")                                                                      \
     X(PART_NAME, "part-name")                                                                      \
+    X(PART_NAME_DISPLAY, "part-name-display")                                                      \
+    X(PART_SYMBOL, "part-symbol")                                                                  \
     X(PEDAL, "pedal")                                                                              \
     X(PITCH, "pitch")                                                                              \
     X(PIZZICATO, "pizzicato")                                                                      \
@@ -158,6 +164,7 @@
     X(ROOT_STEP, "root-step")                                                                      \
     X(ROOTFILE, "rootfile")                                                                        \
     X(SCOOP, "scoop")                                                                              \
+    X(SCORE_INSTRUMENT, "score-instrument")                                                        \
     X(SCORE_PART, "score-part")                                                                    \
     X(SCORE_PARTWISE, "score-partwise")                                                            \
     X(SCORE_TIMEWISE, "score-timewise")                                                            \
@@ -172,6 +179,7 @@
     X(SOUND, "sound")                                                                              \
     X(SOURCE, "source")                                                                            \
     X(STAFF, "staff")                                                                              \
+    X(STAFF_DETAILS, "staff-details")                                                              \
     X(STAVES, "staves")                                                                            \
     X(STEM, "stem")                                                                                \
     X(STEP, "step")                                                                                \

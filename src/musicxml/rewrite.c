@@ -247,6 +247,7 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
          i++) /* what stays has its node already */
         rewriting->used[i] = plan->parts[rewriting->part].fates[i] < MUTA_MOVED;
     MUTA_TRY(score->is_timewise ? lay_timewise(rewriting) : lay_partwise(rewriting));
+    MUTA_TRY(muta_words_keep(rewriting));
     MUTA_TRY(muta_spans_find(rewriting));
     MUTA_TRY(muta_rewrite_notate(rewriting));
     MUTA_TRY(muta_things_find(rewriting));

@@ -72,8 +72,9 @@ typedef struct muta_rewriting {
     muta_node *cells; /* by bar of the plan */
     MUTA_VEC(muta_placement) placements;
     MUTA_VEC(muta_tone_span) spans;
-    bool *in_tremolo;                  /* by note */
-    bool *thing_moves;                 /* by thing of the part: it leaves its place */
+    muta_node *words;  /* by note: a node that holds its lyrics as they were, or 0 */
+    bool *in_tremolo;  /* by note */
+    bool *thing_moves; /* by thing of the part: it leaves its place */
     MUTA_VEC(muta_moved_thing) things; /* in order of their bars */
     muta_diags *diags;
 } muta_rewriting;
@@ -82,8 +83,12 @@ typedef struct muta_rewriting {
 muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
 /* Writes the part's cells; the divisions are fine enough already. */
 muta_status muta_rewrite_cells(muta_rewriting *rewriting) MUTA_CHECK;
+/* Keeps the lyrics that go to other notes, before anything is written. */
+muta_status muta_words_keep(muta_rewriting *rewriting) MUTA_CHECK;
 /* Finds the tone spans of the part, before anything is written. */
 muta_status muta_spans_find(muta_rewriting *rewriting) MUTA_CHECK;
+/* Takes off ends without a partner from the bars from `first` on. */
+muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first) MUTA_CHECK;
 /* Hangs those with an end that moved to where their tones are now; none stays half open. */
 muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
 /* Finds what follows the passages' time: directions, chord symbols, figured bass, time spans. */

@@ -325,6 +325,22 @@ static void take_off(muta_rewriting *rewriting, muta_node note, muta_node holder
     }
 }
 
+muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first)
+{
+    const muta_part *const part = part_of(rewriting);
+
+    for (size_t i = 0; i < rewriting->spans.count; i++) {
+        const muta_tone_span *const span = &rewriting->spans.at[i];
+        const bool from = span->from != MUTA_NO_NOTE && part->notes.at[span->from].bar >= first;
+        const bool to = span->to != MUTA_NO_NOTE && part->notes.at[span->to].bar >= first;
+        if (from && span->to == MUTA_NO_NOTE)
+            take_off(rewriting, part->notes.at[span->from].node, span->start_holder, span->start);
+        if (to && !from)
+            take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
+    }
+    return MUTA_OK;
+}
+
 static void warn(const muta_rewriting *rewriting, uint32_t note)
 {
     const muta_part *const part = part_of(rewriting);
@@ -377,10 +393,11 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
         const muta_tone_span *const span = &rewriting->spans.at[i];
         const bool from = is_moved(rewriting, span->from);
         const bool to = is_moved(rewriting, span->to);
-        if (from && to)
-            MUTA_TRY(hang_inside(rewriting, span));
-        else if (from || to)
+        if (from != to)
             MUTA_TRY(hang_half(rewriting, span));
+        /* Statements of notes that stayed are copies with both ends. */
+        if (span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE)
+            MUTA_TRY(hang_inside(rewriting, span));
     }
     return MUTA_OK;
 }

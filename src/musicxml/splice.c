@@ -92,19 +92,6 @@ static void recall_part(const struct memory *memory, muta_part *part)
     }
 }
 
-/* Reads the score again from its tree. */
-static muta_status read_again(muta_score *score)
-{
-    muta_arena before = score->arena;
-    muta_arena_init(&score->arena);
-    score->own_grids = false;
-    score->part_count = 0;
-    score->bar_count = 0;
-    const muta_status status = muta_build(score, NULL);
-    muta_arena_clear(&before);
-    return status;
-}
-
 /* The bars in which something is written anew, or is gone. */
 static void touch_bars(const muta_plan *plan)
 {
@@ -146,7 +133,7 @@ static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *d
     for (size_t i = 0; i < score->part_count; i++)
         MUTA_TRY(patch_part(score, &score->parts[i], diags));
     MUTA_TRY(muta_rewrite(plan, diags));
-    MUTA_TRY(read_again(score));
+    MUTA_TRY(muta_build_again(score));
     for (size_t i = 0; i < score->part_count; i++)
         recall_part(memory, &score->parts[i]);
     return MUTA_OK;

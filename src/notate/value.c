@@ -12,7 +12,8 @@ enum {
     GROUPS = 64,
     DEEPEST = 24,
     HOPELESS = 1000000,
-    MANY = 3 /* parts of a unit; more are not all tried */
+    FEW = 32, /* segments of a bar, as a rule */
+    MANY = 3  /* parts of a unit; more are not all tried */
 };
 
 bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
@@ -45,8 +46,16 @@ struct level {
     const muta_segments *segments;
     muta_fraction shift; /* inner time = (outer - shift) * stretch */
     muta_fraction stretch;
+    const struct times *times; /* by segment, in inner time */
     muta_tuplet tuplets[MUTA_TUPLET_LEVELS];
     size_t depth; /* of tuplets */
+};
+
+/* Where a segment lies in the time of a level. */
+struct times {
+    muta_fraction from;
+    muta_fraction to;
+    bool is_odd; /* one of its ends needs a tuplet */
 };
 
 /* A stretch that is written as a tuplet. */
@@ -287,12 +296,14 @@ static bool is_odd(muta_fraction time)
 /* Whether a segment is inside [from, to), and where within it. */
 static bool clip(const struct level *level, size_t segment, muta_fraction *from, muta_fraction *to)
 {
-    const muta_segment *const of = &level->segments->at[segment];
+    const struct times *const times = &level->times[segment];
 
-    if (of->is_kept && level->depth == 0)
+    if (level->segments->at[segment].is_kept && level->depth == 0)
         return false;
-    *from = muta_fraction_max(*from, inner(level, of->from));
-    *to = earlier(*to, inner(level, of->to));
+    if (muta_fraction_compare(*from, times->from) < 0)
+        *from = times->from;
+    if (muta_fraction_compare(times->to, *to) < 0)
+        *to = times->to;
     return muta_fraction_compare(*from, *to) < 0;
 }
 
@@ -304,13 +315,15 @@ static int64_t odd_division(const struct level *level, muta_fraction start, muta
     for (size_t i = 0; i < level->segments->count; i++) {
         muta_fraction from = start;
         muta_fraction to = muta_fraction_add(start, length);
-        if (!clip(level, i, &from, &to))
+        if (!level->times[i].is_odd || !clip(level, i, &from, &to))
             continue;
         const muta_fraction ends[] = {muta_fraction_subtract(from, start),
                                       muta_fraction_subtract(to, start)};
         for (size_t j = 0; j < 2; j++) {
+            if (!is_odd(ends[j]))
+                continue;
             const muta_fraction place = muta_fraction_divide(ends[j], length);
-            if (is_odd(ends[j]) && muta_fraction_is_valid(place))
+            if (muta_fraction_is_valid(place))
                 division = common_multiple(division, odd_part(place.bottom));
         }
     }
@@ -398,6 +411,17 @@ static size_t count_inside(const struct level *level, const muta_unit *unit)
     return count;
 }
 
+/* Whether a segment with an odd end lies across an edge between parts. */
+static bool crosses_parts(const struct level *level, const muta_unit *parts, size_t count)
+{
+    for (size_t i = 0; i < level->segments->count; i++)
+        for (size_t j = 1; level->times[i].is_odd && j < count; j++)
+            if (muta_fraction_compare(level->times[i].from, parts[j].start) < 0 &&
+                muta_fraction_compare(parts[j].start, level->times[i].to) < 0)
+                return true;
+    return false;
+}
+
 /*
  * Finds how to gather the moments of a unit into tuplets: as one, by an odd number or one of its
  * divisors with further tuplets inside, or part by part. Fewer values are better, then shorter
@@ -411,15 +435,17 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
     muta_unit parts[MUTA_UNIT_PARTS];
     struct group best = {.actual = 0};
     size_t best_cost = HOPELESS;
-    size_t cost = 0;
+    size_t least = 0;
+    size_t cost;
 
     if (division == 1)
         return count_inside(level, unit) * 4;
     if (depth == DEEPEST / 2 || groups->count == GROUPS)
         return HOPELESS;
     const size_t count = muta_unit_divide(level->pulse, unit, parts);
-    for (int64_t actual = 3; (count == 2 || count == 3) && actual <= division && actual <= 31;
-         actual += 2) {
+    /* What no odd segment crosses is best gathered part by part. */
+    const bool whole_too = (count == 2 || count == 3) && crosses_parts(level, parts, count);
+    for (int64_t actual = 3; whole_too && actual <= division && actual <= 31; actual += 2) {
         if (division % actual != 0 || (count == 3 && actual == 3))
             continue;
         const struct group group = group_of(level->pulse, unit, actual);
@@ -432,6 +458,9 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
             best = group;
         }
     }
+    for (size_t i = 0; i < count && least < best_cost; i++)
+        least += count_inside(level, &parts[i]) * 4;
+    cost = least < best_cost ? 0 : HOPELESS;
     for (size_t i = 0; i < count && cost < best_cost; i++)
         cost += gather(level, &parts[i], depth + 1, groups);
     if (cost <= best_cost && cost < HOPELESS)
@@ -453,7 +482,7 @@ static void gather_runs(const struct level *level, struct groups *groups)
 
     groups->count = 0;
     for (size_t i = 0; i < level->segments->count && groups->count < GROUPS; i++) {
-        const muta_fraction end = inner(level, level->segments->at[i].to);
+        const muta_fraction end = level->times[i].to;
         if (is_odd(end)) {
             odd = true;
             continue;
@@ -474,9 +503,12 @@ static void gather_runs(const struct level *level, struct groups *groups)
 static muta_status lay_plain(struct level *level, muta_fraction from, muta_fraction to)
 {
     for (size_t i = 0; i < level->segments->count; i++) {
-        const muta_segment *const of = &level->segments->at[i];
-        MUTA_TRY(put_segment(level, i, muta_fraction_max(from, inner(level, of->from)),
-                             earlier(to, inner(level, of->to))));
+        const struct times *const of = &level->times[i];
+        if (muta_fraction_compare(of->to, from) <= 0)
+            continue;
+        if (muta_fraction_compare(to, of->from) <= 0)
+            break;
+        MUTA_TRY(put_segment(level, i, muta_fraction_max(from, of->from), earlier(to, of->to)));
     }
     return MUTA_OK;
 }
@@ -492,10 +524,37 @@ static muta_status lay_groups(struct level *level, const struct groups *groups, 
     return lay_plain(level, from, to);
 }
 
+/* Reckons all segments in the time of a level, once. */
+static bool find_times(struct level *level, struct times *times)
+{
+    const size_t count = level->segments->count;
+    bool odd = false;
+
+    level->times = times;
+    for (size_t i = 0; i < count; i++) {
+        const muta_segment *const of = &level->segments->at[i];
+        times[i].from = level->depth == 0 ? of->from : inner(level, of->from);
+        times[i].to = level->depth == 0 ? of->to : inner(level, of->to);
+        times[i].is_odd = is_odd(times[i].from) || is_odd(times[i].to);
+        odd = odd || (times[i].is_odd && !(of->is_kept && level->depth == 0));
+    }
+    return odd;
+}
+
 /* Writes the stretch [from, to) of the level's own time. */
 static muta_status lay(struct level *level, muta_fraction from, muta_fraction to)
 {
     struct groups groups = {.count = 0};
+    struct times few[FEW];
+    struct times *const times =
+        level->segments->count <= FEW
+            ? few
+            : muta_arena_take_array(level->arena, level->segments->count, sizeof *times);
+
+    if (!times)
+        return MUTA_E_MEMORY;
+    if (!find_times(level, times))
+        return lay_plain(level, from, to);
     const muta_unit root = muta_pulse_root(level->pulse);
     const size_t before = level->items->count;
     muta_status status = MUTA_E_DATA;

@@ -583,6 +583,82 @@ bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note
     return false;
 }
 
+/* Whether the region speaks for a voice at all. */
+static bool speaks_for_voice(const muta_region *region, uint32_t part, uint32_t voice, uint8_t home)
+{
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        const muta_range *const range = &region->ranges.at[i];
+        if (range->part == part && (range->voice == MUTA_NO_NOTE || range->voice == voice) &&
+            (range->staff == MUTA_ANY || range->staff == home))
+            return true;
+    }
+    return false;
+}
+
+static muta_status add_voice(struct parse *parse, uint32_t part, uint32_t voice, muta_moment from,
+                             muta_moment to)
+{
+    const muta_range range = {.part = part, .voice = voice, .from = from, .to = to};
+
+    return muta_moment_compare(from, to) < 0 ? add_range(parse, &range) : MUTA_OK;
+}
+
+muta_status muta_region_rest(const muta_score *score, const muta_region *region, muta_region **rest)
+{
+    struct parse parse = {.score = score};
+    muta_status status = new_region(&parse.region);
+
+    for (uint32_t i = 0; i < score->part_count; i++)
+        for (uint32_t j = 0; status == MUTA_OK && j < score->parts[i].voices.count; j++)
+            if (!speaks_for_voice(region, i, j, score->parts[i].voices.at[j].home))
+                status = add_voice(&parse, i, j, region->from, region->to);
+    if (status != MUTA_OK) {
+        muta_region_free(parse.region);
+        return status;
+    }
+    if (parse.region->ranges.count == 0) {
+        parse.region->from = region->from;
+        parse.region->to = region->to;
+    }
+    *rest = parse.region;
+    return MUTA_OK;
+}
+
+muta_status muta_region_complement(const muta_score *score, const muta_region *region, size_t part,
+                                   muta_region **rest)
+{
+    const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+    const muta_part *const of = &score->parts[part];
+    struct parse parse = {.score = score};
+    muta_status status = new_region(&parse.region);
+
+    for (uint32_t i = 0; status == MUTA_OK && i < of->voices.count; i++) {
+        const bool reached = speaks_for_voice(region, (uint32_t)part, i, of->voices.at[i].home);
+        status = add_voice(&parse, (uint32_t)part, i, start, reached ? region->from : end);
+        if (status == MUTA_OK && reached)
+            status = add_voice(&parse, (uint32_t)part, i, region->to, end);
+    }
+    *rest = NULL;
+    if (status != MUTA_OK || parse.region->ranges.count == 0)
+        muta_region_free(parse.region);
+    else
+        *rest = parse.region;
+    return status;
+}
+
+void muta_region_shift(muta_region *region, int64_t bars, int64_t parts)
+{
+    region->from.bar = (uint32_t)(region->from.bar + bars);
+    region->to.bar = (uint32_t)(region->to.bar + bars);
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        muta_range *const range = &region->ranges.at[i];
+        range->from.bar = (uint32_t)(range->from.bar + bars);
+        range->to.bar = (uint32_t)(range->to.bar + bars);
+        range->part = (uint32_t)(range->part + parts);
+    }
+}
+
 muta_interval muta_region_transposition(const muta_region *region, const muta_score *score,
                                         size_t part)
 {

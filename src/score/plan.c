@@ -62,7 +62,8 @@ static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta
                       "more than %d new bars; ask for less", MUTA_LIMIT_NEW_BARS);
         return MUTA_E_DATA;
     }
-    changes->added[last] += (uint32_t)count;
+    if (changes->added[last] < (uint32_t)count) /* passages side by side share the new bars */
+        changes->added[last] = (uint32_t)count;
     return MUTA_OK;
 }
 

@@ -32,6 +32,17 @@ struct muta_region {
  */
 const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
                                       const muta_note *note);
+/* All other voices over the same bars. @param rest [out] the caller's */
+muta_status muta_region_rest(const muta_score *score, const muta_region *region,
+                             muta_region **rest) MUTA_CHECK;
+/*
+ * What of one part, over the whole score, a region does not reach. @param rest [out] the caller's;
+ * NULL when that is nothing
+ */
+muta_status muta_region_complement(const muta_score *score, const muta_region *region, size_t part,
+                                   muta_region **rest) MUTA_CHECK;
+/* The bars that a region covers, moved on by `bars`, and its parts by `parts`. */
+void muta_region_shift(muta_region *region, int64_t bars, int64_t parts);
 /* Whether a note of this part begins in the region. */
 bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note *note);
 

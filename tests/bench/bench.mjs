@@ -61,4 +61,41 @@ for (const bytes of [1e5, 1e6, 1.1e7, 1e8]) {
   ];
   console.log(`| ${row.join(' | ')} |`);
 }
+
+// Every pass over everything: what lengthens the score is measured against xmllint on its own output,
+// and its memory against input and output together.
+const passes = JSON.parse(execFileSync(program, ['passes', '--json'], { encoding: 'utf8' })).map((pass) => pass.name);
+const more = { sequence: ['times=2'], fragment: ['times=2'] };
+console.log('\n| pass | 1 MB: ratio, memory a byte | 10 MB |');
+console.log('| --- | --- | --- |');
+const cells = Object.fromEntries(passes.map((pass) => [pass, []]));
+for (const bytes of [1e6, 1.1e7]) {
+  const file = join(folder, 'score.musicxml');
+  const out = join(folder, 'out.musicxml');
+  writeFileSync(file, grown(xmls.findLast((xml) => xml.length < bytes * 1.1) ?? xmls[0], bytes));
+  const size = readFileSync(file).length;
+  const lint = run('xmllint', '--format', file);
+  for (const pass of passes) {
+    const words = [pass, ...(more[pass] ?? []), 'where=*'];
+    try {
+      execFileSync(program, ['vary', file, ...words, '-o', out, '--quiet'], { stdio: 'ignore' });
+    } catch {
+      cells[pass].push('refused');
+      continue;
+    }
+    const length = readFileSync(out).length;
+    const mine = run(program, 'vary', file, ...words, '--quiet');
+    const longer = length > size * 1.2;
+    const beside = longer ? run('xmllint', '--format', out) : lint;
+    cells[pass].push(`${(mine.time / beside.time).toFixed(2)}, ${((mine.memory - nothing) / (longer ? size + length : size)).toFixed(2)}`);
+  }
+}
+for (const pass of passes) console.log(`| ${pass} | ${cells[pass].join(' | ')} |`);
+
+// A tune of sixteen bars, whole process.
+const short = join(folder, 'tune.musicxml');
+writeFileSync(short, grown(readFileSync(tune, 'utf8'), readFileSync(tune).length * 2));
+const noout = run('xmllint', '--noout', short);
+const slowest = passes.map((pass) => [run(program, 'vary', short, pass, '--quiet').time, pass]).sort((a, b) => b[0] - a[0])[0];
+console.log(`\na tune of 16 bars: xmllint --noout ${noout.time.toFixed(1)} ms, the slowest pass (${slowest[1]}) ${slowest[0].toFixed(1)} ms`);
 rmSync(folder, { recursive: true });

@@ -1,0 +1,592 @@
+/* section.c: bars said again at the end, and parts said again below. */
+#include "musicxml/section.h"
+#include "musicxml/note_form.h"
+#include "musicxml/patch.h"
+#include "musicxml/rewrite.h"
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+/* ---- what is in force ---- */
+
+enum {
+    STAVES = 16
+};
+
+/* The nodes that hold for a part at a bar line. */
+struct state {
+    muta_node divisions;
+    muta_node key;
+    muta_node time;
+    muta_node staves;
+    muta_node transpose;
+    muta_node clefs[STAVES];
+    muta_node tempo; /* a direction */
+};
+
+static size_t staff_of(const muta_tree *tree, muta_node node)
+{
+    const char *const number = muta_tree_attribute(tree, node, N_NUMBER);
+    const uint8_t staff =
+        number ? muta_build_staff((muta_text){number, strlen(number)}, 1) : (uint8_t)1;
+
+    return staff < STAVES ? staff : 0;
+}
+
+static void read_attributes(const muta_tree *tree, muta_node attributes, struct state *state)
+{
+    for (muta_node child = muta_tree_first(tree, attributes); child;
+         child = muta_tree_next(tree, child))
+        switch (muta_tree_name(tree, child)) {
+        case N_DIVISIONS:
+            state->divisions = child;
+            break;
+        case N_KEY:
+            state->key = child;
+            break;
+        case N_TIME:
+            state->time = child;
+            break;
+        case N_STAVES:
+            state->staves = child;
+            break;
+        case N_TRANSPOSE:
+            state->transpose = child;
+            break;
+        case N_CLEF:
+            state->clefs[staff_of(tree, child)] = child;
+            break;
+        default:
+            break;
+        }
+}
+
+static bool sets_tempo(const muta_tree *tree, muta_node direction)
+{
+    const muta_node sound = muta_tree_child(tree, direction, N_SOUND);
+
+    return sound && muta_tree_attribute(tree, sound, N_TEMPO);
+}
+
+static void find_state(const muta_score *score, const muta_part *part, size_t bar,
+                       struct state *state)
+{
+    const muta_tree *const tree = &score->tree;
+
+    *state = (struct state){0};
+    for (size_t i = 0; i < bar && i < part->bar_count; i++)
+        for (muta_node child = part->bars[i].cell ? muta_tree_first(tree, part->bars[i].cell) : 0;
+             child; child = muta_tree_next(tree, child)) {
+            if (muta_tree_name(tree, child) == N_ATTRIBUTES)
+                read_attributes(tree, child, state);
+            if (muta_tree_name(tree, child) == N_DIRECTION && sets_tempo(tree, child))
+                state->tempo = child;
+        }
+}
+
+/* Puts a copy of a node that is in force into attributes, unless they say their own. */
+static muta_status say(muta_tree *tree, muta_node attributes, muta_node node, size_t staff,
+                       const muta_name *before, size_t count)
+{
+    muta_node copy;
+
+    if (!node)
+        return MUTA_OK;
+    for (muta_node child = muta_tree_first(tree, attributes); child;
+         child = muta_tree_next(tree, child))
+        if (muta_tree_name(tree, child) == muta_tree_name(tree, node) &&
+            (staff == 0 || staff_of(tree, child) == staff))
+            return MUTA_OK;
+    MUTA_TRY(muta_note_form_copy(tree, node, &copy));
+    muta_tree_insert(tree, attributes, muta_patch_place(tree, attributes, before, count), copy);
+    return MUTA_OK;
+}
+
+/* The first bar of a section says all that is in force there. */
+static muta_status say_state(muta_tree *tree, muta_node cell, const struct state *state)
+{
+    static const muta_name before[] = {N_FOOTNOTE, N_LEVEL,        N_DIVISIONS,   N_KEY,
+                                       N_TIME,     N_STAVES,       N_PART_SYMBOL, N_INSTRUMENTS,
+                                       N_CLEF,     N_STAFF_DETAILS};
+    muta_node attributes;
+    bool any = state->divisions || state->key || state->time || state->staves || state->transpose;
+
+    for (size_t staff = 1; staff < STAVES; staff++)
+        any = any || state->clefs[staff];
+    if (!any)
+        return MUTA_OK;
+    MUTA_TRY(muta_patch_attributes(tree, cell, &attributes));
+    MUTA_TRY(say(tree, attributes, state->divisions, 0, before, 2));
+    MUTA_TRY(say(tree, attributes, state->key, 0, before, 3));
+    MUTA_TRY(say(tree, attributes, state->time, 0, before, 4));
+    MUTA_TRY(say(tree, attributes, state->staves, 0, before, 5));
+    for (size_t staff = 1; staff < STAVES; staff++)
+        MUTA_TRY(say(tree, attributes, state->clefs[staff], staff, before, 9));
+    return say(tree, attributes, state->transpose, 0, before, 10);
+}
+
+/* ---- copies of cells ---- */
+
+static muta_node last_child(const muta_tree *tree, muta_node node)
+{
+    muta_node last = 0;
+
+    for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
+        last = child;
+    return last;
+}
+
+static muta_node part_node(const muta_score *score, const muta_part *part)
+{
+    const muta_tree *const tree = &score->tree;
+
+    for (muta_node child = muta_tree_first(tree, tree->root); child;
+         child = muta_tree_next(tree, child)) {
+        const char *const id = muta_tree_attribute(tree, child, N_ID);
+        if (muta_tree_name(tree, child) == N_PART && id && strcmp(id, part->id) == 0)
+            return child;
+    }
+    return 0;
+}
+
+/* Breaks and widths belong to the bar that was copied. */
+static void drop_layout(muta_tree *tree, muta_node cell)
+{
+    muta_node next;
+
+    muta_tree_drop_attribute(tree, cell, N_WIDTH);
+    for (muta_node child = muta_tree_first(tree, cell); child; child = next) {
+        next = muta_tree_next(tree, child);
+        if (muta_tree_name(tree, child) == N_PRINT)
+            muta_tree_remove(tree, cell, child);
+    }
+}
+
+/* The number behind the last one; a short bar without a number of its own keeps out of the count.
+ */
+static muta_status number_copy(muta_tree *tree, muta_node cell, int64_t *last)
+{
+    const char *const implicit = muta_tree_attribute(tree, cell, N_IMPLICIT);
+    char text[32];
+
+    if (implicit && strcmp(implicit, "yes") == 0)
+        (void)snprintf(text, sizeof text, "X%" PRId64, *last + 1);
+    else
+        (void)snprintf(text, sizeof text, "%" PRId64, ++*last);
+    return muta_tree_set_attribute(tree, cell, N_NUMBER, text);
+}
+
+static int64_t last_number(const muta_score *score)
+{
+    int64_t last = 0;
+
+    for (size_t bar = 0; bar < score->bar_count; bar++) {
+        int64_t number;
+        const char *const end = muta_text_count(score->bars[bar].number, &number);
+        if (end && !*end)
+            last = number;
+    }
+    return last;
+}
+
+/* ---- bar lines ---- */
+
+static muta_node right_bar_line(const muta_tree *tree, muta_node cell)
+{
+    muta_node found = 0;
+
+    for (muta_node child = muta_tree_first(tree, cell); child;
+         child = muta_tree_next(tree, child)) {
+        const char *const location = muta_tree_attribute(tree, child, N_LOCATION);
+        if (muta_tree_name(tree, child) == N_BARLINE &&
+            (!location || strcmp(location, "right") == 0))
+            found = child;
+    }
+    return found;
+}
+
+static muta_status put_bar_line(muta_tree *tree, muta_node cell, const char *style)
+{
+    muta_node line;
+    muta_node leaf;
+
+    MUTA_TRY(muta_patch_insert(tree, cell, last_child(tree, cell), N_BARLINE, NULL, &line));
+    MUTA_TRY(muta_tree_set_attribute(tree, line, N_LOCATION, "right"));
+    return muta_patch_insert(tree, line, 0, N_BAR_STYLE, style, &leaf);
+}
+
+/* The old end becomes a double bar; its closing line goes to the new end. A repeat stays. */
+static muta_status close_section(muta_tree *tree, muta_node old_last, muta_node new_last)
+{
+    const muta_node closing = right_bar_line(tree, old_last);
+    const muta_node copied = right_bar_line(tree, new_last);
+    const bool repeats = closing && (muta_tree_child(tree, closing, N_REPEAT) ||
+                                     muta_tree_child(tree, closing, N_ENDING));
+
+    if (copied && !muta_tree_child(tree, copied, N_REPEAT) &&
+        !muta_tree_child(tree, copied, N_ENDING))
+        muta_tree_remove(tree, new_last, copied);
+    else if (copied)
+        return MUTA_OK;
+    if (closing && !repeats) {
+        muta_tree_remove(tree, old_last, closing);
+        muta_tree_insert(tree, new_last, last_child(tree, new_last), closing);
+    } else {
+        MUTA_TRY(put_bar_line(tree, new_last, "light-heavy"));
+    }
+    return repeats ? MUTA_OK : put_bar_line(tree, old_last, "light-light");
+}
+
+/* ---- words ---- */
+
+static bool has_jump(const muta_score *score)
+{
+    const muta_tree *const tree = &score->tree;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < score->parts[i].things.count; j++) {
+            const muta_node node = score->parts[i].things.at[j].node;
+            const muta_node sound =
+                muta_tree_name(tree, node) == N_SOUND ? node : muta_tree_child(tree, node, N_SOUND);
+            if (sound && (muta_tree_attribute(tree, sound, N_DACAPO) ||
+                          muta_tree_attribute(tree, sound, N_DALSEGNO)))
+                return true;
+        }
+    return false;
+}
+
+/* Words above a bar, put behind `after`. */
+static muta_status put_words(muta_tree *tree, muta_node cell, muta_node after, const char *text,
+                             bool bold, muta_node *direction)
+{
+    muta_node type;
+    muta_node words;
+
+    MUTA_TRY(muta_patch_insert(tree, cell, after, N_DIRECTION, NULL, direction));
+    MUTA_TRY(muta_tree_set_attribute(tree, *direction, N_PLACEMENT, "above"));
+    MUTA_TRY(muta_patch_insert(tree, *direction, 0, N_DIRECTION_TYPE, NULL, &type));
+    MUTA_TRY(muta_patch_insert(tree, type, 0, N_WORDS, text, &words));
+    return bold ? muta_tree_set_attribute(tree, words, N_FONT_WEIGHT, "bold") : MUTA_OK;
+}
+
+/* Where a jump back would run on into the section, the theme says where it ends. */
+static muta_status put_fine(muta_tree *tree, muta_node cell)
+{
+    muta_node direction;
+    muta_node sound;
+
+    MUTA_TRY(put_words(tree, cell, last_child(tree, cell), "Fine", false, &direction));
+    MUTA_TRY(muta_patch_insert(tree, direction, muta_tree_first(tree, direction), N_SOUND, NULL,
+                               &sound));
+    return muta_tree_set_attribute(tree, sound, N_FINE, "yes");
+}
+
+static muta_status put_heading(muta_tree *tree, muta_node cell, const char *heading)
+{
+    static const muta_name before[] = {N_PRINT};
+    muta_node direction;
+    muta_node after = muta_patch_place(tree, cell, before, MUTA_LENGTH(before));
+    const muta_node first = after ? muta_tree_next(tree, after) : muta_tree_first(tree, cell);
+
+    if (first && muta_tree_name(tree, first) == N_ATTRIBUTES)
+        after = first;
+    return put_words(tree, cell, after, heading, true, &direction);
+}
+
+/* ---- sections ---- */
+
+/* Whether two nodes say the same, attributes aside. */
+static bool says_the_same(const muta_tree *tree, muta_node a, muta_node b)
+{
+    const muta_tree_node *const one = muta_tree_at(tree, a);
+    const muta_tree_node *const two = muta_tree_at(tree, b);
+    muta_node left = one->child;
+    muta_node right = two->child;
+
+    if (one->name != two->name || one->text != two->text)
+        return false;
+    for (; left && right; left = muta_tree_next(tree, left), right = muta_tree_next(tree, right))
+        if (!says_the_same(tree, left, right))
+            return false;
+    return !left && !right;
+}
+
+/* What is in force at the end as well need not be said again. */
+static void forget(const muta_tree *tree, muta_node *said, muta_node at_end)
+{
+    if (*said && at_end && says_the_same(tree, *said, at_end))
+        *said = 0;
+}
+
+static void forget_known(const muta_score *score, const muta_part *part, struct state *state)
+{
+    const muta_tree *const tree = &score->tree;
+    struct state end;
+
+    find_state(score, part, part->bar_count, &end);
+    forget(tree, &state->divisions, end.divisions);
+    forget(tree, &state->key, end.key);
+    forget(tree, &state->time, end.time);
+    forget(tree, &state->staves, end.staves);
+    forget(tree, &state->transpose, end.transpose);
+    for (size_t i = 0; i < STAVES; i++)
+        forget(tree, &state->clefs[i], end.clefs[i]);
+}
+
+/* What the first bar says itself and holds already is not said twice. */
+static void drop_known(muta_score *score, const muta_part *part, muta_node cell)
+{
+    muta_tree *const tree = &score->tree;
+    struct state end;
+    muta_node next;
+    muta_node attributes = muta_tree_first(tree, cell);
+
+    while (attributes && muta_tree_name(tree, attributes) != N_ATTRIBUTES)
+        attributes = muta_tree_next(tree, attributes);
+    find_state(score, part, part->bar_count, &end);
+    for (muta_node child = attributes ? muta_tree_first(tree, attributes) : 0; child;
+         child = next) {
+        const muta_node known[] = {end.divisions, end.key,       end.time,
+                                   end.staves,    end.transpose, end.clefs[staff_of(tree, child)]};
+        next = muta_tree_next(tree, child);
+        for (size_t i = 0; i < MUTA_LENGTH(known); i++)
+            if (known[i] && says_the_same(tree, child, known[i])) {
+                muta_tree_remove(tree, attributes, child);
+                break;
+            }
+    }
+    if (attributes && !muta_tree_first(tree, attributes))
+        muta_tree_remove(tree, cell, attributes);
+}
+
+static muta_status append_cells(muta_score *score, const muta_part *part, size_t from, size_t to,
+                                bool is_alone)
+{
+    muta_tree *const tree = &score->tree;
+    const muta_node holder = part_node(score, part);
+    int64_t last = last_number(score);
+    muta_node old_last = 0;
+    muta_node after = 0;
+    struct state state;
+
+    find_state(score, part, from, &state);
+    if (!is_alone)
+        forget_known(score, part, &state);
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        old_last = part->bars[bar].cell;
+    after = old_last;
+    for (size_t bar = from; bar < to && bar < part->bar_count; bar++) {
+        muta_node copy;
+        MUTA_TRY(muta_note_form_copy(tree, part->bars[bar].cell, &copy));
+        drop_layout(tree, copy);
+        MUTA_TRY(number_copy(tree, copy, &last));
+        if (bar == from && !is_alone)
+            drop_known(score, part, copy);
+        if (bar == from)
+            MUTA_TRY(say_state(tree, copy, &state));
+        muta_tree_insert(tree, holder, after, copy);
+        after = copy;
+    }
+    return old_last && after != old_last ? close_section(tree, old_last, after) : MUTA_OK;
+}
+
+/* Ends of ties, slurs and time spans that have no partner among the copied bars are taken off. */
+static muta_status prune(muta_score *score, uint32_t index, size_t first)
+{
+    muta_plan plan = {.score = score};
+    muta_rewriting rewriting = {.plan = &plan, .score = score, .part = index};
+    muta_part *const part = &score->parts[index];
+    muta_status status = muta_spans_find(&rewriting);
+
+    if (status == MUTA_OK)
+        status = muta_spans_prune(&rewriting, first);
+    muta_plan_clear(&plan);
+    MUTA_TRY(status);
+    for (size_t i = 0; i < part->notes.count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        if (note->bar < first)
+            continue;
+        if ((note->flags & MUTA_NOTE_TIE_STOP) &&
+            (note->tied_from == MUTA_NO_NOTE || part->notes.at[note->tied_from].bar < first))
+            note->flags |= MUTA_NOTE_CUT_STOP;
+        if ((note->flags & MUTA_NOTE_TIE_START) && note->tied_to == MUTA_NO_NOTE)
+            note->flags |= MUTA_NOTE_CUT_START;
+        if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP)) {
+            note->changed |= MUTA_CHANGED_TIE;
+            MUTA_TRY(muta_patch_note(score, part, note, NULL));
+        }
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_section_append(muta_score *score, size_t from, size_t to, bool is_alone,
+                                const char *heading, size_t *first, muta_diags *diags)
+{
+    muta_tree *const tree = &score->tree;
+    const bool jumps = has_jump(score);
+
+    if (score->is_timewise || score->own_grids) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "a section can be added only to a partwise score with common bar lines");
+        return MUTA_E_DATA;
+    }
+    *first = score->bar_count;
+    for (size_t i = 0; i < score->part_count; i++) {
+        const muta_part *const part = &score->parts[i];
+        const muta_node end = part->bar_count ? part->bars[part->bar_count - 1].cell : 0;
+        if (part->bar_count != score->bar_count) {
+            muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "a section needs parts of equally many bars; part \"%s\" has fewer",
+                          part->name);
+            return MUTA_E_DATA;
+        }
+        if (jumps && i == 0)
+            MUTA_TRY(put_fine(tree, end));
+        MUTA_TRY(append_cells(score, part, from, to, is_alone));
+        if (i == 0 && heading)
+            MUTA_TRY(put_heading(tree, muta_tree_next(tree, end), heading));
+    }
+    MUTA_TRY(muta_build_again(score));
+    for (uint32_t i = 0; i < score->part_count; i++)
+        MUTA_TRY(prune(score, i, *first));
+    return muta_build_again(score);
+}
+
+muta_status muta_section_keep(muta_score *score, size_t first, size_t from)
+{
+    muta_tree *const tree = &score->tree;
+
+    for (size_t i = 0; i < score->part_count; i++) {
+        const muta_part *const part = &score->parts[i];
+        const muta_node holder = part_node(score, part);
+        struct state state;
+        find_state(score, part, from, &state);
+        for (size_t bar = first; bar < part->bar_count; bar++) {
+            const size_t old = bar - first + from;
+            if (old < first)
+                MUTA_TRY(muta_tree_set_attribute(tree, part->bars[bar].cell, N_NUMBER,
+                                                 score->bars[old].number));
+        }
+        if (state.tempo && i == 0) {
+            muta_node attributes;
+            muta_node copy;
+            MUTA_TRY(muta_patch_attributes(tree, part->bars[first].cell, &attributes));
+            MUTA_TRY(muta_note_form_copy(tree, state.tempo, &copy));
+            muta_tree_insert(tree, part->bars[first].cell, attributes, copy);
+        }
+        /* Unlinked from the front, each in one step. */
+        for (size_t bar = 0; bar < first; bar++)
+            muta_tree_remove(tree, holder, part->bars[bar].cell);
+    }
+    return muta_build_again(score);
+}
+
+/* ---- parts ---- */
+
+static bool has_id(const muta_tree *tree, muta_node list, const char *id)
+{
+    for (muta_node child = muta_tree_first(tree, list); child;
+         child = muta_tree_next(tree, child)) {
+        const char *const of = muta_tree_attribute(tree, child, N_ID);
+        if (of && strcmp(of, id) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Instruments of a part have ids, which sounds and notes name: the copy's are made its own. */
+static muta_status rename_instruments(muta_tree *tree, muta_node node, const char *suffix)
+{
+    const muta_name name = muta_tree_name(tree, node);
+    char text[256];
+
+    if (name == N_SCORE_INSTRUMENT || name == N_MIDI_INSTRUMENT || name == N_INSTRUMENT ||
+        name == N_MIDI_DEVICE) {
+        const char *const id = muta_tree_attribute(tree, node, N_ID);
+        if (id) {
+            (void)snprintf(text, sizeof text, "%.200s%s", id, suffix);
+            MUTA_TRY(muta_tree_set_attribute(tree, node, N_ID, text));
+        }
+    }
+    for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
+        MUTA_TRY(rename_instruments(tree, child, suffix));
+    return MUTA_OK;
+}
+
+/* A deep copy that keeps the ids of instruments, which note_form leaves out elsewhere. */
+static muta_status copy_instrument_ids(muta_tree *tree, muta_node from, muta_node to)
+{
+    muta_node other = muta_tree_first(tree, to);
+
+    if (muta_tree_name(tree, from) == N_SCORE_INSTRUMENT ||
+        muta_tree_name(tree, from) == N_MIDI_INSTRUMENT ||
+        muta_tree_name(tree, from) == N_MIDI_DEVICE) {
+        const char *const id = muta_tree_attribute(tree, from, N_ID);
+        if (id)
+            MUTA_TRY(muta_tree_set_attribute(tree, to, N_ID, id));
+    }
+    for (muta_node child = muta_tree_first(tree, from); child && other;
+         child = muta_tree_next(tree, child), other = muta_tree_next(tree, other))
+        MUTA_TRY(copy_instrument_ids(tree, child, other));
+    return MUTA_OK;
+}
+
+static muta_status copy_score_part(muta_score *score, const muta_part *part, const char *id)
+{
+    muta_tree *const tree = &score->tree;
+    const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
+    char name[256];
+
+    for (muta_node child = list ? muta_tree_first(tree, list) : 0; child;
+         child = muta_tree_next(tree, child)) {
+        const char *const of = muta_tree_attribute(tree, child, N_ID);
+        muta_node copy;
+        if (muta_tree_name(tree, child) != N_SCORE_PART || !of || strcmp(of, part->id) != 0)
+            continue;
+        MUTA_TRY(muta_note_form_copy(tree, child, &copy));
+        MUTA_TRY(copy_instrument_ids(tree, child, copy));
+        MUTA_TRY(rename_instruments(tree, copy, "-beside"));
+        MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
+        const muta_node leaf = muta_tree_child(tree, copy, N_PART_NAME);
+        (void)snprintf(name, sizeof name, "%.200s, varied", part->name);
+        if (leaf)
+            MUTA_TRY(muta_tree_set_text(tree, leaf, name));
+        const muta_node display = muta_tree_child(tree, copy, N_PART_NAME_DISPLAY);
+        if (display)
+            muta_tree_remove(tree, copy, display);
+        muta_tree_insert(tree, list, child, copy);
+        return MUTA_OK;
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_section_copy_part(muta_score *score, size_t index, size_t *made)
+{
+    muta_tree *const tree = &score->tree;
+    const muta_part *const part = &score->parts[index];
+    const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
+    const muta_node holder = part_node(score, part);
+    char id[256];
+    muta_node copy;
+
+    (void)snprintf(id, sizeof id, "%.200s-beside", part->id);
+    while (list && has_id(tree, list, id) && strlen(id) + 2 < sizeof id)
+        (void)strcat(id, "x");
+    MUTA_TRY(copy_score_part(score, part, id));
+    MUTA_TRY(muta_note_form_copy(tree, holder, &copy));
+    MUTA_TRY(rename_instruments(tree, copy, "-beside"));
+    MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
+    for (muta_node cell = muta_tree_first(tree, copy); cell; cell = muta_tree_next(tree, cell)) {
+        muta_node next;
+        for (muta_node child = muta_tree_first(tree, cell); child; child = next) {
+            const muta_name name = muta_tree_name(tree, child);
+            next = muta_tree_next(tree, child);
+            if (name == N_DIRECTION || name == N_SOUND || name == N_HARMONY ||
+                name == N_FIGURED_BASS)
+                muta_tree_remove(tree, cell, child);
+        }
+    }
+    muta_tree_insert(tree, tree->root, holder, copy);
+    *made = index + 1;
+    return muta_build_again(score);
+}

@@ -1,0 +1,463 @@
+/* run.c: a line of passes run on a score: what it works on, and where the result goes. */
+#include "musicxml/section.h"
+#include "mutanza/limits.h"
+#include "passes/chain.h"
+#include "score/region.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Whether a line has two tones of different pitch, one after the other. */
+static bool has_shape(const muta_texture *work, const muta_line *line)
+{
+    const muta_tone *before = NULL;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_tone *const tone = &work->tones[work->events[i].tone];
+        if (tone->is_fixed || work->events[i].is_grace)
+            continue;
+        if (before && !muta_pitch_is_equal(before->pitch, tone->pitch))
+            return true;
+        before = tone;
+    }
+    return false;
+}
+
+/* Whether there is something here that every pass of the chain can work on. */
+static bool has_work(const muta_chain *chain, const muta_passage *passage)
+{
+    const muta_texture work = muta_passage_work(passage);
+    bool rhythm = true;
+    bool shape = false;
+
+    for (size_t i = 0; i < chain->links.count; i++) {
+        rhythm = rhythm && chain->links.at[i].pass->works_on_rhythm;
+        shape = shape || chain->links.at[i].pass->needs_shape;
+    }
+    for (size_t i = 0; i < work.line_count && shape; i++)
+        if (has_shape(&work, &work.lines[i]))
+            return true;
+    for (size_t i = 0; i < work.tone_count && !shape; i++)
+        if (rhythm || !work.tones[i].is_fixed)
+            return true;
+    return false;
+}
+
+/* A tune that moves away from the others leaves them with the old harmony. */
+static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
+{
+    const muta_texture context = muta_passage_context(passage);
+    const muta_texture work = muta_passage_work(passage);
+    bool changed = false;
+
+    for (size_t i = 0; i < work.tone_count; i++)
+        changed = changed || work.tones[i].is_pitch_changed;
+    if (!changed)
+        return;
+    if (muta_passage_leaves_chords(passage))
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "the chord symbols still name the old harmony");
+    for (size_t i = 0; i < context.tone_count; i++)
+        if (!context.tones[i].is_fixed) {
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "the other parts still play the old harmony");
+            return;
+        }
+}
+
+/* The key that was asked for, as it is written in each part that does not sound as written. */
+static void print_written_keys(const muta_chain *chain, const muta_score *score,
+                               const muta_region *region, char *text, size_t room)
+{
+    char key[MUTA_KEY_TEXT];
+
+    text[0] = '\0';
+    for (size_t i = 0; i < chain->links.count; i++) {
+        const muta_link *const link = &chain->links.at[i];
+        for (size_t j = 0; j < link->pass->param_count; j++) {
+            const muta_param *const param = &link->pass->params[j];
+            const muta_given_key *const given =
+                (const void *)((const char *)link->args + param->offset);
+            if (param->type != MUTA_PARAM_KEY || !given->is_given)
+                continue;
+            for (size_t part = 0; part < muta_score_part_count(score); part++) {
+                const muta_interval by = muta_region_transposition(region, score, part);
+                int32_t fifths = given->key.fifths - muta_interval_fifths(by);
+                const size_t used = strlen(text);
+                if (muta_interval_fifths(by) == 0)
+                    continue;
+                /* As it is written: never with more than seven accidentals. */
+                fifths -= fifths > MUTA_LIMIT_FIFTHS ? 12 : fifths < -MUTA_LIMIT_FIFTHS ? -12 : 0;
+                muta_key_print((muta_key){fifths, given->key.mode}, key);
+                (void)snprintf(text + used, room - used, ", written %.*s in %.40s",
+                               (int)strcspn(key, " "), key, muta_score_part_name(score, part));
+            }
+        }
+    }
+}
+
+static void add_bars(const muta_outcome *outcome, char *text, size_t room)
+{
+    const size_t count = outcome->bars_added ? outcome->bars_added : outcome->bars_removed;
+
+    text[0] = '\0';
+    if (count > 0)
+        (void)snprintf(text, room, ", %zu bar%s %s", count, count == 1 ? "" : "s",
+                       outcome->bars_added ? "added" : "taken out");
+}
+
+/* What is said of a run, found before bars and numbers change. */
+struct naming {
+    char stretch[160];
+    char keys[240];
+};
+
+/* Stretches that lie apart are named as they were given. */
+static void name(const muta_chain *chain, const muta_score *score, const muta_region *region,
+                 bool apart, struct naming *naming)
+{
+    if (apart)
+        (void)snprintf(naming->stretch, sizeof naming->stretch, "%.150s",
+                       chain->links.at[0].common.where);
+    else
+        muta_region_print(score, region, naming->stretch, sizeof naming->stretch);
+    print_written_keys(chain, score, region, naming->keys, sizeof naming->keys);
+}
+
+static void report(const muta_chain *chain, const struct naming *naming, muta_outcome *outcome)
+{
+    char bars[64];
+
+    add_bars(outcome, bars, sizeof bars);
+    if (outcome->had_work)
+        (void)snprintf(outcome->summary, sizeof outcome->summary,
+                       "%s: %.300s, %zu tone%s changed%s%s", naming->stretch, chain->text,
+                       outcome->tones_changed, outcome->tones_changed == 1 ? "" : "s", bars,
+                       naming->keys);
+    else
+        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change%s",
+                       naming->stretch, chain->text, naming->keys);
+}
+
+/* What one run of a chain holds: each stretch of the region as it was lifted, and varied. */
+struct work {
+    muta_arena arena;
+    MUTA_VEC(muta_passage *) lifted;
+    MUTA_VEC(muta_passage *) varied;
+    size_t stretches; /* of the region that lie apart */
+};
+
+static void end_work(struct work *work)
+{
+    for (size_t i = 0; i < work->varied.count; i++)
+        muta_passage_free(work->varied.at[i]);
+    for (size_t i = 0; i < work->lifted.count; i++)
+        muta_passage_free(work->lifted.at[i]);
+    muta_arena_clear(&work->arena);
+}
+
+/* What the other parts do in the bars that are put in, as the last pass that lengthens says. */
+static muta_others others_of(const muta_chain *chain)
+{
+    muta_others others = MUTA_OTHERS_REST;
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->changes_length)
+            others = (muta_others)chain->links.at[i].common.others;
+    return others;
+}
+
+/* A stretch of the other parts, said again or scaled until it is as long as the varied one. */
+static muta_status follow_stretch(const muta_passage *other, muta_fraction length,
+                                  muta_others others, muta_passage *out)
+{
+    const muta_fraction was = muta_passage_length(other);
+    muta_fraction at = MUTA_ZERO;
+
+    if (others == MUTA_OTHERS_STRETCH) {
+        MUTA_TRY(muta_passage_append(out, other, MUTA_ZERO, NULL));
+        return muta_passage_scale(out, muta_fraction_divide(length, was));
+    }
+    while (was.top > 0 && muta_fraction_compare(at, length) < 0) {
+        const muta_fraction left = muta_fraction_subtract(length, at);
+        const muta_fraction end = muta_fraction_compare(left, was) < 0 ? left : was;
+        MUTA_TRY(muta_passage_append_part(out, other, MUTA_ZERO, end, at, NULL));
+        at = muta_fraction_add(at, was);
+    }
+    return MUTA_OK;
+}
+
+static muta_status follow_all(const muta_passage *other, const muta_passage *varied,
+                              muta_others others, muta_passage *out)
+{
+    muta_status status = MUTA_OK;
+
+    for (size_t i = 0; status == MUTA_OK && i < muta_passage_stretch_count(other); i++) {
+        muta_passage *stretch = NULL;
+        muta_passage *made = NULL;
+        muta_fraction onset;
+        muta_fraction length;
+        muta_passage_stretch_at(varied, i, &onset, &length);
+        status = muta_passage_take_stretch(other, i, &stretch);
+        if (status == MUTA_OK)
+            status = muta_passage_new_like(stretch, &made);
+        if (status == MUTA_OK)
+            status = follow_stretch(stretch, length, others, made);
+        if (status == MUTA_OK)
+            status = muta_passage_settle(made);
+        if (status == MUTA_OK)
+            status = muta_passage_add_stretch(out, i, made);
+        muta_passage_free(made);
+        muta_passage_free(stretch);
+    }
+    return status == MUTA_OK ? muta_passage_settle(out) : status;
+}
+
+/* The other parts over the same bars, where the varied ones grew. */
+static muta_status vary_others(const muta_region *part, const muta_score *score, muta_others others,
+                               struct work *work, muta_diags *diags)
+{
+    const muta_passage *const varied = work->varied.at[work->varied.count - 1];
+    muta_passage **const in = MUTA_PUSH(&work->arena, &work->lifted);
+    muta_region *rest = NULL;
+
+    if (!in)
+        return MUTA_E_MEMORY;
+    work->lifted.count--;
+    MUTA_TRY(muta_region_rest(score, part, &rest));
+    const muta_status status = muta_passage_lift(score, rest, in, diags);
+    muta_region_free(rest);
+    MUTA_TRY(status);
+    work->lifted.count++;
+    muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
+    if (!out)
+        return MUTA_E_MEMORY;
+    work->varied.count--;
+    MUTA_TRY(muta_passage_new_like(*in, out));
+    work->varied.count++;
+    return follow_all(*in, varied, others, *out);
+}
+
+/* Lifts a region and runs the passes on it, if there is something to work on. */
+static muta_status vary_part(const muta_chain *chain, const muta_region *part,
+                             const muta_score *score, uint64_t seed, struct work *work,
+                             muta_diags *diags)
+{
+    muta_passage **const in = MUTA_PUSH(&work->arena, &work->lifted);
+
+    if (!in)
+        return MUTA_E_MEMORY;
+    work->lifted.count--;
+    MUTA_TRY(muta_passage_lift(score, part, in, diags));
+    work->lifted.count++;
+    if (!has_work(chain, *in))
+        return MUTA_OK;
+    muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
+    if (!out)
+        return MUTA_E_MEMORY;
+    work->varied.count--;
+    MUTA_TRY(muta_chain_apply(chain, *in, seed, out, diags));
+    work->varied.count++;
+    return others_of(chain) == MUTA_OTHERS_REST
+               ? MUTA_OK
+               : vary_others(part, score, others_of(chain), work, diags);
+}
+
+static muta_status vary_region(const muta_chain *chain, const muta_region *region,
+                               const muta_score *score, uint64_t seed, struct work *work,
+                               muta_diags *diags)
+{
+    muta_region *part;
+    muta_status status = MUTA_OK;
+
+    for (size_t nth = 0; status == MUTA_OK; nth++) {
+        MUTA_TRY(muta_region_part(region, nth, &part));
+        if (!part)
+            break;
+        status = vary_part(chain, part, score, seed, work, diags);
+        work->stretches++;
+        muta_region_free(part);
+    }
+    return status;
+}
+
+static muta_status splice(const muta_chain *chain, struct work *work, muta_score *score,
+                          uint64_t seed, muta_outcome *outcome, muta_diags *diags)
+{
+    const muta_passage *const *const varied = (const void *)work->varied.at;
+    muta_change change;
+
+    if (work->varied.count == 0) {
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "there is nothing here that it could change; the music stays as it is");
+        return MUTA_OK;
+    }
+    for (size_t i = 0; i < work->varied.count; i++)
+        warn_of_harmony(varied[i], diags);
+    MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
+    outcome->had_work = true;
+    outcome->tones_changed = change.tones_changed;
+    outcome->bars_added = change.bars_added;
+    outcome->bars_removed = change.bars_removed;
+    return muta_score_sign(score, chain->text, seed);
+}
+
+static muta_status find_region(const muta_chain *chain, const muta_score *score,
+                               muta_region **region, muta_diags *diags)
+{
+    const muta_link *const first = &chain->links.at[0];
+
+    return first->common.where ? muta_region_parse(score, first->common.where, region, diags)
+                               : muta_region_default(score, first->pass->where, region);
+}
+
+/* Lifts, runs the passes, splices: in the place of the region. */
+static muta_status run_in_place(const muta_chain *chain, muta_score *score,
+                                const muta_region *region, uint64_t seed, muta_outcome *done,
+                                muta_diags *diags)
+{
+    struct work work = {.arena = {0}};
+    struct naming naming;
+    muta_status status = vary_region(chain, region, score, seed, &work, diags);
+
+    name(chain, score, region, work.stretches > 1, &naming);
+    if (status == MUTA_OK)
+        status = splice(chain, &work, score, seed, done, diags);
+    if (status == MUTA_OK)
+        report(chain, &naming, done);
+    end_work(&work);
+    return status;
+}
+
+/* ---- where the result goes ---- */
+
+/* `embellish amount=0.4 --seed 3`: what is typed to get this answer again. */
+static void print_heading(const muta_chain *chain, uint64_t seed, bool numbered, char *text,
+                          size_t room)
+{
+    if (numbered)
+        (void)snprintf(text, room, "%.400s --seed %llu", chain->text, (unsigned long long)seed);
+    else
+        (void)snprintf(text, room, "%.400s", chain->text);
+}
+
+static muta_status run_as_section(const muta_chain *chain, muta_score *score,
+                                  const muta_setting *setting, muta_outcome *done,
+                                  muta_diags *diags)
+{
+    muta_region *region;
+    muta_moment from;
+    muta_moment to;
+    char heading[512];
+    size_t first = 0;
+    size_t theme_bars = score->bar_count;
+
+    MUTA_TRY(find_region(chain, score, &region, diags));
+    from = region->from;
+    to = region->to;
+    const size_t end = to.onset.top > 0 ? (size_t)to.bar + 1 : to.bar;
+    muta_status status = MUTA_OK;
+    int64_t moved = 0;
+    for (size_t take = 0; status == MUTA_OK && take < setting->takes; take++) {
+        const bool with_heading = !setting->no_heading && setting->to != MUTA_ONLY;
+        print_heading(chain, setting->seed + take, setting->takes > 1, heading, sizeof heading);
+        status = muta_section_append(score, from.bar, end, setting->to == MUTA_ONLY,
+                                     with_heading ? heading : NULL, &first, diags);
+        if (status != MUTA_OK)
+            break;
+        muta_region_shift(region, (int64_t)first - from.bar - moved, 0);
+        moved = (int64_t)first - from.bar;
+        status = run_in_place(chain, score, region, setting->seed + take, done, diags);
+    }
+    if (status == MUTA_OK && setting->to == MUTA_ONLY)
+        status = muta_section_keep(score, theme_bars, from.bar);
+    muta_region_free(region);
+    return status;
+}
+
+/* Nothing sounds any more in a region; its rests are the composer's. */
+static muta_status silence(muta_score *score, const muta_region *region, muta_diags *diags)
+{
+    muta_passage *in;
+    muta_passage *out;
+
+    if (!region)
+        return MUTA_OK;
+    MUTA_TRY(muta_passage_lift(score, region, &in, diags));
+    muta_status status = muta_passage_new_like(in, &out);
+    if (status == MUTA_OK) {
+        status = muta_passages_splice((const muta_passage *const[]){out}, 1, score, NULL, diags);
+        muta_passage_free(out);
+    }
+    muta_passage_free(in);
+    return status;
+}
+
+/* The varied lines in parts of their own, each under the part that it comes from. */
+static muta_status run_beside(const muta_chain *chain, muta_score *score,
+                              const muta_setting *setting, muta_outcome *done, muta_diags *diags)
+{
+    muta_region *region;
+    muta_region *own = NULL;
+    size_t made;
+
+    MUTA_TRY(find_region(chain, score, &region, diags));
+    const uint32_t part = region->ranges.at[0].part;
+    for (size_t i = 1; i < region->ranges.count; i++)
+        if (region->ranges.at[i].part != part) {
+            muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "--beside varies one part at a time; name it with where=");
+            muta_region_free(region);
+            return MUTA_E_DATA;
+        }
+    muta_status status = score->is_timewise ? MUTA_E_DATA : MUTA_OK;
+    if (status != MUTA_OK)
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "--beside needs a partwise score");
+    if (status == MUTA_OK)
+        status = muta_section_copy_part(score, part, &made);
+    if (status == MUTA_OK) {
+        muta_region_shift(region, 0, (int64_t)made - part);
+        status = muta_region_complement(score, region, made, &own);
+    }
+    if (status == MUTA_OK)
+        status = silence(score, own, diags);
+    if (status == MUTA_OK)
+        status = run_in_place(chain, score, region, setting->seed, done, diags);
+    if (status == MUTA_OK && done->bars_added > 0) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "the result is longer than what it should sound beside; use --append");
+        status = MUTA_E_DATA;
+    }
+    muta_region_free(own);
+    muta_region_free(region);
+    return status;
+}
+
+muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
+                              const muta_setting *setting, muta_outcome *outcome, muta_diags *diags)
+{
+    muta_outcome done = {0};
+    muta_region *region;
+    muta_status status;
+
+    if (setting->to == MUTA_BESIDE) {
+        status = run_beside(chain, score, setting, &done, diags);
+    } else if (setting->to != MUTA_IN_PLACE || setting->takes > 1) {
+        status = run_as_section(chain, score, setting, &done, diags);
+    } else {
+        MUTA_TRY(find_region(chain, score, &region, diags));
+        status = run_in_place(chain, score, region, setting->seed, &done, diags);
+        muta_region_free(region);
+    }
+    if (status == MUTA_OK && outcome)
+        *outcome = done;
+    return status;
+}
+
+muta_status muta_chain_run(const muta_chain *chain, muta_score *score, uint64_t seed,
+                           muta_outcome *outcome, muta_diags *diags)
+{
+    const muta_setting setting = {.seed = seed, .takes = 1};
+
+    return muta_chain_run_as(chain, score, &setting, outcome, diags);
+}
