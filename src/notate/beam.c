@@ -21,7 +21,7 @@ static bool overlaps(const muta_item *item, muta_fraction from, muta_fraction to
     return muta_fraction_compare(item->from, to) < 0 && muta_fraction_compare(from, item->to) < 0;
 }
 
-/* Plain eighths and nothing else, none of them across the edges. */
+/* Plain eighths, and rests, and nothing else. */
 static bool holds_eighths(const muta_segments *segments, const muta_items *items,
                           const muta_unit *unit)
 {
@@ -31,8 +31,10 @@ static bool holds_eighths(const muta_segments *segments, const muta_items *items
         const muta_item *const item = &items->at[i];
         if (!overlaps(item, unit->start, end))
             continue;
-        if (segments->at[item->segment].what == MUTA_SILENCE || item->type != -1 ||
-            item->dots > 0 || item->tuplets[0].actual > 0)
+        if (item->tuplets[0].actual > 0)
+            return false;
+        if (segments->at[item->segment].what != MUTA_SILENCE &&
+            (item->type != -1 || item->dots > 0))
             return false;
     }
     return true;

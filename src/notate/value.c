@@ -217,7 +217,10 @@ static size_t best_cut(const muta_pulse *pulse, muta_fraction from, muta_fractio
             continue;
         const size_t before = best_cut(pulse, from, parts[i].start, depth + 1, &ignored);
         const size_t behind = best_cut(pulse, parts[i].start, to, depth + 1, &ignored);
-        if (before < 100 && behind < 100 && before + behind < best) {
+        /* From a strong place the longer value comes first, else the shorter. */
+        const bool better = muta_fraction_compare(from, unit.start) == 0 ? before + behind <= best
+                                                                         : before + behind < best;
+        if (before < 100 && behind < 100 && better) {
             best = before + behind;
             *cut = parts[i].start;
         }

@@ -34,7 +34,9 @@ static bool find_tone(const muta_passage *in, const muta_line *lines, size_t cou
     for (size_t i = 0; i < count; i++)
         for (uint32_t j = 0; j < lines[i].event_count; j++) {
             const muta_event *const event = &work.events[lines[i].event + j];
-            const muta_tone *const top = &work.tones[event->tone + event->tone_count - 1];
+            /* Of a chord the top; where that was turned over already, what was the top. */
+            const muta_tone *const top =
+                &work.tones[event->tone + (event->is_inverted ? 0 : event->tone_count - 1)];
             const int order = muta_fraction_compare(event->onset, best);
             if (top->is_fixed || event->is_grace || (found && (last ? order < 0 : order >= 0)))
                 continue;

@@ -25,6 +25,7 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->is_whole_parts = like->is_whole_parts;
     made->is_everything = like->is_everything;
     made->keys_moved = like->keys_moved;
+    made->is_forced = like->is_forced;
     made->keys_by = like->keys_by;
     made->context = like->context;
     made->first = like->first;
@@ -167,8 +168,8 @@ struct transfer {
     const muta_passage *from;
     muta_fraction start; /* of the piece, in `from` */
     muta_fraction end;
-    muta_fraction onset; /* where it goes */
-    uint32_t statement;  /* the first that it gets */
+    muta_fraction onset;  /* where it goes */
+    uint32_t *statements; /* by statement of `from`: the one it becomes, if the piece holds any */
 };
 
 static muta_status transfer_event(const struct transfer *transfer, const muta_event *event)
@@ -181,7 +182,7 @@ static muta_status transfer_event(const struct transfer *transfer, const muta_ev
 
     *copy = *event;
     copy->tone = (uint32_t)work->tones.count;
-    copy->statement += transfer->statement;
+    copy->statement = transfer->statements[event->statement];
     statement = &transfer->to->map.at[copy->statement];
     copy->onset =
         muta_fraction_add(muta_fraction_subtract(event->onset, transfer->start), transfer->onset);
@@ -224,30 +225,46 @@ static muta_status transfer_lines(const struct transfer *transfer)
     return MUTA_OK;
 }
 
-/* The rows of the map for a piece: what it holds of each statement. */
+/* What a piece holds of a statement; false when it holds nothing. */
+static bool cut_statement(const struct transfer *transfer, const muta_statement *from,
+                          muta_statement *to)
+{
+    const muta_fraction lasts =
+        muta_fraction_multiply(muta_fraction_subtract(from->to, from->from), from->scale);
+    const muta_fraction ends = muta_fraction_add(from->at, lasts);
+    const muta_fraction begin = muta_fraction_max(from->at, transfer->start);
+    const muta_fraction end = muta_fraction_compare(ends, transfer->end) < 0 ? ends : transfer->end;
+
+    *to = *from;
+    if (muta_fraction_compare(begin, end) >= 0)
+        return false;
+    /* Moments are linear within a statement: what lies outside the piece is cut off. */
+    const muta_fraction cut_before =
+        muta_fraction_divide(muta_fraction_subtract(begin, from->at), from->scale);
+    const muta_fraction cut_behind =
+        muta_fraction_divide(muta_fraction_subtract(ends, end), from->scale);
+    to->from = muta_fraction_add(from->from, from->is_mirrored ? cut_behind : cut_before);
+    to->to = muta_fraction_subtract(from->to, from->is_mirrored ? cut_before : cut_behind);
+    to->at = muta_fraction_add(muta_fraction_subtract(begin, transfer->start), transfer->onset);
+    return true;
+}
+
+/* The rows of the map for a piece. */
 static muta_status transfer_map(const struct transfer *transfer)
 {
+    uint32_t last = (uint32_t)transfer->to->map.count;
+
     for (size_t i = 0; i < transfer->from->map.count; i++) {
-        const muta_statement *const from = &transfer->from->map.at[i];
+        muta_statement cut;
+        transfer->statements[i] = last;
+        if (!cut_statement(transfer, &transfer->from->map.at[i], &cut))
+            continue;
         muta_statement *const to = MUTA_PUSH(&transfer->to->arena, &transfer->to->map);
         if (!to)
             return MUTA_E_MEMORY;
-        *to = *from;
-        /* Moments are linear within a statement: cut off what lies outside the piece. */
-        const muta_fraction lasts =
-            muta_fraction_multiply(muta_fraction_subtract(from->to, from->from), from->scale);
-        const muta_fraction ends = muta_fraction_add(from->at, lasts);
-        muta_fraction begin = muta_fraction_max(from->at, transfer->start);
-        muta_fraction end = muta_fraction_compare(ends, transfer->end) < 0 ? ends : transfer->end;
-        if (muta_fraction_compare(end, begin) < 0)
-            end = begin;
-        const muta_fraction cut_before =
-            muta_fraction_divide(muta_fraction_subtract(begin, from->at), from->scale);
-        const muta_fraction cut_behind =
-            muta_fraction_divide(muta_fraction_subtract(ends, end), from->scale);
-        to->from = muta_fraction_add(from->from, from->is_mirrored ? cut_behind : cut_before);
-        to->to = muta_fraction_subtract(from->to, from->is_mirrored ? cut_before : cut_behind);
-        to->at = muta_fraction_add(muta_fraction_subtract(begin, transfer->start), transfer->onset);
+        *to = cut;
+        last = (uint32_t)transfer->to->map.count - 1;
+        transfer->statements[i] = last;
     }
     return MUTA_OK;
 }
@@ -258,7 +275,6 @@ muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
 {
     muta_weave *const work = &to->work;
     const size_t first = work->tones.count;
-    const struct transfer transfer = {to, from, start, end, onset, (uint32_t)to->map.count};
     const muta_fraction ends = muta_fraction_add(onset, muta_fraction_subtract(end, start));
 
     if (!muta_fraction_is_valid(ends))
@@ -267,8 +283,15 @@ muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
         !MUTA_RESERVE(&to->arena, &work->events, from->work.events.count + 1) ||
         !MUTA_RESERVE(&to->arena, &work->tones, from->work.tones.count + 1))
         return MUTA_E_MEMORY;
-    MUTA_TRY(transfer_map(&transfer));
-    MUTA_TRY(transfer_lines(&transfer));
+    struct transfer transfer = {to, from, start, end, onset, NULL};
+    transfer.statements = malloc((from->map.count + 1) * sizeof *transfer.statements);
+    if (!transfer.statements)
+        return MUTA_E_MEMORY;
+    muta_status status = transfer_map(&transfer);
+    if (status == MUTA_OK)
+        status = transfer_lines(&transfer);
+    free(transfer.statements);
+    MUTA_TRY(status);
     to->length = muta_fraction_max(to->length, ends);
     if (tones)
         *tones = (muta_tones){work->tones.at + first, work->tones.count - first};

@@ -260,8 +260,8 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
 
     lifted_time(plan, passage, head, &onset, &end);
     muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
-    if (plan->bars.at[bar].old != head->bar || muta_fraction_compare(place, onset) != 0 ||
-        !is_first_statement(passage, event))
+    if (passage->is_forced || plan->bars.at[bar].old != head->bar ||
+        muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event))
         return false;
     for (uint32_t i = 0; i < event->tone_count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[event->tone + i];

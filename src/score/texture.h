@@ -49,6 +49,7 @@ struct muta_passage {
     bool is_whole_parts; /* no tone of a part that it reaches is left out */
     bool is_everything;  /* whole bars of all pitched parts */
     bool keys_moved;
+    bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;
     const muta_weave *context; /* its own, or of the passage that it was made like */

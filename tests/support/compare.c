@@ -147,6 +147,7 @@ static compare_kind kind_of(const muta_tree *tree, muta_name name)
         {"stem", COMPARE_STEM},
         {"tie", COMPARE_TIE},
         {"tied", COMPARE_TIE},
+        {"slur", COMPARE_SPAN},
         {"fingering", COMPARE_TAKEN},
         {"string", COMPARE_TAKEN},
         {"fret", COMPARE_TAKEN},

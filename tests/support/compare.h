@@ -17,6 +17,7 @@ typedef enum {
     COMPARE_STEM,
     COMPARE_HEIGHT, /* a vertical position that a changed pitch takes off */
     COMPARE_TIE,
+    COMPARE_SPAN,  /* a slur whose other end is gone */
     COMPARE_TAKEN, /* fingering, string, fret, frame */
     COMPARE_KEY,   /* a key change put in at an edge */
     COMPARE_OTHER,

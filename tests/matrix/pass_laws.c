@@ -1,0 +1,410 @@
+/*
+ * pass_laws.c: laws of the passes, and of writing time, over the scores of the corpora. Needs no
+ * expected values: twice is the identity, there and back, the same passage again.
+ */
+#include "matrix/matrix.h"
+#include "support/compare.h"
+#include "support/corpus.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static struct {
+    size_t laws;
+    size_t refused;
+    size_t null_splices;
+    size_t bars;
+    size_t own_values;
+    size_t own_beams;
+} seen;
+
+static muta_passage *apply(const muta_passage *in, const char *line)
+{
+    muta_chain *chain;
+    muta_passage *out = NULL;
+
+    if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
+        return NULL;
+    if (muta_chain_apply(chain, in, 1, &out, NULL) != MUTA_OK)
+        out = NULL;
+    muta_chain_free(chain);
+    return out;
+}
+
+/* What a tone is, apart from where it is kept. */
+struct heard {
+    uint32_t id;
+    uint32_t part;
+    bool is_grace;
+    muta_fraction onset;
+    muta_fraction duration;
+    muta_pitch pitch;
+};
+
+static int by_id(const void *a, const void *b)
+{
+    const struct heard *const one = a;
+    const struct heard *const two = b;
+
+    return one->id < two->id ? -1 : one->id > two->id;
+}
+
+static int by_sound(const void *a, const void *b)
+{
+    const struct heard *const one = a;
+    const struct heard *const two = b;
+    const int onsets = muta_fraction_compare(one->onset, two->onset);
+    const int lengths = muta_fraction_compare(one->duration, two->duration);
+
+    return one->part != two->part                 ? (one->part < two->part ? -1 : 1)
+           : onsets                               ? onsets
+           : one->is_grace != two->is_grace       ? (one->is_grace ? -1 : 1)
+           : one->pitch.place != two->pitch.place ? (one->pitch.place < two->pitch.place ? -1 : 1)
+           : one->pitch.alter != two->pitch.alter ? (one->pitch.alter < two->pitch.alter ? -1 : 1)
+                                                  : lengths;
+}
+
+static struct heard *hear(const muta_passage *passage, int (*order)(const void *, const void *))
+{
+    const muta_weave *const work = &passage->work;
+    struct heard *const heard = calloc(work->tones.count + 1, sizeof *heard);
+
+    for (size_t i = 0; i < work->tones.count; i++) {
+        const muta_tone *const tone = &work->tones.at[i];
+        const muta_event *const event = &work->events.at[tone->event];
+        heard[i] = (struct heard){tone->id,        work->lines.at[tone->line].part,
+                                  event->is_grace, event->onset,
+                                  tone->duration,  tone->pitch};
+    }
+    qsort(heard, work->tones.count, sizeof *heard, order);
+    return heard;
+}
+
+static bool same_heard(const struct heard *a, const struct heard *b)
+{
+    return a->part == b->part && a->is_grace == b->is_grace &&
+           muta_fraction_compare(a->onset, b->onset) == 0 &&
+           muta_fraction_compare(a->duration, b->duration) == 0 &&
+           muta_pitch_is_equal(a->pitch, b->pitch);
+}
+
+/* How many tones of one are not those of the other, by id; octaves of whole lines may differ. */
+static size_t differing(const muta_passage *a, const muta_passage *b, bool octaves)
+{
+    const size_t count = a->work.tones.count;
+    size_t differ = count != b->work.tones.count;
+
+    if (differ)
+        return SIZE_MAX;
+    struct heard *const one = hear(a, by_id);
+    struct heard *const two = hear(b, by_id);
+    for (size_t i = 0; i < count; i++) {
+        const int32_t away = muta_pitch_sound(two[i].pitch) - muta_pitch_sound(one[i].pitch);
+        /* In sound: what would have many signs is spelled more simply. */
+        if (octaves ? away % (12 * MUTA_SEMITONE) == 0 : away == 0)
+            two[i].pitch = one[i].pitch;
+        if ((one[i].id != two[i].id || !same_heard(&one[i], &two[i])) && differ++ == 0 &&
+            getenv("MUTA_SHOW")) {
+            char text[4][MUTA_FRACTION_TEXT];
+            printf("  id %u/%u at %s/%s for %s/%s place %d/%d\n", one[i].id, two[i].id,
+                   muta_fraction_print(one[i].onset, text[0]),
+                   muta_fraction_print(two[i].onset, text[1]),
+                   muta_fraction_print(one[i].duration, text[2]),
+                   muta_fraction_print(two[i].duration, text[3]), one[i].pitch.place,
+                   two[i].pitch.place);
+        }
+    }
+    free(one);
+    free(two);
+    return differ;
+}
+
+static void check_identity(const struct subject *subject, const muta_passage *in,
+                           const char *address, const char *line, bool octaves)
+{
+    muta_passage *const out = apply(in, line);
+
+    seen.laws++;
+    if (!out) {
+        seen.refused++;
+        return;
+    }
+    const size_t differ = differing(in, out, octaves);
+    check(subject, differ == 0, "%s: %s is not the identity: %zu tones", address, line, differ);
+    muta_passage_free(out);
+}
+
+/* Two ways to the same passage, up to a transposition of the whole. */
+static void check_same(const struct subject *subject, const muta_passage *in, const char *address,
+                       const char *line, const char *other)
+{
+    muta_passage *const a = apply(in, line);
+    muta_passage *const b = apply(in, other);
+
+    seen.laws++;
+    if (a && b) {
+        const size_t differ = differing(a, b, false);
+        check(subject, differ == 0, "%s: %s is not %s: %zu tones", address, line, other, differ);
+    }
+    muta_passage_free(a);
+    muta_passage_free(b);
+}
+
+/* Each tone as long as it was, whatever its place. */
+static void check_lengths(const struct subject *subject, const muta_passage *in,
+                          const char *address)
+{
+    muta_passage *const out = apply(in, "retrograde");
+    size_t wrong = 0;
+
+    seen.laws++;
+    if (!out)
+        return;
+    struct heard *const one = hear(in, by_id);
+    struct heard *const two = hear(out, by_id);
+    for (size_t i = 0; i < in->work.tones.count && i < out->work.tones.count; i++)
+        wrong += muta_fraction_compare(one[i].duration, two[i].duration) != 0 ||
+                 !muta_pitch_is_equal(one[i].pitch, two[i].pitch);
+    check(subject, wrong == 0, "%s: retrograde changed %zu tones", address, wrong);
+    free(one);
+    free(two);
+    muta_passage_free(out);
+}
+
+/* A tone of the scale stays in the scale; an altered one has its sign turned. */
+static void check_scale(const struct subject *subject, const muta_passage *in, const char *address)
+{
+    muta_passage *const out = apply(in, "invert");
+    size_t wrong = 0;
+
+    seen.laws++;
+    if (!out)
+        return;
+    struct heard *const one = hear(in, by_id);
+    struct heard *const two = hear(out, by_id);
+    for (size_t i = 0; i < in->work.tones.count; i++) {
+        const muta_tone *const tone = &in->work.tones.at[i];
+        const int32_t fifths = muta_passage_fifths(in, tone);
+        struct heard *const before =
+            bsearch(&(struct heard){.id = tone->id}, one, in->work.tones.count, sizeof *one, by_id);
+        struct heard *const after = bsearch(&(struct heard){.id = tone->id}, two,
+                                            out->work.tones.count, sizeof *two, by_id);
+        if (tone->is_fixed || !before || !after)
+            continue;
+        const int32_t was = before->pitch.alter -
+                            muta_key_sharps(fifths, muta_pitch_step(before->pitch)) * MUTA_SEMITONE;
+        const int32_t is = after->pitch.alter -
+                           muta_key_sharps(fifths, muta_pitch_step(after->pitch)) * MUTA_SEMITONE;
+        wrong += is != -was;
+    }
+    check(subject, wrong == 0, "%s: invert left the scale with %zu tones", address, wrong);
+    free(one);
+    free(two);
+    muta_passage_free(out);
+}
+
+/* Each statement lies as many steps below the one before. */
+static void check_sequence(const struct subject *subject, const muta_passage *in,
+                           const char *address)
+{
+    muta_passage *const out = apply(in, "sequence times=2");
+    size_t wrong = 0;
+
+    seen.laws++;
+    if (!out)
+        return;
+    for (size_t i = 0; i < out->work.tones.count; i++) {
+        const muta_tone *const tone = &out->work.tones.at[i];
+        for (size_t j = 0; tone->id > in->next_id && j < out->work.tones.count; j++)
+            wrong += out->work.tones.at[j].id == tone->origin && !tone->is_fixed &&
+                     tone->pitch.place != out->work.tones.at[j].pitch.place - 1;
+    }
+    check(subject, wrong == 0, "%s: %zu tones of a sequence are not a step lower", address, wrong);
+    muta_passage_free(out);
+}
+
+static void check_address(const struct subject *subject, const muta_score *score,
+                          const char *address, bool one_line)
+{
+    muta_passage *const in = lift(score, address);
+    char line[64];
+    size_t places = 0;
+
+    if (!in)
+        return;
+    check_identity(subject, in, address, "invert | invert", true);
+    check_identity(subject, in, address, "invert axis=F#4 kind=real | invert axis=F#4 kind=real",
+                   true);
+    check_identity(subject, in, address, "retrograde | retrograde", false);
+    check_identity(subject, in, address, "augment | diminish", false);
+    check_identity(subject, in, address, "augment by=3/2 | diminish by=3/2", false);
+    check_identity(subject, in, address, "rotate by=0 of=all", false);
+    check_same(subject, in, address, "invert axis=C4 kind=real | retrograde",
+               "retrograde | invert axis=C4 kind=real");
+    check_lengths(subject, in, address);
+    check_scale(subject, in, address);
+    if (in->work.tones.count < 400)
+        check_sequence(subject, in, address);
+    for (size_t i = 0; i < in->work.events.count; i++)
+        places += !in->work.events.at[i].is_grace;
+    (void)snprintf(line, sizeof line, "rotate by=%zu", places);
+    if (one_line && in->work.lines.count == 1 && in->stretches.count == 1 && places > 0 &&
+        places < 100000)
+        check_identity(subject, in, address, line, false);
+    muta_passage_free(in);
+}
+
+void check_pass_laws(const struct subject *subject, const muta_score *score)
+{
+    uint64_t seed = 11;
+    char address[128];
+
+    for (size_t part = 0; part < score->part_count; part++)
+        for (size_t staff = 1; staff <= score->parts[part].staves; staff++)
+            for (size_t voice = 1; voice <= muta_score_voice_count(score, part, staff); voice++) {
+                (void)snprintf(address, sizeof address, "%zu/%zu/%zu", part + 1, staff, voice);
+                check_address(subject, score, address, true);
+            }
+    for (size_t i = 0; i < PASSAGES; i++) {
+        random_address(score, &seed, address, sizeof address);
+        check_address(subject, score, address, true);
+    }
+}
+
+void check_null_splices(const struct subject *subject, const muta_score *score)
+{
+    static const char *const lines[] = {"rotate by=0 where=*", "augment by=1 where=*",
+                                        "retrograde where=* | retrograde"};
+
+    for (size_t i = 0; i < MUTA_LENGTH(lines); i++) {
+        muta_score *const after = read_xml(subject->xml, subject->length);
+        const muta_status status = run(after, lines[i], NULL, NULL);
+        if (status == MUTA_OK) {
+            const compare_counts counts = compare_trees(&score->tree, &after->tree);
+            seen.null_splices++;
+            check(subject, compare_total(&counts) == 0, "%s: %zu differences, %s", lines[i],
+                  compare_total(&counts), counts.first_other);
+        }
+        muta_score_free(after);
+    }
+}
+
+/* ---- the forced notation ---- */
+
+/* The values, or the beams, of a bar as text, voice by voice in order of time. */
+static void describe(const muta_score *score, const muta_part *part, size_t bar, bool beams,
+                     char *text, size_t room)
+{
+    const muta_tree *const tree = &score->tree;
+    size_t used = 0;
+
+    text[0] = '\0';
+    for (size_t voice = 0; voice < part->voices.count; voice++)
+        for (uint32_t i = part->bars[bar].first;
+             i < part->bars[bar].first + part->bars[bar].count && used + 80 < room; i++) {
+            const muta_note *const note = &part->notes.at[i];
+            if (note->voice != voice || (note->flags & (MUTA_NOTE_CHORD | MUTA_NOTE_GRACE)) ||
+                (note->flags & MUTA_NOTE_REST))
+                continue;
+            used += (size_t)snprintf(text + used, room - used, " ");
+            for (muta_node child = muta_tree_first(tree, note->node); child && used + 80 < room;
+                 child = muta_tree_next(tree, child)) {
+                const muta_name name = muta_tree_name(tree, child);
+                const muta_text leaf = muta_tree_leaf(tree, child);
+                if (beams ? name == N_BEAM || name == N_TIME_MODIFICATION
+                          : name == N_TYPE || name == N_DOT || name == N_TIE)
+                    used += (size_t)snprintf(text + used, room - used, "%s%.*s",
+                                             name == N_TYPE  ? ""
+                                             : name == N_DOT ? "."
+                                             : name == N_TIE ? "~"
+                                                             : "",
+                                             (int)(leaf.length < 20 ? leaf.length : 20), leaf.at);
+            }
+        }
+}
+
+static void count_own(const muta_score *before, const muta_score *after)
+{
+    static char one[16384];
+    static char two[16384];
+
+    for (size_t i = 0; i < before->part_count; i++)
+        for (size_t bar = 0; bar < before->parts[i].bar_count; bar++) {
+            if (before->parts[i].bars[bar].count == 0 || bar >= after->parts[i].bar_count)
+                continue;
+            seen.bars++;
+            describe(before, &before->parts[i], bar, false, one, sizeof one);
+            describe(after, &after->parts[i], bar, false, two, sizeof two);
+            const bool values = strcmp(one, two) == 0;
+            seen.own_values += values;
+            if (getenv("MUTA_SHOW") && !values)
+                printf("own values differ: part %zu bar #%zu\n  %s\n  %s\n", i + 1, bar + 1, one,
+                       two);
+            describe(before, &before->parts[i], bar, true, one, sizeof one);
+            describe(after, &after->parts[i], bar, true, two, sizeof two);
+            const bool beams = strcmp(one, two) == 0;
+            seen.own_beams += beams;
+            if (getenv("MUTA_SHOW") && values && !beams)
+                printf("own beams differ: part %zu bar #%zu\n  %s\n  %s\n", i + 1, bar + 1, one,
+                       two);
+        }
+}
+
+void check_forced_notation(const struct subject *subject)
+{
+    muta_score *const before = read_xml(subject->xml, subject->length);
+    muta_score *const score = read_xml(subject->xml, subject->length);
+    muta_passage *const passage = lift(score, NULL);
+    muta_diags *const diags = muta_diags_new();
+
+    if (passage) {
+        passage->is_forced = true;
+        const muta_status status =
+            muta_passages_splice((const muta_passage *const[]){passage}, 1, score, NULL, diags);
+        check(subject, status == MUTA_OK || status == MUTA_E_DATA,
+              "the forced notation ends with status %d", (int)status);
+        seen.refused += status != MUTA_OK;
+        char *xml = NULL;
+        size_t length = 0;
+        if (status == MUTA_OK && muta_score_write_bytes(score, &xml, &length) == MUTA_OK) {
+            muta_score *const again = read_xml(xml, length);
+            muta_passage *const was = lift(before, NULL);
+            muta_passage *const is = again ? lift(again, NULL) : NULL;
+            size_t differ = is ? was->work.tones.count != is->work.tones.count : 1;
+            struct heard *const one = hear(was, by_sound);
+            struct heard *const two = is ? hear(is, by_sound) : NULL;
+            for (size_t i = 0; !differ && i < was->work.tones.count; i++)
+                if (!same_heard(&one[i], &two[i])) {
+                    char a[MUTA_FRACTION_TEXT];
+                    char b[MUTA_FRACTION_TEXT];
+                    differ++;
+                    printf("forced: %s: at %s/%s\n", corpus_name(subject->path),
+                           muta_fraction_print(one[i].onset, a),
+                           muta_fraction_print(two[i].onset, b));
+                }
+            check(subject, differ == 0, "the forced notation is another passage: %zu and %zu tones",
+                  was->work.tones.count, is ? is->work.tones.count : 0);
+            if (again)
+                count_own(before, again);
+            free(one);
+            free(two);
+            muta_passage_free(was);
+            muta_passage_free(is);
+            muta_score_free(again);
+        }
+        free(xml);
+    }
+    muta_diags_free(diags);
+    muta_passage_free(passage);
+    muta_score_free(score);
+    muta_score_free(before);
+}
+
+void print_laws(void)
+{
+    printf("laws of the passes: %zu, %zu refused; null splices: %zu\n", seen.laws, seen.refused,
+           seen.null_splices);
+    printf("forced notation: of %zu bars the composer's own values in %zu, beams and tuplets in "
+           "%zu\n",
+           seen.bars, seen.own_values, seen.own_beams);
+}
