@@ -64,12 +64,13 @@ typedef struct muta_pass {
     const muta_param *params;
     size_t param_count;
     size_t args_size;
-    muta_default where;   /**< what it works on when no address is given */
-    bool moves_keys;      /**< takes `keys=` */
-    bool moves_time;      /**< reorders, scales or repeats time: it runs stretch by stretch */
-    bool changes_length;  /**< takes `others=` */
-    bool needs_shape;     /**< a line of one pitch is nothing to work on */
-    bool works_on_rhythm; /**< percussion is something to work on too */
+    muta_default where;      /**< what it works on when no address is given */
+    bool moves_keys;         /**< takes `keys=` */
+    bool moves_time;         /**< reorders, scales or repeats time: it runs stretch by stretch */
+    bool changes_length;     /**< takes `others=` */
+    bool needs_shape;        /**< a line of one pitch is nothing to work on */
+    bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
+    bool works_on_rhythm;    /**< percussion is something to work on too */
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 
@@ -112,6 +113,7 @@ typedef struct muta_outcome {
     size_t tones_changed;
     size_t bars_added;
     size_t bars_removed;
+    size_t marks_added;
     bool had_work;     /**< false: there was nothing to work on, and the score is as it was */
     char summary[640]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
 } muta_outcome;

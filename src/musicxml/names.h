@@ -46,6 +46,7 @@
     X(CUE, "cue")                                                                                  \
     X(DACAPO, "dacapo")                                                                            \
     X(DALSEGNO, "dalsegno")                                                                        \
+    X(DAMPER_PEDAL, "damper-pedal")                                                                \
     X(DASHES, "dashes")                                                                            \
     X(DEFAULT_X, "default-x")                                                                      \
     X(DEFAULT_Y, "default-y")                                                                      \
@@ -115,6 +116,7 @@
     X(MOVEMENT_NUMBER, "movement-number")                                                          \
     X(MOVEMENT_TITLE, "movement-title")                                                            \
     X(MULTIPLE_REST, "multiple-rest")                                                              \
+    X(MUTE, "mute")                                                                                \
     X(NAME, "name")                                                                                \
     X(NEW_PAGE, "new-page")                                                                        \
     X(NEW_SYSTEM, "new-system")                                                                    \
@@ -136,6 +138,7 @@
     X(OFFSET, "offset")                                                                            \
     X(OPUS, "opus")                                                                                \
     X(ORNAMENTS, "ornaments")                                                                      \
+    X(OTHER_PLAY, "other-play")                                                                    \
     X(PARENTHESES, "parentheses")                                                                  \
     X(PART, "part")                                                                                \
     X(PART_LIST, "part-list")                                                                      \
@@ -175,6 +178,7 @@
     X(SLIDE, "slide")                                                                              \
     X(SLUR, "slur")                                                                                \
     X(SMUFL, "smufl")                                                                              \
+    X(SOFT_PEDAL, "soft-pedal")                                                                    \
     X(SOFTWARE, "software")                                                                        \
     X(SOUND, "sound")                                                                              \
     X(SOURCE, "source")                                                                            \

@@ -98,6 +98,9 @@ muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t fa
 /* By which factor the divisions of the part must grow for what is to be written. */
 muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor) MUTA_CHECK;
 
+/* Puts the techniques of a passage, whose notes are written, to them. @param count [out] grows */
+muta_status muta_techniques_put(muta_score *score, const muta_plan *plan,
+                                const muta_passage *passage, size_t *count) MUTA_CHECK;
 /*
  * Writes what was planned into the tree. The score's model is that of the tree before until it is
  * built again.

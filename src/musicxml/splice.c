@@ -190,9 +190,12 @@ muta_status muta_passages_splice(const muta_passage *const *passages, size_t cou
     muta_plan plan;
 
     MUTA_TRY(muta_plan_make(&plan, score, passages, count, diags));
-    const muta_status status = splice(&plan, passages, count, diags);
+    size_t marks = 0;
+    muta_status status = splice(&plan, passages, count, diags);
+    for (size_t i = 0; status == MUTA_OK && i < count; i++)
+        status = muta_techniques_put(score, &plan, passages[i], &marks);
     if (change)
-        *change = (muta_change){plan.bars_added, plan.bars_removed, plan.tones_changed};
+        *change = (muta_change){plan.bars_added, plan.bars_removed, plan.tones_changed, marks};
     muta_plan_clear(&plan);
     return status;
 }

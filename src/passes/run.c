@@ -101,6 +101,12 @@ static void add_bars(const muta_outcome *outcome, char *text, size_t room)
     const size_t count = outcome->bars_added ? outcome->bars_added : outcome->bars_removed;
 
     text[0] = '\0';
+    if (outcome->marks_added > 0) {
+        const int used = snprintf(text, room, ", %zu mark%s put in", outcome->marks_added,
+                                  outcome->marks_added == 1 ? "" : "s");
+        text += used;
+        room -= (size_t)used;
+    }
     if (count > 0)
         (void)snprintf(text, room, ", %zu bar%s %s", count, count == 1 ? "" : "s",
                        outcome->bars_added ? "added" : "taken out");
@@ -126,7 +132,7 @@ static void name(const muta_chain *chain, const muta_score *score, const muta_re
 
 static void report(const muta_chain *chain, const struct naming *naming, muta_outcome *outcome)
 {
-    char bars[64];
+    char bars[96];
 
     add_bars(outcome, bars, sizeof bars);
     if (outcome->had_work)
@@ -299,6 +305,7 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
     outcome->tones_changed = change.tones_changed;
     outcome->bars_added = change.bars_added;
     outcome->bars_removed = change.bars_removed;
+    outcome->marks_added = change.marks_added;
     return muta_score_sign(score, chain->text, seed);
 }
 

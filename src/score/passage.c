@@ -30,7 +30,7 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->context = like->context;
     made->first = like->first;
     made->next_id = like->next_id;
-    if (!COPY(made, like, keys) || !COPY(made, like, stretches)) {
+    if (!COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing)) {
         muta_passage_free(made);
         return MUTA_E_MEMORY;
     }
@@ -507,6 +507,17 @@ static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, int32_t fifths)
     pitch.place += steps;
     pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
     return pitch;
+}
+
+muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,
+                              muta_fraction from, muta_fraction to)
+{
+    muta_playing *const playing = MUTA_PUSH(&passage->arena, &passage->playing);
+
+    if (!playing)
+        return MUTA_E_MEMORY;
+    *playing = (muta_playing){part, from, to, *technique};
+    return MUTA_OK;
 }
 
 void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch pitch)

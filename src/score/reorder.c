@@ -1,5 +1,6 @@
 /* reorder.c: tones and lengths that change places, octaves that bring a line into its range. */
 #include "score/texture.h"
+#include "theory/instrument.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -208,12 +209,12 @@ struct range {
     int32_t high;
 };
 
-static struct range range_of(const muta_passage *passage, uint32_t index)
+/* What the part shows in this score, as widened where the instrument is not known. */
+static struct range shown_range(const muta_part *part)
 {
     enum {
         MARGIN = 12 * MUTA_SEMITONE /* what a player has shown is not all that can be played */
     };
-    const muta_part *const part = &passage->score->parts[index];
     struct range range = {INT32_MAX, INT32_MIN};
 
     for (size_t i = 0; i < part->notes.count; i++) {
@@ -230,6 +231,25 @@ static struct range range_of(const muta_passage *passage, uint32_t index)
         range.low -= MARGIN;
         range.high += MARGIN;
     }
+    return range;
+}
+
+/* The instrument's own range; what the part goes beyond it already counts too. */
+static struct range range_of(const muta_passage *passage, uint32_t index)
+{
+    enum {
+        MARGIN = 12 * MUTA_SEMITONE
+    };
+    const muta_part *const part = &passage->score->parts[index];
+    struct range range = shown_range(part);
+    muta_instrument instrument;
+
+    if (range.low > range.high || !muta_instrument_find(part->name, &instrument))
+        return range;
+    const int32_t low = muta_pitch_sound(instrument.low);
+    const int32_t high = muta_pitch_sound(instrument.high);
+    range.low = low < range.low + MARGIN ? low : range.low + MARGIN;
+    range.high = high > range.high - MARGIN ? high : range.high - MARGIN;
     return range;
 }
 

@@ -3,6 +3,7 @@
 #define SCORE_TEXTURE_H
 
 #include "score/region.h"
+#include "theory/instrument.h"
 
 /* Lines with their events and tones, growing. */
 typedef struct muta_weave {
@@ -39,6 +40,14 @@ typedef struct muta_statement {
     bool is_mirrored;
 } muta_statement;
 
+/* A technique that a part plays with for a while. */
+typedef struct muta_playing {
+    uint32_t part;
+    muta_fraction from;
+    muta_fraction to; /* invalid: to the passage's end */
+    muta_technique technique;
+} muta_playing;
+
 struct muta_passage {
     muta_arena arena;
     const muta_score *score;
@@ -58,9 +67,13 @@ struct muta_passage {
     MUTA_VEC(muta_passage_key_entry) keys;
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
+    MUTA_VEC(muta_playing) playing;
     uint32_t next_id;
 };
 
+/* Lets a part play with a technique. @param to  invalid: to the passage's end */
+muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,
+                              muta_fraction from, muta_fraction to) MUTA_CHECK;
 /* Where a moment of the passage first read falls in a statement of it. */
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
 /* Whether every moment is where it was. */

@@ -1,0 +1,35 @@
+/* instrument.h: what a part is played on, as far as its name tells. Source: shared/instruments.txt.
+ */
+#ifndef THEORY_INSTRUMENT_H
+#define THEORY_INSTRUMENT_H
+
+#include "mutanza/pitch.h"
+#include "theory/table.h"
+
+typedef struct muta_instrument {
+    muta_text name;
+    muta_text family;
+    muta_pitch low; /* as they sound */
+    muta_pitch high;
+} muta_instrument;
+
+/* The instrument whose name the part's name holds, the longest one; false when none is known. */
+bool muta_instrument_find(const char *part_name, muta_instrument *instrument);
+
+/* A playing technique. Source: shared/techniques.txt. */
+typedef struct muta_technique {
+    muta_text name;
+    muta_text families;
+    muta_text form; /* words, technical, tremolo */
+    muta_text mark;
+    muta_text sound; /* `pizzicato=yes`; empty: none */
+    muta_text end_mark;
+    muta_text end_sound;
+} muta_technique;
+
+/* The technique of this name, or, without one, the first of a family; false when there is none. */
+bool muta_technique_find(muta_text name, muta_text family, muta_technique *technique);
+/* Whether instruments of a family have the technique. */
+bool muta_technique_suits(const muta_technique *technique, muta_text family);
+
+#endif

@@ -1,0 +1,48 @@
+/* table.c: rows and cells of the built-in tables. */
+#include "theory/table.h"
+#include <string.h>
+
+static muta_text upto(const char *at, const char *end)
+{
+    return muta_text_trim((muta_text){at, (size_t)(end - at)});
+}
+
+bool muta_table_next(const char **at, muta_row *row)
+{
+    while (**at) {
+        const char *const end = *at + strcspn(*at, "\n");
+        const char *cell = *at;
+        *at = *end ? end + 1 : end;
+        if (*cell == '#' || muta_text_is_blank(cell, (size_t)(end - cell)))
+            continue;
+        row->count = 0;
+        while (cell <= end && row->count < MUTA_TABLE_CELLS) {
+            const char *bar = memchr(cell, '|', (size_t)(end - cell));
+            bar = bar ? bar : end;
+            row->cells[row->count++] = upto(cell, bar);
+            cell = bar + 1;
+        }
+        for (size_t i = row->count; i < MUTA_TABLE_CELLS; i++)
+            row->cells[i] = (muta_text){"", 0};
+        return true;
+    }
+    return false;
+}
+
+bool muta_cell_next(muta_text *cell, muta_text *entry)
+{
+    if (cell->length == 0)
+        return false;
+    const char *const end = cell->at + cell->length;
+    const char *comma = memchr(cell->at, ',', cell->length);
+    comma = comma ? comma : end;
+    *entry = upto(cell->at, comma);
+    cell->at = comma < end ? comma + 1 : end;
+    cell->length = (size_t)(end - cell->at);
+    return true;
+}
+
+bool muta_text_is(muta_text view, const char *text)
+{
+    return strlen(text) == view.length && memcmp(view.at, text, view.length) == 0;
+}

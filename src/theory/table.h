@@ -1,0 +1,30 @@
+/*
+ * table.h: the tables that the program ships: lines of cells parted by |, comments from #. They are
+ * built in as text; the files are in shared/.
+ */
+#ifndef THEORY_TABLE_H
+#define THEORY_TABLE_H
+
+#include "base/text.h"
+
+extern const char muta_table_instruments[];
+extern const char muta_table_techniques[];
+
+enum {
+    MUTA_TABLE_CELLS = 8
+};
+
+/* A row of a table. Borrows: its text. */
+typedef struct muta_row {
+    muta_text cells[MUTA_TABLE_CELLS];
+    size_t count;
+} muta_row;
+
+/* Reads the next row from `*at`, which moves on; false when there is none. */
+bool muta_table_next(const char **at, muta_row *row);
+/* The next of a cell's entries, which commas part; false when there is none. */
+bool muta_cell_next(muta_text *cell, muta_text *entry);
+/* Whether a view is exactly this text. */
+bool muta_text_is(muta_text view, const char *text);
+
+#endif
