@@ -49,6 +49,10 @@ static bool is_window(const muta_pulse *pulse, const muta_segments *segments,
     if (muta_fraction_compare(unit->length, quarter) <= 0 ||
         (in_three && muta_fraction_compare(unit->length, muta_fraction_of(3, 2)) <= 0))
         return true;
+    /* Groups of several beats, as in compound metre, are never joined. */
+    for (size_t i = unit->first; i < unit->first + unit->count; i++)
+        if (pulse->groups[i] > 1 && unit->count > 1)
+            return false;
     return muta_fraction_compare(unit->length, muta_fraction_of(3, 1)) <= 0 &&
            holds_eighths(segments, items, unit);
 }

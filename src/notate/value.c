@@ -414,6 +414,24 @@ static size_t count_inside(const struct level *level, const muta_unit *unit)
     return count;
 }
 
+/* Six of equal length are six in the time of four, not three halved. */
+static bool holds_six(const struct level *level, const muta_unit *unit)
+{
+    const muta_fraction sixth = muta_fraction_divide(unit->length, muta_fraction_of(6, 1));
+    size_t count = 0;
+
+    for (size_t i = 0; i < level->segments->count; i++) {
+        muta_fraction from = unit->start;
+        muta_fraction to = muta_unit_end(unit);
+        if (!clip(level, i, &from, &to))
+            continue;
+        if (muta_fraction_compare(muta_fraction_subtract(to, from), sixth) != 0)
+            return false;
+        count++;
+    }
+    return count == 6;
+}
+
 /* Whether a segment with an odd end lies across an edge between parts. */
 static bool crosses_parts(const struct level *level, const muta_unit *parts, size_t count)
 {
@@ -447,11 +465,16 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
         return HOPELESS;
     const size_t count = muta_unit_divide(level->pulse, unit, parts);
     /* What no odd segment crosses is best gathered part by part. */
-    const bool whole_too = (count == 2 || count == 3) && crosses_parts(level, parts, count);
+    const bool whole_too =
+        (count == 2 || count == 3) && (unit->count == 1 || crosses_parts(level, parts, count));
     for (int64_t actual = 3; whole_too && actual <= division && actual <= 31; actual += 2) {
         if (division % actual != 0 || (count == 3 && actual == 3))
             continue;
-        const struct group group = group_of(level->pulse, unit, actual);
+        struct group group = group_of(level->pulse, unit, actual);
+        if (actual == 3 && holds_six(level, unit)) {
+            group.actual *= 2;
+            group.normal *= 2;
+        }
         const size_t taken = try_group(level, &group);
         const size_t whole = taken == SIZE_MAX ? HOPELESS
                                                : taken * 4 + (actual > 9 ? 3 : 1) +

@@ -115,6 +115,29 @@ expect 0 'white space' vary "$work/blank.xml" transpose -o "$work/out"
 sed 's/$/\r/' "$tune" >"$work/crlf.xml"
 "$mutanza" vary "$work/crlf.xml" 2>/dev/null | cmp -s - "$work/crlf.xml" || wrong "CR LF"
 
+# Where the result goes.
+expect 0 'bars 1-2 of Voice: retrograde where=Voice:1-2' vary "$tune" retrograde where=Voice:1-2 -o "$work/out"
+expect 0 '8 bars added' vary "$tune" augment where=Voice -o "$work/out"
+expect 0 '19 tones changed' vary "$tune" retrograde --append -o "$work/out"
+[ "$(grep -c '<measure ' "$work/out")" -eq 54 ] || wrong "--append does not say the bars again"
+grep -q '<words font-weight="bold">retrograde</words>' "$work/out" || wrong "a section has no heading"
+expect 0 '' vary "$tune" retrograde --append --no-heading -o "$work/out"
+grep -q '>retrograde</words>' "$work/out" && wrong "--no-heading leaves a heading"
+expect 0 '' vary "$tune" invert where=Voice:1-4 --only -o "$work/out"
+[ "$(grep -c '<measure ' "$work/out")" -eq 12 ] || wrong "--only leaves other bars"
+expect 0 'of Voice, varied' vary "$tune" invert --beside -o "$work/out"
+[ "$(grep -c '<score-part ' "$work/out")" -eq 4 ] || wrong "--beside makes no part"
+expect 0 '' vary "$tune" rotate --takes 3 -o "$work/out"
+grep -q 'rotate --seed 3' "$work/out" || wrong "--takes does not say its seeds"
+expect 65 'longer than what it should sound beside' vary "$tune" sequence --beside -o "$work/out"
+expect 64 'exclude each other' vary "$tune" invert --beside --append -o "$work/out"
+expect 65 'must end with a bar' vary "$tune" augment where=Voice:1.1-2.1 -o "$work/out"
+expect 65 'no instrument here' vary "$tune" timbre -o "$work/out"
+expect 64 'there is no technique' vary "$tune" timbre mark=pizz where=Piano -o "$work/out"
+expect 64 'no key of retrograde called' vary "$tune" retrograde keep=last -o "$work/out"
+expect 64 'number of statements' vary "$tune" sequence times=1 -o "$work/out"
+expect 64 'did you mean' vary "$tune" invert axis=frist -o "$work/out"
+
 # The listing, and the README's table, come from the rows.
 expect 0 '^pitch *transpose' passes
 expect 0 'interval' passes transpose
