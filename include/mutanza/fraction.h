@@ -33,6 +33,8 @@ MUTA_API muta_fraction muta_fraction_scale(muta_fraction a, int64_t times);
 MUTA_API int muta_fraction_compare(muta_fraction a, muta_fraction b);
 /** Whether it holds a number at all. */
 MUTA_API bool muta_fraction_is_valid(muta_fraction a);
+/** The least common multiple of two numbers above 0; 0 when it does not fit. */
+MUTA_API int64_t muta_common_multiple(int64_t a, int64_t b);
 /** The later of two times. */
 MUTA_API muta_fraction muta_fraction_max(muta_fraction a, muta_fraction b);
 

@@ -51,6 +51,15 @@ muta_fraction muta_fraction_of(int64_t top, int64_t bottom)
     return (muta_fraction){top / common, bottom / common};
 }
 
+int64_t muta_common_multiple(int64_t a, int64_t b)
+{
+    int64_t multiple;
+
+    if (a <= 0 || b <= 0 || __builtin_mul_overflow(a / gcd(a, b), b, &multiple))
+        return 0;
+    return multiple;
+}
+
 muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
 {
     if (a.bottom <= 0 || b.bottom <= 0)

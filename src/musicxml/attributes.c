@@ -123,7 +123,7 @@ static int64_t read_beats(muta_text text, muta_metre *metre)
 
     metre->group_count = 0;
     for (size_t i = 0; i <= text.length; i++) {
-        const char c = i < text.length ? text.at[i] : '+';
+        const int c = i < text.length ? text.at[i] : '+';
         if (c >= '0' && c <= '9' && term < 10000) {
             term = term * 10 + (c - '0');
         } else if (c == '+') {

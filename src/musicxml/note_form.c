@@ -307,9 +307,8 @@ static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *f
         const muta_name name = muta_tree_name(tree, mark);
         next = muta_tree_next(tree, mark);
         /* A sign belongs to the ornament before it. */
-        if (name == N_ACCIDENTAL_MARK && mark == muta_tree_first(tree, group))
-            muta_tree_remove(tree, group, mark);
-        else if (is_span_mark(tree, mark) || (is_end_mark(name) ? !form->ends : !form->begins))
+        const bool lonely = name == N_ACCIDENTAL_MARK && mark == muta_tree_first(tree, group);
+        if (lonely || is_span_mark(tree, mark) || (is_end_mark(name) ? !form->ends : !form->begins))
             muta_tree_remove(tree, group, mark);
         else if (name)
             muta_tree_at(tree, mark)->name =
@@ -330,12 +329,11 @@ static void sift_notations(muta_tree *tree, muta_node notations, const muta_note
     for (muta_node child = muta_tree_first(tree, notations); child; child = next) {
         const muta_name name = muta_tree_name(tree, child);
         next = muta_tree_next(tree, child);
-        if (is_span(name) && (form->item || name != N_TIED)) {
+        const bool holds_marks = muta_tree_first(tree, child);
+        const bool misses = name == N_FERMATA ? !form->ends : !form->begins && !holds_marks;
+        if (misses || (is_span(name) && (form->item || name != N_TIED))) {
             muta_tree_remove(tree, notations, child);
-        } else if (name == N_FERMATA ? !form->ends
-                                     : !form->begins && !muta_tree_first(tree, child)) {
-            muta_tree_remove(tree, notations, child);
-        } else if (muta_tree_first(tree, child)) {
+        } else if (holds_marks) {
             sift_marks(tree, child, form);
             if (!muta_tree_first(tree, child))
                 muta_tree_remove(tree, notations, child);

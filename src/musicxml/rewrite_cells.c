@@ -329,6 +329,60 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
     return MUTA_OK;
 }
 
+/* A member of a chord that stays: its node as it is, but for its beams. */
+static muta_status keep_member(struct cell *cell, uint32_t index, uint32_t pass,
+                               const muta_item *item, bool is_chord)
+{
+    const muta_note *const note = &part_of(cell)->notes.at[index];
+    const bool is_head = !(note->flags & MUTA_NOTE_CHORD);
+    struct entry entry = {.node = note->node,
+                          .at = note->onset,
+                          .pass = pass,
+                          .is_note = true,
+                          .is_chord = is_chord,
+                          .raw = MUTA_ZERO,
+                          .lasts = MUTA_ZERO};
+    muta_fraction raw;
+
+    cell->rewriting->used[index] = true;
+    if (item && is_head)
+        MUTA_TRY(muta_note_form_beams(tree_of(cell), note->node, item));
+    if (!is_head && !is_chord)
+        MUTA_TRY(muta_patch_leaf(tree_of(cell), note->node, 0, N_CHORD, NULL));
+    if (!is_chord && item && muta_build_number(tree_of(cell), note->node, N_DURATION, &raw)) {
+        entry.raw = raw;
+        entry.lasts = note->duration;
+    }
+    return add_entry(cell, &cell->body, &entry);
+}
+
+/* A member whose value changes: because it was cut, or belongs to a tuplet that did. */
+static muta_status reshape_member(struct cell *cell, const muta_voice_bar *of, uint32_t index,
+                                  uint32_t pass, const muta_sounding *sounding,
+                                  const muta_item *item, bool is_chord)
+{
+    const muta_note *const note = &part_of(cell)->notes.at[index];
+    const bool whole = sounding->begins && sounding->ends;
+    const bool attacks = item->begins && sounding->begins;
+    struct stroke stroke = {.source = note->node, .note = index};
+    muta_node node;
+
+    stroke.form = (muta_note_form){
+        .item = item,
+        .pitch = note->pitch,
+        .has_pitch = !(note->flags & MUTA_NOTE_FIXED),
+        .is_chord = is_chord,
+        .begins = attacks,
+        .ends = item->ends && sounding->ends,
+        .staff = staff_of(cell, note->node, note->staff),
+        .words = (note->flags & MUTA_NOTE_LYRIC) && attacks ? note->node : 0,
+        .tie_stop = !item->begins || (whole && (note->flags & MUTA_NOTE_TIE_STOP)),
+        .tie_start = !item->ends || (whole && (note->flags & MUTA_NOTE_TIE_START)),
+    };
+    MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
+    return put_stroke(cell, &stroke, pass, item->from, item->to, &node);
+}
+
 /* The chord of a note that stays, member by member, as far as its members stay too. */
 static muta_status put_kept(struct cell *cell, const muta_voice_bar *of, uint32_t pass,
                             const muta_sounding *sounding, const muta_item *item)
@@ -337,55 +391,16 @@ static muta_status put_kept(struct cell *cell, const muta_voice_bar *of, uint32_
     const uint8_t *const fates = cell->rewriting->plan->parts[cell->rewriting->part].fates;
     const bool whole = sounding->begins && sounding->ends;
     bool is_chord = false;
-    muta_node node;
 
     for (uint32_t i = sounding->note;
          i < part->notes.count &&
          (i == sounding->note || (part->notes.at[i].flags & MUTA_NOTE_CHORD));
          i++) {
-        const muta_note *const note = &part->notes.at[i];
         if (whole && fates[i] >= MUTA_MOVED)
             continue;
-        if (!item || item->is_kept) {
-            const bool is_head = !(note->flags & MUTA_NOTE_CHORD);
-            struct entry entry = {.node = note->node,
-                                  .at = sounding->from,
-                                  .pass = pass,
-                                  .is_note = true,
-                                  .is_chord = is_chord,
-                                  .raw = MUTA_ZERO,
-                                  .lasts = MUTA_ZERO};
-            muta_fraction raw;
-            cell->rewriting->used[i] = true;
-            if (item && is_head)
-                MUTA_TRY(muta_note_form_beams(tree_of(cell), note->node, item));
-            if (!is_head && !is_chord)
-                MUTA_TRY(muta_patch_leaf(tree_of(cell), note->node, 0, N_CHORD, NULL));
-            if (!is_chord && item &&
-                muta_build_number(tree_of(cell), note->node, N_DURATION, &raw)) {
-                entry.raw = raw;
-                entry.lasts = note->duration;
-            }
-            MUTA_TRY(add_entry(cell, &cell->body, &entry));
-        } else {
-            struct stroke stroke = {.source = note->node, .note = i};
-            stroke.form = (muta_note_form){
-                .item = item,
-                .pitch = note->pitch,
-                .has_pitch = !(note->flags & MUTA_NOTE_FIXED),
-                .is_chord = is_chord,
-                .begins = item->begins && sounding->begins,
-                .ends = item->ends && sounding->ends,
-                .staff = staff_of(cell, note->node, note->staff),
-                .words = note->flags & MUTA_NOTE_LYRIC && item->begins && sounding->begins
-                             ? note->node
-                             : 0,
-            };
-            stroke.form.tie_stop = !item->begins || (whole && (note->flags & MUTA_NOTE_TIE_STOP));
-            stroke.form.tie_start = !item->ends || (whole && (note->flags & MUTA_NOTE_TIE_START));
-            MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
-            MUTA_TRY(put_stroke(cell, &stroke, pass, item->from, item->to, &node));
-        }
+        MUTA_TRY(!item || item->is_kept
+                     ? keep_member(cell, i, pass, item, is_chord)
+                     : reshape_member(cell, of, i, pass, sounding, item, is_chord));
         is_chord = true;
     }
     return MUTA_OK;
@@ -816,7 +831,8 @@ static muta_status write_cell(struct cell *cell)
     muta_tree_at(tree, cell->node)->child = 0;
     for (size_t i = 0; i < cell->head.count; i++)
         hang(&writer, cell->head.at[i].node);
-    qsort(cell->body.at, cell->body.count, sizeof *cell->body.at, in_order);
+    if (cell->body.count > 0)
+        qsort(cell->body.at, cell->body.count, sizeof *cell->body.at, in_order);
     for (size_t first = 0; first < cell->body.count; first = next) {
         for (next = first;
              next < cell->body.count && cell->body.at[next].pass == cell->body.at[first].pass;)

@@ -234,19 +234,6 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
     return MUTA_OK;
 }
 
-static int64_t least_multiple(int64_t a, int64_t b)
-{
-    int64_t x = a;
-    int64_t y = b;
-
-    while (y != 0) {
-        const int64_t rest = x % y;
-        x = y;
-        y = rest;
-    }
-    return a / x > INT64_MAX / b ? 0 : a / x * b;
-}
-
 static muta_status widen(const muta_rewriting *rewriting, uint32_t bar, muta_fraction time,
                          int64_t *factor)
 {
@@ -256,7 +243,8 @@ static muta_status widen(const muta_rewriting *rewriting, uint32_t bar, muta_fra
     const muta_fraction divisions =
         muta_fraction_multiply(time, muta_part_divisions_at(part_of(rewriting), at));
 
-    *factor = muta_fraction_is_valid(divisions) ? least_multiple(*factor, divisions.bottom) : 0;
+    *factor =
+        muta_fraction_is_valid(divisions) ? muta_common_multiple(*factor, divisions.bottom) : 0;
     return *factor > 0 && *factor < MUTA_LIMIT_DIVISIONS ? MUTA_OK : MUTA_E_RANGE;
 }
 

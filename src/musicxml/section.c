@@ -570,8 +570,8 @@ muta_status muta_section_copy_part(muta_score *score, size_t index, size_t *made
     muta_node copy;
 
     (void)snprintf(id, sizeof id, "%.200s-beside", part->id);
-    while (list && has_id(tree, list, id) && strlen(id) + 2 < sizeof id)
-        (void)strcat(id, "x");
+    for (int nth = 2; list && has_id(tree, list, id); nth++)
+        (void)snprintf(id, sizeof id, "%.200s-beside-%d", part->id, nth);
     MUTA_TRY(copy_score_part(score, part, id));
     MUTA_TRY(muta_note_form_copy(tree, holder, &copy));
     MUTA_TRY(rename_instruments(tree, copy, "-beside"));

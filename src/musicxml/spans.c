@@ -352,6 +352,25 @@ static void warn(const muta_rewriting *rewriting, uint32_t note)
         "a slur or line lost its other end and was taken off");
 }
 
+/* Where the end whose tone moved goes, when the other's stayed; NULL: nowhere. */
+static const muta_placement *new_end(const muta_rewriting *rewriting, uint32_t inner,
+                                     uint32_t outer)
+{
+    const muta_part *const part = part_of(rewriting);
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+    const muta_placement *placed;
+
+    if (outer == MUTA_NO_NOTE)
+        return NULL;
+    placed = placement_of(rewriting, head_of(part, inner));
+    /* Inside the passage the end follows its tone; from outside it stays at its moment. */
+    if (fates[outer] == MUTA_KEPT && placed < end_of(rewriting) &&
+        placed->note == head_of(part, inner))
+        return placed;
+    return sounding_at(rewriting, part->notes.at[inner].voice,
+                       time_now(rewriting, &part->notes.at[inner]));
+}
+
 /* One tone stayed: the other end goes to what sounds where it stood; else the span goes. */
 static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *span)
 {
@@ -359,22 +378,15 @@ static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *sp
     const bool starts = is_moved(rewriting, span->from);
     const uint32_t inner = starts ? span->from : span->to;
     const uint32_t outer = starts ? span->to : span->from;
-    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
-    const muta_placement *placed = NULL;
+    const muta_placement *const placed = new_end(rewriting, inner, outer);
 
-    if (outer != MUTA_NO_NOTE && fates[outer] == MUTA_KEPT)
-        placed = placement_of(rewriting, head_of(part, inner));
-    if (placed && (placed == end_of(rewriting) || placed->note != head_of(part, inner)))
-        placed = NULL;
-    if (!placed && outer != MUTA_NO_NOTE)
-        placed = sounding_at(rewriting, part->notes.at[inner].voice,
-                             time_now(rewriting, &part->notes.at[inner]));
-    if (placed && outer != MUTA_NO_NOTE) {
+    if (placed) {
         const int order =
             muta_fraction_compare(placed->at, time_now(rewriting, &part->notes.at[outer]));
-        if (starts ? order < 0 : order > 0)
-            return hang(rewriting, starts ? span->start : span->stop,
-                        starts ? placed->first : placed->last);
+        if (starts && order < 0)
+            return hang(rewriting, span->start, placed->first);
+        if (!starts && order > 0)
+            return hang(rewriting, span->stop, placed->last);
     }
     if (outer != MUTA_NO_NOTE)
         take_off(rewriting, part->notes.at[outer].node,

@@ -23,7 +23,7 @@ bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
         int64_t bottom;
     } dotted[] = {{1, 1}, {3, 2}, {7, 4}};
 
-    for (uint8_t i = 0; i < MUTA_LENGTH(dotted); i++) {
+    for (size_t i = 0; i < MUTA_LENGTH(dotted); i++) {
         const muta_fraction plain =
             muta_fraction_divide(quarters, muta_fraction_of(dotted[i].top, dotted[i].bottom));
         for (int exponent = SMALLEST; exponent <= LARGEST; exponent++)
@@ -31,7 +31,7 @@ bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
                     plain, exponent < 0 ? muta_fraction_of(1, INT64_C(1) << -exponent)
                                         : muta_fraction_of(INT64_C(1) << exponent, 1)) == 0) {
                 *type = (int8_t)exponent;
-                *dots = i;
+                *dots = (uint8_t)i;
                 return true;
             }
     }
@@ -91,19 +91,6 @@ static int64_t odd_part(int64_t number)
     while (number != 0 && number % 2 == 0)
         number /= 2;
     return number;
-}
-
-static int64_t common_multiple(int64_t a, int64_t b)
-{
-    int64_t x = a;
-    int64_t y = b;
-
-    while (y != 0) {
-        const int64_t rest = x % y;
-        x = y;
-        y = rest;
-    }
-    return a / x > INT32_MAX / b ? INT32_MAX : a / x * b;
 }
 
 /* ---- values outside tuplets ---- */
@@ -233,7 +220,7 @@ static muta_status put_note(struct level *level, size_t segment, muta_fraction f
 {
     while (muta_fraction_compare(from, to) < 0) {
         muta_fraction cut = to;
-        muta_fraction ends = to;
+        muta_fraction ends;
         /* The first cut may itself need cuts before it. */
         do {
             ends = cut;
@@ -327,7 +314,7 @@ static int64_t odd_division(const struct level *level, muta_fraction start, muta
                 continue;
             const muta_fraction place = muta_fraction_divide(ends[j], length);
             if (muta_fraction_is_valid(place))
-                division = common_multiple(division, odd_part(place.bottom));
+                division = muta_common_multiple(division, odd_part(place.bottom));
         }
     }
     return division;
@@ -443,10 +430,40 @@ static bool crosses_parts(const struct level *level, const muta_unit *parts, siz
     return false;
 }
 
+/* How one unit may be gathered. */
+struct choice {
+    struct group group; /* `actual` 0: not as one */
+    size_t cost;
+};
+
+/* As one tuplet, by an odd number or one of its divisors with further tuplets inside. */
+static struct choice gather_whole(struct level *level, const muta_unit *unit, int64_t division,
+                                  bool in_three)
+{
+    struct choice best = {{.actual = 0}, HOPELESS};
+
+    for (int64_t actual = 3; actual <= division && actual <= 31; actual += 2) {
+        if (division % actual != 0 || (in_three && actual == 3))
+            continue;
+        struct group group = group_of(level->pulse, unit, actual);
+        if (actual == 3 && holds_six(level, unit)) {
+            group.actual *= 2;
+            group.normal *= 2;
+        }
+        const size_t taken = try_group(level, &group);
+        if (taken == SIZE_MAX)
+            continue;
+        const size_t cost =
+            taken * 4 + (actual > 9 ? 3 : 1) + (unit->count > 1 ? 2 * unit->count : 0);
+        if (cost < best.cost)
+            best = (struct choice){group, cost};
+    }
+    return best;
+}
+
 /*
- * Finds how to gather the moments of a unit into tuplets: as one, by an odd number or one of its
- * divisors with further tuplets inside, or part by part. Fewer values are better, then shorter
- * tuplets. Returns what it costs.
+ * Finds how to gather the moments of a unit into tuplets: as one, or part by part. Fewer values are
+ * better, then shorter tuplets. Returns what it costs.
  */
 static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
                      struct groups *groups)
@@ -454,8 +471,7 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
     const int64_t division = odd_division(level, unit->start, unit->length);
     const size_t before = groups->count;
     muta_unit parts[MUTA_UNIT_PARTS];
-    struct group best = {.actual = 0};
-    size_t best_cost = HOPELESS;
+    struct choice best = {{.actual = 0}, HOPELESS};
     size_t least = 0;
     size_t cost;
 
@@ -465,36 +481,19 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
         return HOPELESS;
     const size_t count = muta_unit_divide(level->pulse, unit, parts);
     /* What no odd segment crosses is best gathered part by part. */
-    const bool whole_too =
-        (count == 2 || count == 3) && (unit->count == 1 || crosses_parts(level, parts, count));
-    for (int64_t actual = 3; whole_too && actual <= division && actual <= 31; actual += 2) {
-        if (division % actual != 0 || (count == 3 && actual == 3))
-            continue;
-        struct group group = group_of(level->pulse, unit, actual);
-        if (actual == 3 && holds_six(level, unit)) {
-            group.actual *= 2;
-            group.normal *= 2;
-        }
-        const size_t taken = try_group(level, &group);
-        const size_t whole = taken == SIZE_MAX ? HOPELESS
-                                               : taken * 4 + (actual > 9 ? 3 : 1) +
-                                                     (unit->count > 1 ? 2 * unit->count : 0);
-        if (whole < best_cost) {
-            best_cost = whole;
-            best = group;
-        }
-    }
-    for (size_t i = 0; i < count && least < best_cost; i++)
+    if ((count == 2 || count == 3) && (unit->count == 1 || crosses_parts(level, parts, count)))
+        best = gather_whole(level, unit, division, count == 3);
+    for (size_t i = 0; i < count && least < best.cost; i++)
         least += count_inside(level, &parts[i]) * 4;
-    cost = least < best_cost ? 0 : HOPELESS;
-    for (size_t i = 0; i < count && cost < best_cost; i++)
+    cost = least < best.cost ? 0 : HOPELESS;
+    for (size_t i = 0; i < count && cost < best.cost; i++)
         cost += gather(level, &parts[i], depth + 1, groups);
-    if (cost <= best_cost && cost < HOPELESS)
+    if (cost <= best.cost && cost < HOPELESS)
         return cost;
     groups->count = before;
-    if (best.actual != 0)
-        groups->at[groups->count++] = best;
-    return best_cost;
+    if (best.group.actual != 0)
+        groups->at[groups->count++] = best.group;
+    return best.cost;
 }
 
 /*
@@ -567,20 +566,10 @@ static bool find_times(struct level *level, struct times *times)
     return odd;
 }
 
-/* Writes the stretch [from, to) of the level's own time. */
-static muta_status lay(struct level *level, muta_fraction from, muta_fraction to)
+/* With tuplets: by units of the metre, or where that fails from plain moment to plain moment. */
+static muta_status lay_odd(struct level *level, muta_fraction from, muta_fraction to)
 {
     struct groups groups = {.count = 0};
-    struct times few[FEW];
-    struct times *const times =
-        level->segments->count <= FEW
-            ? few
-            : muta_arena_take_array(level->arena, level->segments->count, sizeof *times);
-
-    if (!times)
-        return MUTA_E_MEMORY;
-    if (!find_times(level, times))
-        return lay_plain(level, from, to);
     const muta_unit root = muta_pulse_root(level->pulse);
     const size_t before = level->items->count;
     muta_status status = MUTA_E_DATA;
@@ -592,6 +581,23 @@ static muta_status lay(struct level *level, muta_fraction from, muta_fraction to
     level->items->count = before;
     gather_runs(level, &groups);
     return lay_groups(level, &groups, from, to);
+}
+
+/* Writes the stretch [from, to) of the level's own time. */
+static muta_status lay(struct level *level, muta_fraction from, muta_fraction to)
+{
+    struct times few[FEW];
+    struct times *const times =
+        level->segments->count <= FEW
+            ? few
+            : muta_arena_take_array(level->arena, level->segments->count, sizeof *times);
+
+    if (!times)
+        return MUTA_E_MEMORY;
+    const bool odd = find_times(level, times);
+    const muta_status done = odd ? lay_odd(level, from, to) : lay_plain(level, from, to);
+    level->times = NULL;
+    return done;
 }
 
 /* A full bar that is silent from end to end has one rest, whatever its metre. */

@@ -195,10 +195,9 @@ void muta_plan_place(const muta_plan *plan, const muta_passage *passage, uint32_
 /* ---- what sounds ---- */
 
 /* The note's time as it was lifted: cut at the edges of its passage. */
-static void lifted_time(const muta_plan *plan, const muta_passage *passage, const muta_note *note,
-                        muta_fraction *onset, muta_fraction *end)
+static void lifted_time(const muta_passage *passage, const muta_note *note, muta_fraction *onset,
+                        muta_fraction *end)
 {
-    (void)plan;
     *onset = note->onset;
     *end = muta_fraction_add(note->onset, note->duration);
     if (note->bar == passage->from.bar)
@@ -208,8 +207,7 @@ static void lifted_time(const muta_plan *plan, const muta_passage *passage, cons
 }
 
 /* Whether a tone still lasts as long as its written notes. */
-static bool keeps_length(const muta_plan *plan, const muta_passage *passage, const muta_part *part,
-                         const muta_tone *tone)
+static bool keeps_length(const muta_passage *passage, const muta_part *part, const muta_tone *tone)
 {
     muta_fraction total = MUTA_ZERO;
     uint32_t note = tone->source;
@@ -217,7 +215,7 @@ static bool keeps_length(const muta_plan *plan, const muta_passage *passage, con
     for (uint32_t i = 0; i < tone->source_count && note != MUTA_NO_NOTE; i++) {
         muta_fraction onset;
         muta_fraction end;
-        lifted_time(plan, passage, &part->notes.at[note], &onset, &end);
+        lifted_time(passage, &part->notes.at[note], &onset, &end);
         total = muta_fraction_add(total, muta_fraction_subtract(end, onset));
         note = part->notes.at[note].tied_to;
     }
@@ -225,12 +223,12 @@ static bool keeps_length(const muta_plan *plan, const muta_passage *passage, con
 }
 
 /* A note of which the passage holds only a part. */
-static bool is_cut(const muta_plan *plan, const muta_passage *passage, const muta_note *note)
+static bool is_cut(const muta_passage *passage, const muta_note *note)
 {
     muta_fraction onset;
     muta_fraction end;
 
-    lifted_time(plan, passage, note, &onset, &end);
+    lifted_time(passage, note, &onset, &end);
     return muta_fraction_compare(onset, note->onset) != 0 ||
            muta_fraction_compare(end, muta_fraction_add(note->onset, note->duration)) != 0;
 }
@@ -258,7 +256,7 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
     muta_fraction place;
     uint32_t bar;
 
-    lifted_time(plan, passage, head, &onset, &end);
+    lifted_time(passage, head, &onset, &end);
     muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
     if (passage->is_forced || plan->bars.at[bar].old != head->bar ||
         muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event))
@@ -268,8 +266,7 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
         const muta_note *const note = &part->notes.at[tone->source];
         if (note->bar != head->bar || note->voice != head->voice ||
             muta_fraction_compare(note->onset, head->onset) != 0 ||
-            !keeps_length(plan, passage, part, tone) ||
-            (tone->is_pitch_changed && is_cut(plan, passage, note)))
+            !keeps_length(passage, part, tone) || (tone->is_pitch_changed && is_cut(passage, note)))
             return false;
     }
     /* With an odd number of turns its marks look the other way. */
@@ -402,7 +399,7 @@ static muta_status sound_rest_of(muta_plan *plan, const muta_passage *passage, u
     muta_fraction from;
     muta_fraction to;
 
-    lifted_time(plan, passage, note, &from, &to);
+    lifted_time(passage, note, &from, &to);
     for (int side = 0; side < 2; side++) {
         const muta_fraction begins = side == 0 ? note->onset : to;
         const muta_fraction ends = side == 0 ? from : end;
@@ -477,16 +474,83 @@ static void part_layers(muta_sounding *soundings, size_t count)
     }
 }
 
-static const muta_passage *passage_of(const muta_plan *plan, const muta_passage *const *passages,
-                                      size_t count, const muta_note *note)
+static const muta_passage *passage_of(const muta_passage *const *passages, size_t count,
+                                      const muta_note *note)
 {
     const muta_moment at = {note->bar, note->staff, note->onset};
 
-    (void)plan;
     for (size_t i = 0; i < count; i++)
         if (note->bar >= passages[i]->from.bar && muta_moment_compare(at, passages[i]->to) < 0)
             return passages[i];
     return NULL;
+}
+
+/* Which voice-bars are written anew; false when none is. */
+static bool mark_bars(const muta_plan *plan, const muta_part *part, const muta_plan_part *of,
+                      bool *marks)
+{
+    bool any = of->soundings.count > 0;
+
+    for (size_t i = 0; i < of->soundings.count; i++)
+        marks[of->soundings.at[i].bar * part->voices.count + of->soundings.at[i].voice] = true;
+    for (size_t i = 0; i < part->notes.count; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if (of->fates[i] < MUTA_MOVED)
+            continue;
+        any = true;
+        if (plan->bar_of[note->bar] != MUTA_NO_BAR)
+            marks[plan->bar_of[note->bar] * part->voices.count + note->voice] = true;
+    }
+    return any;
+}
+
+/* What is not moved in the marked voice-bars, and what is left of notes that a passage cut. */
+static muta_status sound_others(muta_plan *plan, uint32_t index,
+                                const muta_passage *const *passages, size_t count,
+                                const bool *marks)
+{
+    const muta_part *const part = &plan->score->parts[index];
+    bool head_stays = false;
+
+    for (uint32_t i = 0; i < part->notes.count; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        const uint32_t bar = plan->bar_of[note->bar];
+        const bool is_head = !(note->flags & MUTA_NOTE_CHORD);
+        head_stays = head_stays && !is_head;
+        if (bar == MUTA_NO_BAR || (note->flags & MUTA_NOTE_REST) ||
+            !marks[bar * part->voices.count + note->voice])
+            continue;
+        if (plan->parts[index].fates[i] < MUTA_MOVED) {
+            if (!head_stays)
+                MUTA_TRY(sound_kept(plan, index, i));
+            head_stays = true;
+            continue;
+        }
+        const muta_passage *const passage = passage_of(passages, count, note);
+        if (is_head && passage && is_cut(passage, note))
+            MUTA_TRY(sound_rest_of(plan, passage, index, i));
+    }
+    return MUTA_OK;
+}
+
+/* A voice-bar that fell silent is written too. */
+static muta_status sound_silence(muta_plan *plan, uint32_t index, const bool *marks)
+{
+    const size_t voices = plan->score->parts[index].voices.count;
+
+    for (uint32_t bar = 0; bar < plan->bars.count; bar++)
+        for (uint32_t voice = 0; voice < voices; voice++) {
+            if (!marks[bar * voices + voice])
+                continue;
+            muta_sounding *const silence = push(plan, index, voice);
+            if (!silence)
+                return MUTA_E_MEMORY;
+            silence->bar = bar;
+            silence->event = MUTA_NO_SOURCE;
+            silence->rank = 2;
+            silence->from = silence->to = MUTA_ZERO;
+        }
+    return MUTA_OK;
 }
 
 /* Completes the voice-bars that are written anew with what stays in them. */
@@ -496,53 +560,17 @@ static muta_status plan_part(muta_plan *plan, uint32_t index, const muta_passage
     const muta_part *const part = &plan->score->parts[index];
     muta_plan_part *const of = &plan->parts[index];
     bool *const marks = take_marks(plan, part);
-    bool any = of->soundings.count > 0;
 
     if (!marks)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; i < of->soundings.count; i++)
-        marks[of->soundings.at[i].bar * part->voices.count + of->soundings.at[i].voice] = true;
-    for (size_t i = 0; i < part->notes.count; i++) {
-        const muta_note *const note = &part->notes.at[i];
-        if (of->fates[i] < MUTA_MOVED || plan->bar_of[note->bar] == MUTA_NO_BAR)
-            continue;
-        any = true;
-        marks[plan->bar_of[note->bar] * part->voices.count + note->voice] = true;
-    }
-    if (!any) {
+    if (!mark_bars(plan, part, of, marks)) {
         of->fates = NULL;
         return MUTA_OK;
     }
-    bool head_stays = false;
-    for (uint32_t i = 0; i < part->notes.count; i++) {
-        const muta_note *const note = &part->notes.at[i];
-        if (!(note->flags & MUTA_NOTE_CHORD))
-            head_stays = false;
-        if (plan->bar_of[note->bar] == MUTA_NO_BAR || (note->flags & MUTA_NOTE_REST) ||
-            !marks[plan->bar_of[note->bar] * part->voices.count + note->voice])
-            continue;
-        if (of->fates[i] >= MUTA_MOVED) {
-            const muta_passage *const passage = passage_of(plan, passages, count, note);
-            if (!(note->flags & MUTA_NOTE_CHORD) && passage && is_cut(plan, passage, note))
-                MUTA_TRY(sound_rest_of(plan, passage, index, i));
-        } else if (!head_stays) {
-            MUTA_TRY(sound_kept(plan, index, i));
-            head_stays = true;
-        }
-    }
-    /* A voice-bar that fell silent is written too. */
-    for (uint32_t bar = 0; bar < plan->bars.count; bar++)
-        for (uint32_t voice = 0; voice < part->voices.count; voice++)
-            if (marks[bar * part->voices.count + voice]) {
-                muta_sounding *const silence = push(plan, index, voice);
-                if (!silence)
-                    return MUTA_E_MEMORY;
-                silence->bar = bar;
-                silence->event = MUTA_NO_SOURCE;
-                silence->rank = 2;
-                silence->from = silence->to = MUTA_ZERO;
-            }
-    qsort(of->soundings.at, of->soundings.count, sizeof *of->soundings.at, in_order);
+    MUTA_TRY(sound_others(plan, index, passages, count, marks));
+    MUTA_TRY(sound_silence(plan, index, marks));
+    if (of->soundings.count > 0)
+        qsort(of->soundings.at, of->soundings.count, sizeof *of->soundings.at, in_order);
     for (size_t i = 0, next; i < of->soundings.count; i = next) {
         for (next = i; next < of->soundings.count &&
                        of->soundings.at[next].bar == of->soundings.at[i].bar &&

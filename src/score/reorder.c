@@ -86,7 +86,7 @@ muta_status muta_passage_permute(muta_passage *passage, size_t line, int64_t by,
     struct places places;
 
     MUTA_TRY(find_places(passage, line, &places));
-    void *const held = malloc((places.count + 1) * sizeof(muta_event));
+    void *const held = calloc(places.count + 1, sizeof(muta_event));
     muta_status status = held ? MUTA_OK : MUTA_E_MEMORY;
     if (held && places.count > 0) {
         if (are_single(passage, &places))

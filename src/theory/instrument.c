@@ -2,9 +2,9 @@
 #include "theory/instrument.h"
 #include <string.h>
 
-static char lower(char c)
+static int lower(int c)
 {
-    return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
+    return c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c;
 }
 
 static bool is_letter(char c)
