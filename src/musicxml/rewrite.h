@@ -63,6 +63,7 @@ typedef struct muta_moved_thing {
 } muta_moved_thing;
 
 typedef struct muta_rewriting {
+    muta_arena arena; /* for as long as one part is written */
     muta_plan *plan;
     muta_score *score;
     uint32_t part;

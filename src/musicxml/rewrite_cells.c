@@ -63,7 +63,7 @@ static muta_tree *tree_of(const struct cell *cell)
 
 static muta_status add_entry(struct cell *cell, entries *to, const struct entry *entry)
 {
-    struct entry *const added = MUTA_PUSH(&cell->rewriting->plan->arena, to);
+    struct entry *const added = MUTA_PUSH(&cell->rewriting->arena, to);
 
     if (!added)
         return MUTA_E_MEMORY;
@@ -182,7 +182,7 @@ static muta_status note_placement(struct cell *cell, const muta_sounding *soundi
             placement->last = node;
             return MUTA_OK;
         }
-    placement = MUTA_PUSH(&rewriting->plan->arena, &rewriting->placements);
+    placement = MUTA_PUSH(&rewriting->arena, &rewriting->placements);
     if (!placement)
         return MUTA_E_MEMORY;
     *placement = (muta_placement){
@@ -515,7 +515,7 @@ muta_status muta_words_keep(muta_rewriting *rewriting)
     const muta_part *const part = &rewriting->score->parts[rewriting->part];
 
     rewriting->words =
-        muta_arena_take_array(&rewriting->plan->arena, part->notes.count + 1, sizeof(muta_node));
+        muta_arena_take_array(&rewriting->arena, part->notes.count + 1, sizeof(muta_node));
     if (!rewriting->words)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < plan->passages.count; i++) {
@@ -896,8 +896,8 @@ static muta_status take_snapshot(muta_rewriting *rewriting, struct snapshot *sna
     const muta_tree *const tree = &rewriting->score->tree;
     const muta_plan *const plan = rewriting->plan;
 
-    snapshot->first = muta_arena_take_array(&rewriting->plan->arena, plan->bars.count + 1,
-                                            sizeof *snapshot->first);
+    snapshot->first =
+        muta_arena_take_array(&rewriting->arena, plan->bars.count + 1, sizeof *snapshot->first);
     if (!snapshot->first)
         return MUTA_E_MEMORY;
     for (uint32_t bar = 0; bar < plan->bars.count; bar++) {
@@ -905,7 +905,7 @@ static muta_status take_snapshot(muta_rewriting *rewriting, struct snapshot *sna
         const muta_node cell = plan->bars.at[bar].old == MUTA_NO_BAR ? 0 : rewriting->cells[bar];
         for (muta_node child = cell ? muta_tree_first(tree, cell) : 0; child;
              child = muta_tree_next(tree, child)) {
-            muta_node *const node = MUTA_PUSH(&rewriting->plan->arena, &snapshot->nodes);
+            muta_node *const node = MUTA_PUSH(&rewriting->arena, &snapshot->nodes);
             if (!node)
                 return MUTA_E_MEMORY;
             *node = child;

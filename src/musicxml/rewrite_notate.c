@@ -22,7 +22,7 @@ static muta_status find_silences(muta_rewriting *rewriting)
 {
     const muta_part *const part = part_of(rewriting);
 
-    rewriting->silences = muta_arena_take(&rewriting->plan->arena, part->voices.count + 1);
+    rewriting->silences = muta_arena_take(&rewriting->arena, part->voices.count + 1);
     if (!rewriting->silences)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < part->voices.count; i++)
@@ -66,7 +66,7 @@ static bool read_value(const muta_tree *tree, muta_node node, int8_t *type, uint
 static muta_status add_segment(muta_rewriting *rewriting, muta_voice_bar *bar,
                                const muta_segment *segment)
 {
-    muta_segment *const added = MUTA_PUSH(&rewriting->plan->arena, &bar->segments);
+    muta_segment *const added = MUTA_PUSH(&rewriting->arena, &bar->segments);
 
     if (!added)
         return MUTA_E_MEMORY;
@@ -157,6 +157,10 @@ static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
     muta_fraction at = MUTA_ZERO;
     muta_fraction length = length_of(rewriting, bar->bar);
 
+    if (!MUTA_RESERVE(&rewriting->arena, &bar->segments, bar->count + 1) ||
+        !MUTA_RESERVE(&rewriting->arena, &bar->items, bar->count + 2))
+        return MUTA_E_MEMORY;
+
     for (size_t i = 0; i < bar->count; i++) {
         const muta_sounding *const sounding = &bar->soundings[i];
         if (muta_fraction_compare(sounding->from, sounding->to) >= 0)
@@ -172,7 +176,7 @@ static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
         MUTA_TRY(add_silence(rewriting, bar, at, length, how));
     const muta_pulse pulse = muta_pulse_of(metre, length, is_end_of_bar(rewriting, bar->bar));
     const muta_status status =
-        muta_notate_values(&rewriting->plan->arena, &pulse, &bar->segments, &bar->items);
+        muta_notate_values(&rewriting->arena, &pulse, &bar->segments, &bar->items);
     if (status == MUTA_E_DATA) {
         const muta_moment place = {rewriting->plan->bars.at[bar->bar].like, MUTA_ALL_STAVES,
                                    MUTA_ZERO};
@@ -217,11 +221,16 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
     const size_t count = part->soundings.count;
 
     MUTA_TRY(find_silences(rewriting));
-    qsort(soundings, count, sizeof *soundings, by_layer);
+    /* They are in order but for what overlaps. */
+    for (size_t i = 0; i < count; i++)
+        if (soundings[i].layer > 0) {
+            qsort(soundings, count, sizeof *soundings, by_layer);
+            break;
+        }
     for (size_t first = 0, next; first < count; first = next) {
         for (next = first; next < count && is_same(&soundings[first], &soundings[next]);)
             next++;
-        muta_voice_bar *const bar = MUTA_PUSH(&rewriting->plan->arena, &rewriting->bars.bars);
+        muta_voice_bar *const bar = MUTA_PUSH(&rewriting->arena, &rewriting->bars.bars);
         if (!bar)
             return MUTA_E_MEMORY;
         bar->bar = soundings[first].bar;

@@ -400,7 +400,7 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
 
     if (status == MUTA_OK)
         status = muta_spans_prune(&rewriting, first);
-    muta_plan_clear(&plan);
+    muta_arena_clear(&rewriting.arena);
     MUTA_TRY(status);
     for (size_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];

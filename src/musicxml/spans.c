@@ -43,7 +43,7 @@ static muta_status start_span(muta_rewriting *rewriting, struct open *open, uint
                               muta_node holder, muta_node node)
 {
     const muta_tree *const tree = &rewriting->score->tree;
-    muta_tone_span *const span = MUTA_PUSH(&rewriting->plan->arena, &rewriting->spans);
+    muta_tone_span *const span = MUTA_PUSH(&rewriting->arena, &rewriting->spans);
 
     if (!span)
         return MUTA_E_MEMORY;
@@ -75,7 +75,7 @@ static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint3
         memmove(&open->at[i], &open->at[i + 1], (--open->count - i) * sizeof open->at[0]);
         return MUTA_OK;
     }
-    span = MUTA_PUSH(&rewriting->plan->arena, &rewriting->spans);
+    span = MUTA_PUSH(&rewriting->arena, &rewriting->spans);
     if (!span)
         return MUTA_E_MEMORY;
     *span = (muta_tone_span){.from = MUTA_NO_NOTE, .to = note, .stop = node, .stop_holder = holder};
@@ -151,7 +151,7 @@ muta_status muta_spans_find(muta_rewriting *rewriting)
     muta_status status = MUTA_OK;
 
     rewriting->in_tremolo =
-        muta_arena_take_array(&rewriting->plan->arena, part->notes.count + 1, sizeof(bool));
+        muta_arena_take_array(&rewriting->arena, part->notes.count + 1, sizeof(bool));
     struct moment *const moments = malloc((part->notes.count + 1) * sizeof *moments);
     if (!rewriting->in_tremolo || !moments) {
         free(moments);

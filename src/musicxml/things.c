@@ -183,7 +183,7 @@ static muta_status add_thing(struct view *view, uint32_t index, const muta_state
 {
     muta_rewriting *const rewriting = view->rewriting;
     const muta_thing *const thing = &part_of(view)->things.at[index];
-    muta_moved_thing *const moved = MUTA_PUSH(&rewriting->plan->arena, &rewriting->things);
+    muta_moved_thing *const moved = MUTA_PUSH(&rewriting->arena, &rewriting->things);
 
     if (!moved)
         return MUTA_E_MEMORY;
@@ -249,7 +249,7 @@ muta_status muta_things_find(muta_rewriting *rewriting)
     const muta_part *const part = &rewriting->score->parts[rewriting->part];
 
     rewriting->thing_moves =
-        muta_arena_take_array(&rewriting->plan->arena, part->things.count + 1, sizeof(bool));
+        muta_arena_take_array(&rewriting->arena, part->things.count + 1, sizeof(bool));
     if (!rewriting->thing_moves)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < plan->passages.count; i++) {

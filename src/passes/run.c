@@ -115,7 +115,7 @@ static void add_bars(const muta_outcome *outcome, char *text, size_t room)
 /* What is said of a run, found before bars and numbers change. */
 struct naming {
     char stretch[160];
-    char keys[240];
+    char keys[151];
 };
 
 /* Stretches that lie apart are named as they were given. */
@@ -137,12 +137,13 @@ static void report(const muta_chain *chain, const struct naming *naming, muta_ou
     add_bars(outcome, bars, sizeof bars);
     if (outcome->had_work)
         (void)snprintf(outcome->summary, sizeof outcome->summary,
-                       "%s: %.300s, %zu tone%s changed%s%s", naming->stretch, chain->text,
-                       outcome->tones_changed, outcome->tones_changed == 1 ? "" : "s", bars,
-                       naming->keys);
+                       "%.159s: %.300s, %zu tone%s changed%.95s%.150s", naming->stretch,
+                       chain->text, outcome->tones_changed, outcome->tones_changed == 1 ? "" : "s",
+                       bars, naming->keys);
     else
-        (void)snprintf(outcome->summary, sizeof outcome->summary, "%s: %.300s, nothing to change%s",
-                       naming->stretch, chain->text, naming->keys);
+        (void)snprintf(outcome->summary, sizeof outcome->summary,
+                       "%.159s: %.300s, nothing to change%.150s", naming->stretch, chain->text,
+                       naming->keys);
 }
 
 /* What one run of a chain holds: each stretch of the region as it was lifted, and varied. */

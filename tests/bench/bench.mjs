@@ -96,6 +96,6 @@ for (const pass of passes) console.log(`| ${pass} | ${cells[pass].join(' | ')} |
 const short = join(folder, 'tune.musicxml');
 writeFileSync(short, grown(readFileSync(tune, 'utf8'), readFileSync(tune).length * 2));
 const noout = run('xmllint', '--noout', short);
-const slowest = passes.map((pass) => [run(program, 'vary', short, pass, '--quiet').time, pass]).sort((a, b) => b[0] - a[0])[0];
+const slowest = passes.map((pass) => [run(program, 'vary', short, pass, ...(pass === 'timbre' ? ['where=Clarinet'] : []), '--quiet').time, pass]).sort((a, b) => b[0] - a[0])[0];
 console.log(`\na tune of 16 bars: xmllint --noout ${noout.time.toFixed(1)} ms, the slowest pass (${slowest[1]}) ${slowest[0].toFixed(1)} ms`);
 rmSync(folder, { recursive: true });
