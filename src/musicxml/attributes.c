@@ -74,7 +74,7 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
     if (!muta_build_integer(tree, node, N_CLEF_OCTAVE_CHANGE, &octaves) || octaves < -9 ||
         octaves > 9)
         octaves = 0;
-    *change = (muta_clef_change){moment(reading, node), clefs[row].kind,
+    *change = (muta_clef_change){moment(reading, node), node, clefs[row].kind,
                                  clefs[row].place + (3 - line) * 2 + octaves * 7};
     /* A clef without a number is the first staff's. */
     if (change->at.staff == MUTA_ALL_STAVES)

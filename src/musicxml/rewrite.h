@@ -99,6 +99,10 @@ muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t fa
 /* By which factor the divisions of the part must grow for what is to be written. */
 muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor) MUTA_CHECK;
 
+/* Takes the clefs of a staff out of `attributes`; true when nothing else was in it. */
+bool muta_clefs_take_out(muta_tree *tree, muta_node attributes, uint8_t staff);
+/* Sets clefs for the bars that were written anew, as the score is read again. */
+muta_status muta_clefs_set(muta_score *score) MUTA_CHECK;
 /* Puts the techniques of a passage, whose notes are written, to them. @param count [out] grows */
 muta_status muta_techniques_put(muta_score *score, const muta_plan *plan,
                                 const muta_passage *passage, size_t *count) MUTA_CHECK;

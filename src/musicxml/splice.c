@@ -136,7 +136,7 @@ static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *d
     MUTA_TRY(muta_build_again(score));
     for (size_t i = 0; i < score->part_count; i++)
         recall_part(memory, &score->parts[i]);
-    return MUTA_OK;
+    return muta_clefs_set(score);
 }
 
 /* The widest stretch in which signatures changed. */

@@ -230,6 +230,24 @@ static muta_status follow(struct view *view, uint32_t index)
     return MUTA_OK;
 }
 
+/* Clefs inside time that moved are set anew for the tones. */
+static void take_out_clefs(struct view *view)
+{
+    const muta_part *const part = part_of(view);
+    const muta_moment from = view->passage->from;
+
+    for (uint32_t i = 0; i < part->things.count; i++) {
+        const muta_thing *const thing = &part->things.at[i];
+        if (thing->kind != MUTA_THING_GRID || muta_moment_compare(thing->at, from) <= 0 ||
+            muta_moment_compare(thing->at, view->passage->to) >= 0)
+            continue;
+        for (size_t staff = 1; staff <= part->staves && staff < UINT8_MAX; staff++)
+            if (view->follows[staff] &&
+                muta_clefs_take_out(&view->rewriting->score->tree, thing->node, (uint8_t)staff))
+                view->rewriting->thing_moves[i] = true;
+    }
+}
+
 static int by_place(const void *a, const void *b)
 {
     const muta_moved_thing *const one = a;
@@ -258,6 +276,7 @@ muta_status muta_things_find(muta_rewriting *rewriting)
             continue;
         view.start = muta_passage_start(view.passage, rewriting->part);
         look_at_staves(&view);
+        take_out_clefs(&view);
         for (uint32_t j = 0; j < part->things.count; j++)
             if (travels(&view, &part->things.at[j]))
                 MUTA_TRY(follow(&view, j));

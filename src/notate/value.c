@@ -513,11 +513,12 @@ static void gather_runs(const struct level *level, struct groups *groups)
             continue;
         }
         const muta_fraction length = muta_fraction_subtract(end, plain);
-        const int64_t actual = odd ? odd_division(level, plain, length) : 1;
-        struct group group = {plain, length, actual, odd_part(length.top)};
+        const bool gathers = odd && length.top > 0;
+        const int64_t actual = gathers ? odd_division(level, plain, length) : 1;
+        struct group group = {plain, length, actual, gathers ? odd_part(length.top) : 1};
         while (group.normal * 2 <= actual)
             group.normal *= 2;
-        if (odd && actual > 1)
+        if (actual > 1)
             groups->at[groups->count++] = group;
         plain = end;
         odd = false;

@@ -121,6 +121,7 @@ typedef enum {
 
 typedef struct muta_clef_change {
     muta_moment at;
+    muta_node node;
     muta_clef_sign sign;
     int32_t middle; /* the place on the diatonic line that the middle line shows */
 } muta_clef_change;

@@ -1,8 +1,8 @@
 /*
- * meant.c FOLDER [all]: writes each chosen score into the folder as it came (.before) and varied,
- * and beside it the tones that were meant, a line each: onset, duration (in quarters), sound
- * (semitones above C-1, as in MIDI). Grace, cue, percussion, tremolo and microtones are left out
- * and counted.
+ * meant.c FOLDER [all]: writes each chosen score into the folder as it came (.before) and varied (a
+ * fourth higher, .slower, .backwards), and beside each the tones that were meant, a line each:
+ * onset, duration (in quarters), sound (semitones above C-1, as in MIDI). Grace, cue, percussion,
+ * tremolo and microtones are left out and counted.
  */
 #include "musicxml/build.h"
 #include "score/texture.h"
@@ -37,7 +37,7 @@ static void print_tones(const muta_passage *passage, FILE *to)
         }
 }
 
-static muta_status vary(const char *path, const char *line, const char *folder)
+static muta_status vary(const char *path, const char *line, const char *folder, const char *kind)
 {
     char name[4096];
     muta_score *score = NULL;
@@ -47,7 +47,7 @@ static muta_status vary(const char *path, const char *line, const char *folder)
     muta_status status = muta_score_read(path, &score, NULL);
 
     (void)snprintf(name, sizeof name, "%s/%s.before", folder, corpus_name(path));
-    if (status == MUTA_OK)
+    if (status == MUTA_OK && !*kind)
         status = muta_score_write(score, name, false, NULL, NULL);
     if (status == MUTA_OK)
         status = muta_chain_parse(line, &chain, NULL);
@@ -57,11 +57,11 @@ static muta_status vary(const char *path, const char *line, const char *folder)
         status = muta_region_parse(score, NULL, &region, NULL);
     if (status == MUTA_OK)
         status = muta_passage_lift(score, region, &passage, NULL);
-    (void)snprintf(name, sizeof name, "%s/%s.musicxml", folder, corpus_name(path));
+    (void)snprintf(name, sizeof name, "%s/%s%s.musicxml", folder, corpus_name(path), kind);
     if (status == MUTA_OK)
         status = muta_score_write(score, name, false, NULL, NULL);
     if (status == MUTA_OK) {
-        (void)snprintf(name, sizeof name, "%s/%s.tones", folder, corpus_name(path));
+        (void)snprintf(name, sizeof name, "%s/%s%s.tones", folder, corpus_name(path), kind);
         FILE *const to = fopen(name, "w");
         if (to) {
             print_tones(passage, to);
@@ -81,7 +81,12 @@ int main(int count, char **arguments)
     size_t refused = 0;
 
     for (size_t i = 0; i < scores.count && count > 1; i++)
-        refused += vary(scores.paths[i], "transpose", arguments[1]) != MUTA_OK;
+        refused += vary(scores.paths[i], "transpose", arguments[1], "") != MUTA_OK;
+    /* What moves time is played too; what is refused is counted by the matrix. */
+    for (size_t i = 0; i < scores.count && count > 1; i++) {
+        (void)!vary(scores.paths[i], "augment by=3/2", arguments[1], ".slower");
+        (void)!vary(scores.paths[i], "retrograde where=*", arguments[1], ".backwards");
+    }
     printf("%zu scores varied, %zu refused, %zu tones left out\n", scores.count - refused, refused,
            left_out);
     corpus_free(&scores);

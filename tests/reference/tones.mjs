@@ -4,7 +4,7 @@
 // takes durations from note types and loses some ties across voices): then it does not find the tone
 // a fourth lower in the score as it came either. What is left is a fault, ours or its.
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { openToolkit, loadScore } from './verovio.mjs';
@@ -79,12 +79,30 @@ const near = (a, b) => Math.abs(a - b) < 0.02;
 const starts = (tone, note) => near(tone.onset, note.onset);
 const lasts = (tone, note) => starts(tone, note) && near(tone.end, note.end ?? 0);
 let scores = 0, same = 0, unread = 0, meant = 0, missing = 0, unexplained = 0, lasting = 0;
-for (const name of readdirSync(folder).filter((name) => name.endsWith('.tones')).sort()) {
-  scores++;
-  const ours = readFileSync(join(folder, name), 'utf8').trim().split('\n').filter(Boolean).map((line) => {
+
+function meantIn(file) {
+  return readFileSync(file, 'utf8').trim().split('\n').filter(Boolean).map((line) => {
     const [onset, duration, sound] = line.split(' ').map(Number);
     return { onset, end: onset + duration, sound };
   });
+}
+
+// Where the score was read tone for tone, so must it be when its time has moved.
+const moved = { slower: [0, 0, 0], backwards: [0, 0, 0] };
+function lookAtMoved(file) {
+  for (const kind of Object.keys(moved)) {
+    if (!existsSync(`${file}.${kind}.tones`)) continue;
+    const ours = meantIn(`${file}.${kind}.tones`);
+    const absent = unmatched(ours, played(`${file}.${kind}.musicxml`), starts);
+    moved[kind][0]++;
+    moved[kind][1] += ours.length;
+    moved[kind][2] += absent.length;
+    if (absent.length > 0) console.log(`${file.split('/').pop()} ${kind}: ${absent.length} of ${ours.length} not found, first ${absent[0].sound} at ${absent[0].onset}`);
+  }
+}
+for (const name of readdirSync(folder).filter((name) => name.endsWith('.tones') && !/\.(slower|backwards)\.tones$/.test(name)).sort()) {
+  scores++;
+  const ours = meantIn(join(folder, name));
   const file = join(folder, name.replace(/\.tones$/, ''));
   let theirs, before;
   try {
@@ -103,10 +121,15 @@ for (const name of readdirSync(folder).filter((name) => name.endsWith('.tones'))
   missing += absent.length;
   unexplained += faults.length;
   lasting += unmatched(ours, theirs, lasts).length - absent.length;
-  if (absent.length === 0) same++;
-  else console.log(`${name}: ${absent.length} of ${ours.length} not found, first ${absent[0].sound} at ${absent[0].onset}; ${faults.length} of them were there before`);
+  if (absent.length === 0) {
+    same++;
+    lookAtMoved(file);
+  }
+  if (absent.length > 0) console.log(`${name}: ${absent.length} of ${ours.length} not found, first ${absent[0].sound} at ${absent[0].onset}; ${faults.length} of them were there before`);
 }
 rmSync(folder, { recursive: true });
 console.log(`${scores} scores, ${unread} not loaded, ${same} the same in every onset and pitch; of ${meant} tones ${missing} not found, ${unexplained} of them were there before, ${lasting} found that last otherwise`);
+for (const [kind, [count, tones, absent]] of Object.entries(moved)) console.log(`${kind}: of ${count} scores that were read tone for tone, ${absent} of ${tones} tones are not found`);
+const lost = Object.values(moved).some(([, tones, absent]) => absent > tones / 200);
 if (scores === 0) process.exit(77);
-process.exit(unread > scores / 50 || same < scores / 2 || unexplained > meant / 400 ? 1 : 0);
+process.exit(unread > scores / 50 || same < scores / 2 || unexplained > meant / 400 || lost ? 1 : 0);
