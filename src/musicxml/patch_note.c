@@ -131,10 +131,14 @@ static muta_status patch_sign(muta_tree *tree, const muta_note *note)
 
     if (node)
         muta_tree_drop_attribute(tree, node, N_SMUFL);
-    return muta_patch_leaf(
+    MUTA_TRY(muta_patch_leaf(
         tree, note->node,
         muta_patch_place(tree, note->node, before_accidental, MUTA_LENGTH(before_accidental)),
-        N_ACCIDENTAL, muta_sign_name((muta_sign)note->sign));
+        N_ACCIDENTAL, muta_sign_name((muta_sign)note->sign)));
+    const muta_node put = muta_tree_child(tree, note->node, N_ACCIDENTAL);
+    return put && !node && (note->flags & MUTA_NOTE_COURTESY)
+               ? muta_tree_set_attribute(tree, put, N_CAUTIONARY, "yes")
+               : MUTA_OK;
 }
 
 /* Takes off the child of this name that has this `type`. */

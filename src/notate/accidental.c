@@ -21,6 +21,7 @@ struct state {
 struct reading {
     const muta_part *part;
     struct state state;
+    struct state before; /* what the bar before it ended with, on the same staff */
     bool is_past;
 };
 
@@ -73,6 +74,19 @@ static void decide(muta_note *note, bool needed)
         muta_note_set_sign(note, muta_sign_of(note->pitch.alter));
 }
 
+/*
+ * A tone written anew is reminded of by a courtesy sign where the bar before had another sign on
+ * its line or space. Source: common practice.
+ */
+static bool is_reminded(const struct reading *reading, const muta_note *note)
+{
+    const int32_t before = reading->before.alter[slot(note->pitch)];
+
+    return (note->changed & MUTA_CHANGED_TIME) && note->sign == MUTA_SIGN_NONE &&
+           !muta_note_is_tied(note) && !(note->flags & (MUTA_NOTE_HIDDEN | MUTA_NOTE_GRACE)) &&
+           before != UNSET && before != note->pitch.alter;
+}
+
 static void read_note(struct reading *reading, muta_note *note, bool decides)
 {
     const muta_moment at = {note->bar, note->staff, note->onset};
@@ -86,10 +100,16 @@ static void read_note(struct reading *reading, muta_note *note, bool decides)
             note->flags &= ~(uint32_t)MUTA_NOTE_NEEDED;
         return;
     }
+    const bool first = reading->state.alter[slot(note->pitch)] == UNSET;
     const bool needed = needs_sign(&reading->state, note->pitch, key ? key->key.fifths : 0, note,
                                    muta_note_is_tied(note));
-    if (decides && !(note->flags & MUTA_NOTE_TAB))
-        decide(note, needed);
+    if (!decides || (note->flags & MUTA_NOTE_TAB))
+        return;
+    decide(note, needed);
+    if (first && !needed && is_reminded(reading, note)) {
+        note->flags |= MUTA_NOTE_COURTESY;
+        muta_note_set_sign(note, muta_sign_of(note->pitch.alter));
+    }
 }
 
 /* By staff, then by onset; equal ones as in the file, where they lie one behind another. */
@@ -127,6 +147,28 @@ static muta_fraction first_change(muta_note *const *notes, size_t count, bool fr
     return (muta_fraction){0, 0};
 }
 
+/* What was last said of each line and space in the bar before, in the order of time. */
+static void read_bar_before(struct reading *reading, const muta_note *note)
+{
+    const muta_part *const part = reading->part;
+    muta_fraction when[PLACES];
+
+    reset(&reading->before);
+    if (note->bar == 0)
+        return;
+    const muta_part_bar *const bar = &part->bars[note->bar - 1];
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
+        const muta_note *const of = &part->notes.at[i];
+        const size_t at = slot(of->pitch);
+        if (of->staff != note->staff ||
+            (of->flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED | MUTA_NOTE_HIDDEN)) ||
+            (reading->before.alter[at] != UNSET && muta_fraction_compare(of->onset, when[at]) < 0))
+            continue;
+        reading->before.alter[at] = of->pitch.alter;
+        when[at] = of->onset;
+    }
+}
+
 static void read_staff(struct reading *reading, muta_note *const *notes, size_t count,
                        bool from_start)
 {
@@ -134,6 +176,8 @@ static void read_staff(struct reading *reading, muta_note *const *notes, size_t 
 
     if (!reading->is_past && !muta_fraction_is_valid(from))
         return;
+    if (!reading->is_past && count > 0)
+        read_bar_before(reading, notes[0]);
     reset(&reading->state);
     for (size_t i = 0; i < count; i++)
         read_note(reading, notes[i], muta_fraction_compare(notes[i]->onset, from) >= 0);
