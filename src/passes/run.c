@@ -232,6 +232,8 @@ static muta_status vary_others(const muta_region *part, const muta_score *score,
         return MUTA_E_MEMORY;
     work->lifted.count--;
     MUTA_TRY(muta_region_rest(score, part, &rest));
+    if (!rest)
+        return MUTA_OK;
     const muta_status status = muta_passage_lift(score, rest, in, diags);
     muta_region_free(rest);
     MUTA_TRY(status);

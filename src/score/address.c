@@ -612,14 +612,13 @@ muta_status muta_region_rest(const muta_score *score, const muta_region *region,
         for (uint32_t j = 0; status == MUTA_OK && j < score->parts[i].voices.count; j++)
             if (!speaks_for_voice(region, i, j, score->parts[i].voices.at[j].home))
                 status = add_voice(&parse, i, j, region->from, region->to);
-    if (status != MUTA_OK) {
+    *rest = NULL;
+    if (status != MUTA_OK || parse.region->ranges.count == 0) {
         muta_region_free(parse.region);
         return status;
     }
-    if (parse.region->ranges.count == 0) {
-        parse.region->from = region->from;
-        parse.region->to = region->to;
-    }
+    parse.region->from = region->from;
+    parse.region->to = region->to;
     *rest = parse.region;
     return MUTA_OK;
 }

@@ -32,7 +32,7 @@ struct muta_region {
  */
 const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
                                       const muta_note *note);
-/* All other voices over the same bars. @param rest [out] the caller's */
+/* All other voices over the same bars. @param rest [out] the caller's; NULL when there are none */
 muta_status muta_region_rest(const muta_score *score, const muta_region *region,
                              muta_region **rest) MUTA_CHECK;
 /*

@@ -17,7 +17,8 @@ static muta_status vary(const char *path)
     muta_status status = muta_score_read(path, &score, NULL);
 
     if (status == MUTA_OK)
-        status = muta_chain_parse("transpose by=M2 where=*:3-5 | transpose to=A", &chain, NULL);
+        status = muta_chain_parse("transpose by=M2 where=*:3-5 | augment by=3/2 | sequence times=2",
+                                  &chain, NULL);
     if (status == MUTA_OK)
         status = muta_chain_run(chain, score, 1, &outcome, NULL);
     if (status == MUTA_OK)
