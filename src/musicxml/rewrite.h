@@ -36,6 +36,7 @@ typedef struct muta_placement {
     uint32_t note;      /* the head from which its node came */
     uint32_t statement; /* counted over all passages */
     uint32_t voice;
+    uint32_t bar;     /* of the plan */
     uint32_t order;   /* of writing */
     muta_fraction at; /* from the start of the score as it will be */
     muta_node first;  /* its first note, and its last of those tied to it */
@@ -73,9 +74,9 @@ typedef struct muta_rewriting {
     muta_node *cells; /* by bar of the plan */
     MUTA_VEC(muta_placement) placements;
     MUTA_VEC(muta_tone_span) spans;
-    muta_node *words;  /* by note: a node that holds its lyrics as they were, or 0 */
-    bool *in_tremolo;  /* by note */
-    bool *thing_moves; /* by thing of the part: it leaves its place */
+    muta_node *words;       /* by note: a node that holds its lyrics as they were, or 0 */
+    uint32_t *tremolo_with; /* by note: the other of a tremolo of two, or MUTA_NO_NOTE */
+    bool *thing_moves;      /* by thing of the part: it leaves its place */
     MUTA_VEC(muta_moved_thing) things; /* in order of their bars */
     muta_diags *diags;
 } muta_rewriting;

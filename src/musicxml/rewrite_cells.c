@@ -189,6 +189,7 @@ static muta_status note_placement(struct cell *cell, const muta_sounding *soundi
         .note = event->source,
         .statement = event->statement,
         .voice = sounding->voice,
+        .bar = cell->bar,
         .order = (uint32_t)rewriting->placements.count,
         .at = muta_fraction_add(muta_plan_bar_start(rewriting->plan, rewriting->part, cell->bar),
                                 from),
@@ -287,8 +288,7 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     form->tie_stop = !form->begins || meets_outer(cell, sounding, tone, item->from, true);
     form->tie_start = !form->ends || meets_outer(cell, sounding, tone, item->to, false);
     /* A tone that began before the passage goes on from its outer note only where that stays. */
-    form->is_tremolo = form->begins && form->ends && item->begins && item->ends &&
-                       cell->rewriting->in_tremolo[tone->source];
+    form->is_tremolo = segment->is_kept && form->begins && form->ends;
 }
 
 /* Writes one item, or a grace note, of an event: each tone that still sounds. */

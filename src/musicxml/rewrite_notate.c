@@ -91,6 +91,31 @@ static muta_fraction next_end(const muta_sounding *sounding, muta_fraction from,
     return to;
 }
 
+/* Half of a tremolo of two notes that still stand side by side in one bar. */
+static bool stands_in_tremolo(const muta_rewriting *rewriting, const muta_sounding *sounding)
+{
+    const muta_passage *const passage = sounding->passage;
+    const muta_event *const event = &passage->work.events.at[sounding->event];
+    const muta_line *const line = &passage->work.lines.at[passage->work.tones.at[event->tone].line];
+    const uint32_t other = rewriting->tremolo_with[event->source];
+
+    for (int side = -1; side <= 1 && other != MUTA_NO_NOTE; side += 2) {
+        const int64_t nth = (int64_t)sounding->event + side;
+        if (nth < line->event || nth >= (int64_t)line->event + line->event_count)
+            continue;
+        const muta_event *const beside = &passage->work.events.at[nth];
+        muta_fraction onset;
+        uint32_t bar;
+        if (beside->source != other ||
+            muta_fraction_compare(beside->duration, event->duration) != 0)
+            continue;
+        muta_plan_place(rewriting->plan, passage, rewriting->part, beside->onset, false, &bar,
+                        &onset);
+        return bar == sounding->bar;
+    }
+    return false;
+}
+
 static muta_status add_sounding(muta_rewriting *rewriting, muta_voice_bar *bar, size_t nth)
 {
     const muta_sounding *const sounding = &bar->soundings[nth];
@@ -102,6 +127,13 @@ static muta_status add_sounding(muta_rewriting *rewriting, muta_voice_bar *bar, 
         segment.is_kept =
             sounding->begins && sounding->ends && !(note->flags & MUTA_NOTE_TUPLET) &&
             read_value(&rewriting->score->tree, note->node, &segment.type, &segment.dots);
+        return add_segment(rewriting, bar, &segment);
+    }
+    /* Halves of a tremolo are not cut: each is one value. */
+    if (sounding->begins && sounding->ends && stands_in_tremolo(rewriting, sounding) &&
+        muta_value_of(muta_fraction_subtract(sounding->to, sounding->from), &segment.type,
+                      &segment.dots)) {
+        segment.is_kept = true;
         return add_segment(rewriting, bar, &segment);
     }
     for (muta_fraction from = sounding->from; muta_fraction_compare(from, sounding->to) < 0;
@@ -263,7 +295,9 @@ muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor
     for (size_t i = 0; i < rewriting->bars.bars.count; i++) {
         const muta_voice_bar *const bar = &rewriting->bars.bars.at[i];
         for (size_t j = 0; j < bar->items.count; j++) {
-            if (bar->items.at[j].is_kept)
+            const muta_segment *const of = &bar->segments.at[bar->items.at[j].segment];
+            /* What stays has its own duration. */
+            if (bar->items.at[j].is_kept && bar->soundings[of->what].note != MUTA_NO_NOTE)
                 continue;
             MUTA_TRY(widen(rewriting, bar->bar, bar->items.at[j].from, factor));
             MUTA_TRY(widen(rewriting, bar->bar, bar->items.at[j].to, factor));

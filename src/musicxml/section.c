@@ -1,5 +1,4 @@
 /* section.c: bars said again at the end, and parts said again below. */
-#include "musicxml/section.h"
 #include "musicxml/note_form.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
@@ -419,8 +418,8 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
     return MUTA_OK;
 }
 
-muta_status muta_section_append(muta_score *score, size_t from, size_t to, bool is_alone,
-                                const char *heading, size_t *first, muta_diags *diags)
+muta_status muta_score_append_section(muta_score *score, size_t from, size_t to, bool is_alone,
+                                      const char *heading, size_t *first, muta_diags *diags)
 {
     muta_tree *const tree = &score->tree;
     const bool jumps = has_jump(score);
@@ -452,7 +451,7 @@ muta_status muta_section_append(muta_score *score, size_t from, size_t to, bool 
     return muta_build_again(score);
 }
 
-muta_status muta_section_keep(muta_score *score, size_t first, size_t from)
+muta_status muta_score_keep_section(muta_score *score, size_t first, size_t from)
 {
     muta_tree *const tree = &score->tree;
 
@@ -560,7 +559,7 @@ static muta_status copy_score_part(muta_score *score, const muta_part *part, con
     return MUTA_OK;
 }
 
-muta_status muta_section_copy_part(muta_score *score, size_t index, size_t *made)
+muta_status muta_score_copy_part(muta_score *score, size_t index, size_t *made)
 {
     muta_tree *const tree = &score->tree;
     const muta_part *const part = &score->parts[index];

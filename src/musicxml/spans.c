@@ -72,6 +72,10 @@ static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint3
         span->to = note;
         span->stop = node;
         span->stop_holder = holder;
+        if (name == N_TREMOLO) {
+            rewriting->tremolo_with[span->from] = note;
+            rewriting->tremolo_with[note] = span->from;
+        }
         memmove(&open->at[i], &open->at[i + 1], (--open->count - i) * sizeof open->at[0]);
         return MUTA_OK;
     }
@@ -99,7 +103,6 @@ static muta_status read_ends(muta_rewriting *rewriting, struct open *open, uint3
         const bool starts = strcmp(type, "start") == 0;
         if (!starts && strcmp(type, "stop") != 0)
             continue;
-        rewriting->in_tremolo[note] = rewriting->in_tremolo[note] || name == N_TREMOLO;
         MUTA_TRY((starts ? start_span : stop_span)(rewriting, open, note, holder, child));
     }
     return MUTA_OK;
@@ -150,13 +153,15 @@ muta_status muta_spans_find(muta_rewriting *rewriting)
     struct open open = {.count = 0};
     muta_status status = MUTA_OK;
 
-    rewriting->in_tremolo =
-        muta_arena_take_array(&rewriting->arena, part->notes.count + 1, sizeof(bool));
+    rewriting->tremolo_with =
+        muta_arena_take_array(&rewriting->arena, part->notes.count + 1, sizeof(uint32_t));
     struct moment *const moments = malloc((part->notes.count + 1) * sizeof *moments);
-    if (!rewriting->in_tremolo || !moments) {
+    if (!rewriting->tremolo_with || !moments) {
         free(moments);
         return MUTA_E_MEMORY;
     }
+    for (size_t i = 0; i <= part->notes.count; i++)
+        rewriting->tremolo_with[i] = MUTA_NO_NOTE;
     for (size_t bar = 0; status == MUTA_OK && bar < part->bar_count; bar++)
         status = read_bar(rewriting, &open, &part->bars[bar], moments);
     free(moments);
@@ -257,10 +262,27 @@ static muta_status hang(muta_rewriting *rewriting, muta_node end, muta_node note
     return MUTA_OK;
 }
 
+static void warn(const muta_rewriting *rewriting, uint32_t note)
+{
+    const muta_part *const part = part_of(rewriting);
+    const muta_note *const of = &part->notes.at[note];
+
+    muta_diag_add(
+        rewriting->diags, MUTA_WARNING,
+        muta_score_place(rewriting->score, part, (muta_moment){of->bar, of->staff, of->onset}),
+        "a slur or line lost its other end and was taken off");
+}
+
 static muta_status hang_both(muta_rewriting *rewriting, const muta_tone_span *span,
                              const muta_placement *a, const muta_placement *b)
 {
     const bool forward = muta_fraction_compare(a->at, b->at) <= 0;
+
+    /* A tremolo of two notes is one figure: across a bar line there is none. */
+    if (muta_tree_name(&rewriting->score->tree, span->start) == N_TREMOLO && a->bar != b->bar) {
+        warn(rewriting, span->from);
+        return MUTA_OK;
+    }
 
     MUTA_TRY(hang(rewriting, span->start, forward ? a->first : b->first));
     return hang(rewriting, span->stop, forward ? b->last : a->last);
@@ -339,17 +361,6 @@ muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first)
             take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
     }
     return MUTA_OK;
-}
-
-static void warn(const muta_rewriting *rewriting, uint32_t note)
-{
-    const muta_part *const part = part_of(rewriting);
-    const muta_note *const of = &part->notes.at[note];
-
-    muta_diag_add(
-        rewriting->diags, MUTA_WARNING,
-        muta_score_place(rewriting->score, part, (muta_moment){of->bar, of->staff, of->onset}),
-        "a slur or line lost its other end and was taken off");
 }
 
 /* Where the end whose tone moved goes, when the other's stayed; NULL: nowhere. */

@@ -1,5 +1,4 @@
 /* run.c: a line of passes run on a score: what it works on, and where the result goes. */
-#include "musicxml/section.h"
 #include "mutanza/limits.h"
 #include "passes/chain.h"
 #include "score/region.h"
@@ -371,8 +370,8 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     for (size_t take = 0; status == MUTA_OK && take < setting->takes; take++) {
         const bool with_heading = !setting->no_heading && setting->to != MUTA_ONLY;
         print_heading(chain, setting->seed + take, setting->takes > 1, heading, sizeof heading);
-        status = muta_section_append(score, from.bar, end, setting->to == MUTA_ONLY,
-                                     with_heading ? heading : NULL, &first, diags);
+        status = muta_score_append_section(score, from.bar, end, setting->to == MUTA_ONLY,
+                                           with_heading ? heading : NULL, &first, diags);
         if (status != MUTA_OK)
             break;
         muta_region_shift(region, (int64_t)first - from.bar - moved, 0);
@@ -380,7 +379,7 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
         status = run_in_place(chain, score, region, setting->seed + take, done, diags);
     }
     if (status == MUTA_OK && setting->to == MUTA_ONLY)
-        status = muta_section_keep(score, theme_bars, from.bar);
+        status = muta_score_keep_section(score, theme_bars, from.bar);
     muta_region_free(region);
     return status;
 }
@@ -424,7 +423,7 @@ static muta_status run_beside(const muta_chain *chain, muta_score *score,
     if (status != MUTA_OK)
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "--beside needs a partwise score");
     if (status == MUTA_OK)
-        status = muta_section_copy_part(score, part, &made);
+        status = muta_score_copy_part(score, part, &made);
     if (status == MUTA_OK) {
         muta_region_shift(region, 0, (int64_t)made - part);
         status = muta_region_complement(score, region, made, &own);
