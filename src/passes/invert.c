@@ -23,6 +23,20 @@ static const muta_param params[] = {
     MUTA_ARG_CHOICE(struct args, kind, "tonal", muta_kinds, "keep the intervals, or the key"),
 };
 
+/* Of a chord the top; where that was turned over already, what was the top. */
+static const muta_tone *top_of(const muta_texture *work, const muta_event *event)
+{
+    const muta_tone *top = &work->tones[event->tone];
+
+    for (uint32_t i = 1; i < event->tone_count; i++) {
+        const muta_tone *const tone = &work->tones[event->tone + i];
+        if (event->is_inverted ? tone->pitch.place < top->pitch.place
+                               : tone->pitch.place >= top->pitch.place)
+            top = tone;
+    }
+    return top;
+}
+
 /* The first or last tone that moves, of some lines; false when there is none. */
 static bool find_tone(const muta_passage *in, const muta_line *lines, size_t count, bool last,
                       muta_pitch *pitch)
@@ -34,9 +48,7 @@ static bool find_tone(const muta_passage *in, const muta_line *lines, size_t cou
     for (size_t i = 0; i < count; i++)
         for (uint32_t j = 0; j < lines[i].event_count; j++) {
             const muta_event *const event = &work.events[lines[i].event + j];
-            /* Of a chord the top; where that was turned over already, what was the top. */
-            const muta_tone *const top =
-                &work.tones[event->tone + (event->is_inverted ? 0 : event->tone_count - 1)];
+            const muta_tone *const top = top_of(&work, event);
             const int order = muta_fraction_compare(event->onset, best);
             if (top->is_fixed || event->is_grace || (found && (last ? order < 0 : order >= 0)))
                 continue;

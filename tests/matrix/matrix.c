@@ -477,6 +477,15 @@ static void check_untouched(const struct subject *subject, const muta_score *bef
     muta_region_free(region);
 }
 
+static size_t count_voices(const muta_score *score)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        count += score->parts[i].voices.count;
+    return count;
+}
+
 static void check_law(const struct subject *subject, muta_score *score, const char *address,
                       const char *interval)
 {
@@ -492,7 +501,14 @@ static void check_law(const struct subject *subject, muta_score *score, const ch
         return;
     }
     (void)snprintf(line, sizeof line, "transpose by=%s where=\"%s\"", interval, address);
+    const size_t voices = count_voices(score);
     muta_status status = run(score, line, NULL, NULL);
+    if (count_voices(score) != voices) {
+        /* What overlaps got a voice of its own: the address names another one now. */
+        seen.refused++;
+        muta_passage_free(was);
+        return;
+    }
     muta_passage *const is = status == MUTA_OK ? lift(score, address) : NULL;
     if (!is) {
         seen.refused++;
