@@ -308,7 +308,8 @@ static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *f
         next = muta_tree_next(tree, mark);
         /* A sign belongs to the ornament before it. */
         const bool lonely = name == N_ACCIDENTAL_MARK && mark == muta_tree_first(tree, group);
-        if (lonely || is_span_mark(tree, mark) || (is_end_mark(name) ? !form->ends : !form->begins))
+        if (lonely || (is_span_mark(tree, mark) && !form->keeps_spans) ||
+            (is_end_mark(name) ? !form->ends : !form->begins))
             muta_tree_remove(tree, group, mark);
         else if (name)
             muta_tree_at(tree, mark)->name =
@@ -331,7 +332,8 @@ static void sift_notations(muta_tree *tree, muta_node notations, const muta_note
         next = muta_tree_next(tree, child);
         const bool holds_marks = muta_tree_first(tree, child);
         const bool misses = name == N_FERMATA ? !form->ends : !form->begins && !holds_marks;
-        if (misses || (is_span(name) && (form->item || name != N_TIED))) {
+        if (misses || (is_span(name) && (!form->keeps_spans || name == N_TIED || name == N_TUPLET ||
+                                         !form->begins))) {
             muta_tree_remove(tree, notations, child);
         } else if (holds_marks) {
             sift_marks(tree, child, form);
@@ -471,14 +473,14 @@ static muta_status put_pitch(muta_tree *tree, muta_node note, const muta_note_fo
 
 muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_note_form *form)
 {
-    static const muta_name rewritten[] = {N_DURATION,          N_TIE, N_TYPE, N_DOT,
-                                          N_TIME_MODIFICATION, N_BEAM};
+    static const muta_name rewritten[] = {N_DURATION, N_TYPE, N_DOT, N_TIME_MODIFICATION, N_BEAM};
     struct children children;
     muta_node made;
 
     MUTA_TRY(put_pitch(tree, note, form));
     MUTA_TRY(take_children(&children, tree, note));
     drop_named(&children, N_CHORD);
+    drop_named(&children, N_TIE);
     for (size_t i = 0; form->item && i < MUTA_LENGTH(rewritten); i++)
         drop_named(&children, rewritten[i]);
     if (form->item && form->item->type >= 2)

@@ -19,6 +19,7 @@ typedef struct muta_note_form {
     bool is_tremolo; /* half of a tremolo of two notes: it shows the value of both */
     bool is_inverted;
     bool is_mirrored;
+    bool keeps_spans;  /* slurs and the like stay: the note is where it was */
     muta_string voice; /* its label; 0: none is written */
     uint8_t staff;     /* 0: none is written */
     muta_node words;   /* the note whose lyrics it bears; 0: none */

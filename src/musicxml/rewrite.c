@@ -231,6 +231,30 @@ static muta_status number_bars(muta_rewriting *rewriting)
 
 /* ---- parts ---- */
 
+/* Notes that stay lose the ties whose other note moved away and left nothing of their pitch. */
+static muta_status cut_ties(muta_rewriting *rewriting)
+{
+    muta_part *const part = &rewriting->score->parts[rewriting->part];
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+
+    for (uint32_t i = 0; fates && i < part->notes.count; i++) {
+        muta_note *const note = &part->notes.at[i];
+        const uint8_t met = rewriting->met[i];
+        if (fates[i] >= MUTA_MOVED)
+            continue;
+        note->changed = 0;
+        if (note->tied_to != MUTA_NO_NOTE && fates[note->tied_to] >= MUTA_MOVED &&
+            !(met & MUTA_MET_BEHIND))
+            note->flags |= MUTA_NOTE_CUT_START;
+        if (note->tied_from != MUTA_NO_NOTE && fates[note->tied_from] >= MUTA_MOVED &&
+            !(met & MUTA_MET_BEFORE))
+            note->flags |= MUTA_NOTE_CUT_STOP;
+        if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP))
+            MUTA_TRY(muta_patch_note(rewriting->score, part, note, rewriting->diags));
+    }
+    return MUTA_OK;
+}
+
 static muta_status rewrite_part(muta_rewriting *rewriting)
 {
     muta_plan *const plan = rewriting->plan;
@@ -241,12 +265,15 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
         muta_arena_take_array(&rewriting->arena, plan->bars.count, sizeof(muta_node));
     rewriting->used = muta_arena_take_array(
         &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(bool));
-    if (!rewriting->cells || !rewriting->used)
+    rewriting->met =
+        muta_arena_take(&rewriting->arena, score->parts[rewriting->part].notes.count + 1);
+    if (!rewriting->cells || !rewriting->used || !rewriting->met)
         return MUTA_E_MEMORY;
     for (size_t i = 0;
          plan->parts[rewriting->part].fates && i < score->parts[rewriting->part].notes.count;
          i++) /* what stays has its node already */
-        rewriting->used[i] = plan->parts[rewriting->part].fates[i] < MUTA_MOVED;
+        rewriting->used[i] = plan->parts[rewriting->part].fates[i] < MUTA_MOVED &&
+                             !(score->parts[rewriting->part].notes.at[i].flags & MUTA_NOTE_REST);
     MUTA_TRY(score->is_timewise ? lay_timewise(rewriting) : lay_partwise(rewriting));
     MUTA_TRY(muta_words_keep(rewriting));
     MUTA_TRY(muta_spans_find(rewriting));
@@ -256,6 +283,7 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     MUTA_TRY(muta_multiply_divisions(score, rewriting->part, factor));
     MUTA_TRY(muta_rewrite_cells(rewriting));
     MUTA_TRY(muta_spans_hang(rewriting));
+    MUTA_TRY(cut_ties(rewriting));
     move_bar_lines(rewriting);
     return !score->is_timewise || rewriting->part == 0 ? number_bars(rewriting) : MUTA_OK;
 }

@@ -16,6 +16,11 @@ typedef enum {
     MUTA_SILENCE_GAP,
 } muta_silence;
 
+enum {
+    MUTA_MET_BEHIND = 1, /* what it is tied on to moved, and there is a tone of its pitch again */
+    MUTA_MET_BEFORE = 2,
+};
+
 /* One voice of one bar, as it is to be written. */
 typedef struct muta_voice_bar {
     uint32_t bar; /* of the plan */
@@ -69,6 +74,7 @@ typedef struct muta_rewriting {
     muta_score *score;
     uint32_t part;
     bool *used;        /* by note: its node has its new place */
+    uint8_t *met;      /* by note that stays: MUTA_MET_..., the ends of ties that found a tone */
     uint8_t *silences; /* by voice: how its silence is written, a muta_silence */
     muta_part_bars bars;
     muta_node *cells; /* by bar of the plan */

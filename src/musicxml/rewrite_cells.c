@@ -221,6 +221,46 @@ static bool continues_tie(const muta_part *part, const muta_note *outer, muta_pi
            muta_pitch_sound(pitch);
 }
 
+/* The bar, as it was, in which a note could stand that ends (`before`) or begins at a moment of
+ * this one; MUTA_NO_BAR when there is none, or new bars part them. */
+static uint32_t bar_beside(const struct cell *cell, muta_fraction moment, bool before)
+{
+    const muta_plan *const plan = cell->rewriting->plan;
+    const muta_plan_bar *const bar = &plan->bars.at[cell->bar];
+    uint32_t beside = cell->bar;
+
+    if (before && moment.top == 0)
+        beside--; /* of the first bar: none */
+    if (!before && muta_fraction_compare(moment, bar->length) == 0)
+        beside++;
+    return beside < plan->bars.count && plan->bars.at[beside].old < part_of(cell)->bar_count
+               ? plan->bars.at[beside].old
+               : MUTA_NO_BAR;
+}
+
+/* Whether a note that stays is tied to something that moved. */
+static bool waits(const struct cell *cell, uint32_t index, bool before)
+{
+    const muta_note *const note = &part_of(cell)->notes.at[index];
+    const uint8_t *const fates = cell->rewriting->plan->parts[cell->rewriting->part].fates;
+    const uint32_t partner = before ? note->tied_to : note->tied_from;
+
+    return fates[index] < MUTA_MOVED && partner != MUTA_NO_NOTE && fates[partner] >= MUTA_MOVED;
+}
+
+/* Where a note ends or begins, in the bar in which it is met. */
+static muta_fraction edge_of(const struct cell *cell, const muta_note *note, bool before)
+{
+    const muta_fraction edge =
+        before ? muta_fraction_add(note->onset, note->duration) : note->onset;
+    const uint32_t bar = cell->rewriting->plan->bar_of[note->bar];
+
+    if (bar == cell->bar)
+        return edge;
+    return before ? muta_fraction_subtract(edge, part_of(cell)->bars[note->bar].length)
+                  : muta_fraction_add(cell->rewriting->plan->bars.at[cell->bar].length, edge);
+}
+
 /*
  * A note that stays, is tied to something that moved, and now meets a tone of the same pitch: the
  * tie goes to that.
@@ -229,33 +269,20 @@ static bool meets_outer(const struct cell *cell, const muta_sounding *sounding,
                         const muta_tone *tone, muta_fraction moment, bool before)
 {
     const muta_part *const part = part_of(cell);
-    const muta_plan_bar *const bar = &cell->rewriting->plan->bars.at[cell->bar];
-    const uint8_t *const fates = cell->rewriting->plan->parts[cell->rewriting->part].fates;
-    const uint32_t old = bar->old;
-    uint32_t first = old;
+    const uint32_t bar = bar_beside(cell, moment, before);
 
-    if (old == MUTA_NO_BAR)
+    if (bar == MUTA_NO_BAR)
         return false;
-    if (before && moment.top == 0)
-        first = old > 0 ? old - 1 : MUTA_NO_BAR;
-    if (!before && muta_fraction_compare(moment, bar->length) == 0)
-        first = old + 1 < part->bar_count ? old + 1 : MUTA_NO_BAR;
-    if (first == MUTA_NO_BAR || first >= part->bar_count)
-        return false;
-    for (uint32_t i = part->bars[first].first;
-         i < part->bars[first].first + part->bars[first].count; i++) {
+    for (uint32_t i = part->bars[bar].first; i < part->bars[bar].first + part->bars[bar].count;
+         i++) {
         const muta_note *const note = &part->notes.at[i];
         const muta_moment at = {note->bar, note->staff, note->onset};
-        const uint32_t partner = before ? note->tied_to : note->tied_from;
-        const muta_fraction edge =
-            before ? muta_fraction_add(note->onset, note->duration) : note->onset;
-        const muta_fraction wanted = first == old ? moment
-                                     : before     ? part->bars[first].length
-                                                  : MUTA_ZERO;
-        if (note->voice == sounding->voice && fates[i] < MUTA_MOVED && partner != MUTA_NO_NOTE &&
-            fates[partner] >= MUTA_MOVED && muta_fraction_compare(edge, wanted) == 0 &&
-            continues_tie(part, note, tone->pitch, at))
-            return true;
+        if (note->voice != sounding->voice || !waits(cell, i, before) ||
+            muta_fraction_compare(edge_of(cell, note, before), moment) != 0 ||
+            !continues_tie(part, note, tone->pitch, at))
+            continue;
+        cell->rewriting->met[i] |= before ? MUTA_MET_BEHIND : MUTA_MET_BEFORE;
+        return true;
     }
     return false;
 }
@@ -374,6 +401,7 @@ static muta_status reshape_member(struct cell *cell, const muta_voice_bar *of, u
         .is_chord = is_chord,
         .begins = attacks,
         .ends = item->ends && sounding->ends,
+        .keeps_spans = true,
         .staff = staff_of(cell, note->node, note->staff),
         .words = (note->flags & MUTA_NOTE_LYRIC) && attacks ? note->node : 0,
         .tie_stop = !item->begins || (whole && (note->flags & MUTA_NOTE_TIE_STOP)),
@@ -421,7 +449,10 @@ static muta_node old_rest(const struct cell *cell, const muta_voice_bar *of, con
             note->voice == of->voice && muta_fraction_compare(note->onset, item->from) == 0 &&
             item->tuplets[0].actual == 0 &&
             muta_fraction_compare(muta_fraction_add(note->onset, note->duration), item->to) == 0) {
-            if (cell->rewriting->used[i])
+            const muta_node rest = muta_tree_child(tree_of(cell), note->node, N_REST);
+            if (cell->rewriting->used[i] ||
+                (!muta_tree_child(tree_of(cell), note->node, N_TYPE) &&
+                 !(rest && muta_tree_attribute(tree_of(cell), rest, N_MEASURE))))
                 continue;
             cell->rewriting->used[i] = true;
             return note->node;
@@ -440,7 +471,9 @@ static muta_status put_rest(struct cell *cell, const muta_voice_bar *of, uint32_
     entry.raw = in_divisions(cell, item->from, item->to);
     entry.node = old_rest(cell, of, item);
     MUTA_TRY(label_of(cell, of->voice, of->layer, &label));
-    if (!entry.node)
+    if (entry.node)
+        MUTA_TRY(muta_note_form_beams(tree_of(cell), entry.node, item));
+    else
         MUTA_TRY(muta_note_form_rest(tree_of(cell), cell->like, item, entry.raw, label,
                                      staff_of(cell, 0, part_of(cell)->voices.at[of->voice].home),
                                      cell->rewriting->silences[of->voice] == MUTA_SILENCE_HIDDEN,
@@ -615,7 +648,7 @@ static muta_status read_cell(struct cell *cell, uint32_t old)
     const muta_part *const part = part_of(cell);
     struct reading reading = {.note = part->bars[old].first, .thing = part->bars[old].first_thing};
 
-    for (size_t i = 0; i < cell->child_count; i++) {
+    for (size_t i = 0; cell->children && i < cell->child_count; i++) {
         const muta_node child = cell->children[i];
         switch (muta_tree_name(tree, child)) {
         case N_NOTE:
@@ -951,7 +984,7 @@ static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot
                             is_new && of->like < part->bar_count && part->bars[of->like].cell
                                 ? part->bars[of->like].cell
                                 : cell.node);
-    cell.children = &snapshot->nodes.at[snapshot->first[bar]];
+    cell.children = snapshot->nodes.count > 0 ? &snapshot->nodes.at[snapshot->first[bar]] : NULL;
     cell.child_count = snapshot->first[bar + 1] - snapshot->first[bar];
     cell.anew = &rewriting->bars.bars.at[first];
     cell.anew_count = end - first;

@@ -407,6 +407,43 @@ static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *sp
     return MUTA_OK;
 }
 
+static int by_bar(const void *a, const void *b)
+{
+    const muta_voice_bar *const one = a;
+    const muta_voice_bar *const two = b;
+
+    if (one->bar != two->bar)
+        return one->bar < two->bar ? -1 : 1;
+    return one->voice < two->voice ? -1 : one->voice > two->voice;
+}
+
+/* A rest that bore an end and was not written again. */
+static bool is_lost(const muta_rewriting *rewriting, uint32_t index)
+{
+    const muta_note *const note =
+        index == MUTA_NO_NOTE ? NULL : &part_of(rewriting)->notes.at[index];
+
+    if (!note || !(note->flags & MUTA_NOTE_REST) || rewriting->used[index])
+        return false;
+    const muta_voice_bar wanted = {.bar = rewriting->plan->bar_of[note->bar], .voice = note->voice};
+    return wanted.bar == MUTA_NO_BAR ||
+           (rewriting->bars.bars.count > 0 &&
+            bsearch(&wanted, rewriting->bars.bars.at, rewriting->bars.bars.count, sizeof wanted,
+                    by_bar) != NULL);
+}
+
+/* Takes off what is left of a span that lost an end. */
+static void drop(muta_rewriting *rewriting, const muta_tone_span *span)
+{
+    const muta_part *const part = part_of(rewriting);
+
+    if (span->from != MUTA_NO_NOTE && !is_moved(rewriting, span->from))
+        take_off(rewriting, part->notes.at[span->from].node, span->start_holder, span->start);
+    if (span->to != MUTA_NO_NOTE && !is_moved(rewriting, span->to))
+        take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
+    warn(rewriting, span->from != MUTA_NO_NOTE ? span->from : span->to);
+}
+
 muta_status muta_spans_hang(muta_rewriting *rewriting)
 {
     if (rewriting->placements.count > 0)
@@ -416,6 +453,10 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
         const muta_tone_span *const span = &rewriting->spans.at[i];
         const bool from = is_moved(rewriting, span->from);
         const bool to = is_moved(rewriting, span->to);
+        if (is_lost(rewriting, span->from) || is_lost(rewriting, span->to)) {
+            drop(rewriting, span);
+            continue;
+        }
         if (from != to)
             MUTA_TRY(hang_half(rewriting, span));
         /* Statements of notes that stayed are copies with both ends. */

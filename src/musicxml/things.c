@@ -248,6 +248,33 @@ static void take_out_clefs(struct view *view)
     }
 }
 
+/* An end of a span in a bar that goes moves to the end of the bar before it. */
+static muta_status save_ends(muta_rewriting *rewriting)
+{
+    const muta_plan *const plan = rewriting->plan;
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+
+    for (uint32_t i = 0; i < part->things.count; i++) {
+        const muta_thing *const thing = &part->things.at[i];
+        uint32_t bar = thing->at.bar;
+        if (rewriting->thing_moves[i] || plan->bar_of[bar] != MUTA_NO_BAR ||
+            thing->kind < MUTA_THING_SPAN_START)
+            continue;
+        while (bar > 0 && plan->bar_of[bar] == MUTA_NO_BAR)
+            bar--;
+        muta_moved_thing *const moved = MUTA_PUSH(&rewriting->arena, &rewriting->things);
+        if (!moved)
+            return MUTA_E_MEMORY;
+        *moved = (muta_moved_thing){.node = thing->node,
+                                    .thing = i,
+                                    .bar = plan->bar_of[bar],
+                                    .onset = plan->bars.at[plan->bar_of[bar]].length,
+                                    .staff = thing->at.staff};
+        rewriting->thing_moves[i] = true;
+    }
+    return MUTA_OK;
+}
+
 static int by_place(const void *a, const void *b)
 {
     const muta_moved_thing *const one = a;
@@ -281,6 +308,7 @@ muta_status muta_things_find(muta_rewriting *rewriting)
             if (travels(&view, &part->things.at[j]))
                 MUTA_TRY(follow(&view, j));
     }
+    MUTA_TRY(save_ends(rewriting));
     if (rewriting->things.count > 0)
         qsort(rewriting->things.at, rewriting->things.count, sizeof *rewriting->things.at,
               by_place);

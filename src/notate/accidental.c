@@ -154,6 +154,8 @@ static void read_bar_before(struct reading *reading, const muta_note *note)
     muta_fraction when[PLACES];
 
     reset(&reading->before);
+    for (size_t i = 0; i < PLACES; i++)
+        when[i] = MUTA_ZERO;
     if (note->bar == 0)
         return;
     const muta_part_bar *const bar = &part->bars[note->bar - 1];

@@ -323,7 +323,8 @@ static bool keys_in_limit(const muta_score *score)
     return true;
 }
 
-static void check_pass(const struct subject *subject, const muta_pass *pass, struct tally *tally)
+static void check_pass(const struct subject *subject, const muta_score *before,
+                       const muta_pass *pass, struct tally *tally)
 {
     muta_score *const one = read_xml(subject->xml, subject->length);
     muta_score *const two = read_xml(subject->xml, subject->length);
@@ -346,6 +347,7 @@ static void check_pass(const struct subject *subject, const muta_pass *pass, str
         check(subject, !outcome.had_work || !pass->moves_keys || keys_in_limit(one),
               "%s: a key beyond seven accidentals", pass->name);
         check_reread(subject, one, pass->name);
+        check_closed(subject, before, one, pass->name);
         check(subject,
               run(two, pass->name, NULL, NULL) == MUTA_OK &&
                   muta_score_write_bytes(one, &first, &first_length) == MUTA_OK &&
@@ -714,7 +716,7 @@ static void check_score(const char *path, struct tally *tallies)
         check_null_splices(&subject, score);
         check_forced_notation(&subject);
         for (size_t i = 0; i < muta_pass_count(); i++)
-            check_pass(&subject, muta_pass_at(i), &tallies[i]);
+            check_pass(&subject, score, muta_pass_at(i), &tallies[i]);
         if (strstr(path, "/quartets/"))
             add_transpositions(&subject);
         check_laws(&subject);

@@ -35,6 +35,9 @@ void check_pass_laws(const struct subject *subject, const muta_score *score);
 void check_null_splices(const struct subject *subject, const muta_score *score);
 /* Writes every bar anew and reads it again: the same passage. */
 void check_forced_notation(const struct subject *subject);
+/* Nothing half open, every bar filled, as far as it was so before. */
+void check_closed(const struct subject *subject, const muta_score *before, const muta_score *after,
+                  const char *line);
 /* Prints what was seen by these. */
 void print_laws(void);
 
