@@ -337,6 +337,21 @@ static muta_pulse pulse_inside(const struct group *group)
 
 static muta_status lay(struct level *level, muta_fraction from, muta_fraction to);
 
+/* A tuplet begins and ends with what is written of it; gaps are not. */
+static void mark_ends(struct level *level, size_t first)
+{
+    size_t last = level->items->count;
+
+    while (first < last && level->segments->at[level->items->at[first].segment].is_gap)
+        first++;
+    while (last > first && level->segments->at[level->items->at[last - 1].segment].is_gap)
+        last--;
+    if (first == last)
+        return;
+    level->items->at[first].tuplets[level->depth].begins = true;
+    level->items->at[last - 1].tuplets[level->depth].ends = true;
+}
+
 /* Writes what a tuplet holds, one level deeper. */
 static muta_status lay_group(struct level *level, const struct group *group)
 {
@@ -359,10 +374,7 @@ static muta_status lay_group(struct level *level, const struct group *group)
     MUTA_TRY(
         lay(&deeper, MUTA_ZERO,
             muta_fraction_multiply(group->length, muta_fraction_of(group->actual, group->normal))));
-    if (level->items->count > first) {
-        level->items->at[first].tuplets[level->depth].begins = true;
-        level->items->at[level->items->count - 1].tuplets[level->depth].ends = true;
-    }
+    mark_ends(level, first);
     return MUTA_OK;
 }
 
