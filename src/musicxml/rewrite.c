@@ -279,6 +279,7 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     MUTA_TRY(muta_spans_find(rewriting));
     MUTA_TRY(muta_rewrite_notate(rewriting));
     MUTA_TRY(muta_things_find(rewriting));
+    muta_hints_drop(rewriting);
     MUTA_TRY(muta_rewrite_factor(rewriting, &factor));
     MUTA_TRY(muta_multiply_divisions(score, rewriting->part, factor));
     MUTA_TRY(muta_rewrite_cells(rewriting));
