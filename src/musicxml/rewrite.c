@@ -231,23 +231,42 @@ static muta_status number_bars(muta_rewriting *rewriting)
 
 /* ---- parts ---- */
 
+bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to)
+{
+    const muta_plan *const plan = rewriting->plan;
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+    const uint8_t *const fates = plan->parts[rewriting->part].fates;
+    const uint32_t first = plan->bar_of[part->notes.at[from].bar];
+    const uint32_t last = plan->bar_of[part->notes.at[to].bar];
+
+    if (first == MUTA_NO_BAR || last == MUTA_NO_BAR || plan->bars_added == 0 ||
+        (fates && (fates[from] >= MUTA_MOVED || fates[to] >= MUTA_MOVED)))
+        return false;
+    for (uint32_t bar = first + 1; bar < last; bar++)
+        if (plan->bars.at[bar].old == MUTA_NO_BAR)
+            return true;
+    return false;
+}
+
 /* Notes that stay lose the ties whose other note moved away and left nothing of their pitch. */
 static muta_status cut_ties(muta_rewriting *rewriting)
 {
     muta_part *const part = &rewriting->score->parts[rewriting->part];
     const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
 
-    for (uint32_t i = 0; fates && i < part->notes.count; i++) {
+    for (uint32_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];
         const uint8_t met = rewriting->met[i];
-        if (fates[i] >= MUTA_MOVED)
+        if (fates && fates[i] >= MUTA_MOVED)
             continue;
         note->changed = 0;
-        if (note->tied_to != MUTA_NO_NOTE && fates[note->tied_to] >= MUTA_MOVED &&
-            !(met & MUTA_MET_BEHIND))
+        if (note->tied_to != MUTA_NO_NOTE &&
+            (muta_rewrite_parts(rewriting, i, note->tied_to) ||
+             (fates && fates[note->tied_to] >= MUTA_MOVED && !(met & MUTA_MET_BEHIND))))
             note->flags |= MUTA_NOTE_CUT_START;
-        if (note->tied_from != MUTA_NO_NOTE && fates[note->tied_from] >= MUTA_MOVED &&
-            !(met & MUTA_MET_BEFORE))
+        if (note->tied_from != MUTA_NO_NOTE &&
+            (muta_rewrite_parts(rewriting, note->tied_from, i) ||
+             (fates && fates[note->tied_from] >= MUTA_MOVED && !(met & MUTA_MET_BEFORE))))
             note->flags |= MUTA_NOTE_CUT_STOP;
         if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP))
             MUTA_TRY(muta_patch_note(rewriting->score, part, note, rewriting->diags));

@@ -103,6 +103,8 @@ muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
 muta_status muta_things_find(muta_rewriting *rewriting) MUTA_CHECK;
 /* Takes off signs that would hide bars that are written anew. */
 void muta_hints_drop(muta_rewriting *rewriting);
+/* Whether new bars came between two notes that stay. */
+bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to);
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
 /* By which factor the divisions of the part must grow for what is to be written. */

@@ -884,6 +884,21 @@ static muta_status write_cell(struct cell *cell)
     return MUTA_OK;
 }
 
+/* Whether a voice-bar writes something on a staff: at home, or across. */
+static bool shows_on(const muta_part *part, const muta_voice_bar *of, uint8_t staff)
+{
+    if (of->segments.count > 0 && part->voices.at[of->voice].home == staff)
+        return true;
+    for (size_t i = 0; i < of->count; i++) {
+        const muta_sounding *const sounding = &of->soundings[i];
+        if (sounding->passage && sounding->event != MUTA_NO_SOURCE &&
+            part->notes.at[sounding->passage->work.events.at[sounding->event].source].staff ==
+                staff)
+            return true;
+    }
+    return false;
+}
+
 /* A bar that is put in shows a whole rest on each staff where nothing is written. */
 static muta_status fill_staves(struct cell *cell)
 {
@@ -897,8 +912,7 @@ static muta_status fill_staves(struct cell *cell)
         bool found = false;
         uint32_t pass;
         for (size_t i = 0; i < cell->anew_count && !has; i++)
-            has = cell->anew[i].segments.count > 0 &&
-                  part->voices.at[cell->anew[i].voice].home == staff;
+            has = shows_on(part, &cell->anew[i], staff);
         for (uint32_t voice = 0; voice < part->voices.count && !found; voice++) {
             rest.voice = voice;
             found = part->voices.at[voice].home == staff;

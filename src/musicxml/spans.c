@@ -444,6 +444,28 @@ static void drop(muta_rewriting *rewriting, const muta_tone_span *span)
     warn(rewriting, span->from != MUTA_NO_NOTE ? span->from : span->to);
 }
 
+/* Across bars that were put in no span goes: it ends with the last note before them. */
+static muta_status end_before(muta_rewriting *rewriting, const muta_tone_span *span)
+{
+    const muta_part *const part = part_of(rewriting);
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+    uint32_t last = span->from;
+
+    for (uint32_t i = span->from + 1; i < part->notes.count && i < span->to; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if (note->voice == part->notes.at[span->from].voice &&
+            !(note->flags & (MUTA_NOTE_REST | MUTA_NOTE_CHORD)) &&
+            !(fates && fates[i] >= MUTA_MOVED) && !muta_rewrite_parts(rewriting, span->from, i))
+            last = i;
+    }
+    take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
+    warn(rewriting, span->from);
+    if (last != span->from)
+        return hang(rewriting, span->stop, part->notes.at[last].node);
+    take_off(rewriting, part->notes.at[span->from].node, span->start_holder, span->start);
+    return MUTA_OK;
+}
+
 muta_status muta_spans_hang(muta_rewriting *rewriting)
 {
     if (rewriting->placements.count > 0)
@@ -455,6 +477,11 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
         const bool to = is_moved(rewriting, span->to);
         if (is_lost(rewriting, span->from) || is_lost(rewriting, span->to)) {
             drop(rewriting, span);
+            continue;
+        }
+        if (span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE &&
+            muta_rewrite_parts(rewriting, span->from, span->to)) {
+            MUTA_TRY(end_before(rewriting, span));
             continue;
         }
         if (from != to)
