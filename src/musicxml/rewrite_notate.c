@@ -1,7 +1,6 @@
 /* rewrite_notate.c: from what sounds in a voice-bar to what is written. */
 #include "musicxml/rewrite.h"
 #include "mutanza/limits.h"
-#include <stdlib.h>
 
 static const muta_part *part_of(const muta_rewriting *rewriting)
 {
@@ -227,25 +226,6 @@ static bool is_same(const muta_sounding *a, const muta_sounding *b)
     return a->bar == b->bar && a->voice == b->voice && a->layer == b->layer;
 }
 
-static int by_layer(const void *a, const void *b)
-{
-    const muta_sounding *const one = a;
-    const muta_sounding *const two = b;
-    const int onsets = muta_fraction_compare(one->from, two->from);
-
-    if (one->bar != two->bar)
-        return one->bar < two->bar ? -1 : 1;
-    if (one->voice != two->voice)
-        return one->voice < two->voice ? -1 : 1;
-    if (one->layer != two->layer)
-        return one->layer < two->layer ? -1 : 1;
-    if (onsets != 0)
-        return onsets;
-    if (one->rank != two->rank)
-        return one->rank < two->rank ? -1 : 1;
-    return one->order < two->order ? -1 : one->order > two->order;
-}
-
 muta_status muta_rewrite_notate(muta_rewriting *rewriting)
 {
     muta_plan_part *const part = &rewriting->plan->parts[rewriting->part];
@@ -253,12 +233,6 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
     const size_t count = part->soundings.count;
 
     MUTA_TRY(find_silences(rewriting));
-    /* They are in order but for what overlaps. */
-    for (size_t i = 0; i < count; i++)
-        if (soundings[i].layer > 0) {
-            qsort(soundings, count, sizeof *soundings, by_layer);
-            break;
-        }
     for (size_t first = 0, next; first < count; first = next) {
         for (next = first; next < count && is_same(&soundings[first], &soundings[next]);)
             next++;

@@ -450,6 +450,8 @@ static int in_order(const void *a, const void *b)
         return one->bar < two->bar ? -1 : 1;
     if (one->voice != two->voice)
         return one->voice < two->voice ? -1 : 1;
+    if (one->layer != two->layer)
+        return one->layer < two->layer ? -1 : 1;
     if (onsets != 0)
         return onsets;
     if (one->rank != two->rank)
@@ -461,6 +463,7 @@ static int in_order(const void *a, const void *b)
 static void part_layers(muta_sounding *soundings, size_t count)
 {
     muta_fraction ends[8];
+    bool several = false;
 
     for (size_t i = 0; i < MUTA_LENGTH(ends); i++)
         ends[i] = MUTA_ZERO;
@@ -470,8 +473,11 @@ static void part_layers(muta_sounding *soundings, size_t count)
                muta_fraction_compare(soundings[i].from, ends[layer]) < 0)
             layer++;
         soundings[i].layer = layer;
+        several = several || layer > 0;
         ends[layer] = muta_fraction_max(ends[layer], soundings[i].to);
     }
+    if (several)
+        qsort(soundings, count, sizeof *soundings, in_order);
 }
 
 static const muta_passage *passage_of(const muta_passage *const *passages, size_t count,
