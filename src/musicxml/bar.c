@@ -118,6 +118,27 @@ static uint16_t tie_flag(const muta_tree *tree, muta_node tie)
                                        : 0;
 }
 
+/* The ends of what is written as one figure; of nested tuplets the outer one. */
+static uint32_t group_flags(const muta_tree *tree, muta_node notations)
+{
+    uint32_t flags = 0;
+
+    for (muta_node child = muta_tree_first(tree, notations); child;
+         child = muta_tree_next(tree, child)) {
+        const muta_name name = muta_tree_name(tree, child);
+        const char *const number = muta_tree_attribute(tree, child, N_NUMBER);
+        const char *const type = muta_tree_attribute(tree, child, N_TYPE);
+        if (name == N_ORNAMENTS)
+            flags |= group_flags(tree, child);
+        if ((name != N_TUPLET && name != N_TREMOLO) || !type || (number && number[0] != '1'))
+            continue;
+        flags |= strcmp(type, "start") == 0  ? MUTA_NOTE_GROUP_BEGIN
+                 : strcmp(type, "stop") == 0 ? MUTA_NOTE_GROUP_END
+                                             : 0U;
+    }
+    return flags;
+}
+
 /* A cue note cannot have `tie`, and a few programs write `tied` alone. */
 static uint16_t tied_flags(const muta_tree *tree, muta_node notations)
 {
@@ -221,6 +242,7 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
     case N_NOTATIONS:
         if (!(found->flags & (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP)))
             found->flags |= tied_flags(tree, child);
+        found->flags |= group_flags(tree, child);
         break;
     default:
         break;

@@ -184,8 +184,8 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
                   diags);
 }
 
-muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
-                                 muta_score *score, muta_change *change, muta_diags *diags)
+static muta_status plan_and_splice(const muta_passage *const *passages, size_t count,
+                                   muta_score *score, muta_change *change, muta_diags *diags)
 {
     muta_plan plan;
 
@@ -197,5 +197,29 @@ muta_status muta_passages_splice(const muta_passage *const *passages, size_t cou
     if (change)
         *change = (muta_change){plan.bars_added, plan.bars_removed, plan.tones_changed, marks};
     muta_plan_clear(&plan);
+    return status;
+}
+
+muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
+                                 muta_score *score, muta_change *change, muta_diags *diags)
+{
+    const muta_passage **all = NULL;
+    muta_tails tails;
+    muta_status status = muta_tails_find(&tails, passages, count, diags);
+
+    if (status == MUTA_OK && !tails.moved) {
+        status = plan_and_splice(passages, count, score, change, diags);
+    } else if (status == MUTA_OK) {
+        all = malloc((count + 1) * sizeof *all);
+        status = all ? MUTA_OK : MUTA_E_MEMORY;
+        for (size_t i = 0; all && i < count; i++)
+            all[i] = passages[i];
+        if (all) {
+            all[count] = tails.moved;
+            status = plan_and_splice(all, count + 1, score, change, diags);
+        }
+    }
+    free(all);
+    muta_tails_clear(&tails);
     return status;
 }

@@ -27,7 +27,9 @@ static void look_at_staves(struct view *view)
     const muta_weave *const context = view->passage->context;
     const muta_weave *const first = view->passage->first;
 
-    memset(view->follows, 0, sizeof view->follows);
+    memset(view->follows, view->passage->is_tail, sizeof view->follows);
+    if (view->passage->is_tail)
+        return;
     for (size_t i = 0; i < first->events.count; i++) {
         const muta_event *const event = &first->events.at[i];
         if (first->lines.at[first->tones.at[event->tone].line].part == view->rewriting->part)
@@ -71,7 +73,7 @@ static bool travels(const struct view *view, const muta_thing *thing)
     if (thing->kind == MUTA_THING_GRID || muta_moment_compare(thing->at, from) < 0 ||
         thing->at.bar > view->passage->to.bar)
         return false;
-    if (thing->kind == MUTA_THING_SCORE && !view->passage->is_everything)
+    if (thing->kind == MUTA_THING_SCORE && !view->passage->is_everything && !view->passage->is_tail)
         return false;
     return view->follows[thing->at.staff] &&
            is_inside(

@@ -315,9 +315,17 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
                                muta_region **region, muta_diags *diags)
 {
     const muta_link *const first = &chain->links.at[0];
+    bool moves_time = false;
 
-    return first->common.where ? muta_region_parse(score, first->common.where, region, diags)
-                               : muta_region_default(score, first->pass->where, region);
+    for (size_t i = 0; i < chain->links.count; i++)
+        moves_time = moves_time || chain->links.at[i].pass->moves_time;
+    MUTA_TRY(first->common.where ? muta_region_parse(score, first->common.where, region, diags)
+                                 : muta_region_default(score, first->pass->where, region));
+    if (moves_time && muta_region_take_groups(score, *region))
+        muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),
+                      "an edge lies inside a tuplet or a tremolo of two notes; the whole group is "
+                      "taken in");
+    return MUTA_OK;
 }
 
 /* Lifts, runs the passes, splices: in the place of the region. */

@@ -568,7 +568,8 @@ const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
         const muta_range *const range = &region->ranges.at[i];
         if (speaks_for(range, part, note) &&
             (begins_in(range, note) ||
-             (range->from.bar == note->bar && muta_moment_compare(range->from, end) < 0 &&
+             (!range->begins_inside && range->from.bar == note->bar &&
+              muta_moment_compare(range->from, end) < 0 &&
               muta_fraction_compare(note->onset, range->from.onset) < 0 && note->duration.top > 0)))
             return range;
     }
@@ -601,6 +602,25 @@ static muta_status add_voice(struct parse *parse, uint32_t part, uint32_t voice,
     const muta_range range = {.part = part, .voice = voice, .from = from, .to = to};
 
     return muta_moment_compare(from, to) < 0 ? add_range(parse, &range) : MUTA_OK;
+}
+
+muta_status muta_region_between(const muta_score *score, muta_moment from, muta_moment to,
+                                muta_region **region)
+{
+    struct parse parse = {.score = score};
+    muta_status status = new_region(&parse.region);
+
+    for (uint32_t i = 0; status == MUTA_OK && i < score->part_count; i++)
+        for (uint32_t j = 0; status == MUTA_OK && j < score->parts[i].voices.count; j++)
+            status = add_voice(&parse, i, j, from, to);
+    if (status != MUTA_OK) {
+        muta_region_free(parse.region);
+        return status;
+    }
+    parse.region->from = from;
+    parse.region->to = to;
+    *region = parse.region;
+    return MUTA_OK;
 }
 
 muta_status muta_region_rest(const muta_score *score, const muta_region *region, muta_region **rest)

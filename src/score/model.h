@@ -43,9 +43,11 @@ typedef enum {
     MUTA_NOTE_TAB = 2048,       /* stands on a tablature staff */
     MUTA_NOTE_CUT_START = 4096, /* a tie began here until a pass parted it */
     MUTA_NOTE_CUT_STOP = 8192,
-    MUTA_NOTE_LYRIC = 16384,  /* a syllable stands under it */
-    MUTA_NOTE_TUPLET = 32768, /* its type is modified by a tuplet */
-    MUTA_NOTE_NEEDED = 65536, /* before any pass a reader needed a sign before it */
+    MUTA_NOTE_LYRIC = 16384,        /* a syllable stands under it */
+    MUTA_NOTE_TUPLET = 32768,       /* its type is modified by a tuplet */
+    MUTA_NOTE_NEEDED = 65536,       /* before any pass a reader needed a sign before it */
+    MUTA_NOTE_GROUP_BEGIN = 131072, /* a tuplet's bracket or a tremolo of two begins here */
+    MUTA_NOTE_GROUP_END = 262144,
 } muta_note_flag;
 
 typedef enum {

@@ -12,17 +12,17 @@ struct changes {
     bool *removed;
 };
 
-static muta_fraction stretch_was(const muta_plan *plan, const muta_stretch *stretch)
+muta_fraction muta_stretch_growth(const muta_score *score, const muta_stretch *stretch)
 {
-    const muta_score *const score = plan->score;
     const muta_bar *const last = &score->bars[score->bar_count - 1];
     const muta_fraction end =
         stretch->to.bar < score->bar_count
             ? muta_fraction_add(score->bars[stretch->to.bar].start, stretch->to.onset)
             : muta_fraction_add(last->start, last->length);
-
-    return muta_fraction_subtract(
+    const muta_fraction was = muta_fraction_subtract(
         end, muta_fraction_add(score->bars[stretch->from.bar].start, stretch->from.onset));
+
+    return muta_fraction_subtract(stretch->length, was);
 }
 
 /* The length of a bar that is put in: by the metre in force, or as long as the bar before it. */
@@ -33,13 +33,28 @@ static muta_fraction new_length(const muta_score *score, uint32_t bar)
     return muta_fraction_is_valid(like->metre.length) ? like->metre.length : like->length;
 }
 
-static int64_t whole_bars(muta_fraction time, muta_fraction bar, bool up)
+int64_t muta_bars_for(const muta_score *score, uint32_t bar, muta_fraction time)
 {
-    const muta_fraction count = muta_fraction_divide(time, bar);
+    const muta_fraction count = muta_fraction_divide(time, new_length(score, bar));
 
     if (!muta_fraction_is_valid(count))
         return INT64_MAX;
-    return count.top / count.bottom + (up && count.top % count.bottom != 0);
+    return count.top / count.bottom + (count.top % count.bottom != 0);
+}
+
+/* Why bars cannot be put in behind a stretch; NULL when they can. */
+static const char *why_not(const muta_score *score, const muta_stretch *stretch)
+{
+    const uint32_t bar = stretch->to.bar;
+
+    if (score->own_grids)
+        return "bars cannot be put in where the parts have bar lines of their own";
+    /* What stands behind the cut would not fit into a bar of another length. */
+    if (stretch->to.onset.top != 0 &&
+        muta_fraction_compare(score->bars[bar].length, new_length(score, bar)) != 0)
+        return "a passage that grows cannot end inside a bar that is shorter or longer than its "
+               "metre; let where= end with a bar";
+    return NULL;
 }
 
 static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta_fraction by,
@@ -48,13 +63,11 @@ static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta
     const muta_score *const score = plan->score;
     const uint32_t last = stretch->to.onset.top == 0 ? stretch->to.bar - 1 : stretch->to.bar;
     const muta_moment at = {last, MUTA_ALL_STAVES, MUTA_ZERO};
-    const int64_t count = whole_bars(by, new_length(score, last), true);
+    const int64_t count = muta_bars_for(score, last, by);
+    const char *const why = why_not(score, stretch);
 
-    if (score->own_grids || stretch->to.onset.top != 0) {
-        muta_diag_add(diags, MUTA_ERROR, muta_score_place(score, NULL, at),
-                      score->own_grids
-                          ? "bars cannot be put in where the parts have bar lines of their own"
-                          : "a passage that grows must end with a bar; let where= end there");
+    if (why) {
+        muta_diag_add(diags, MUTA_ERROR, muta_score_place(score, NULL, at), "%s", why);
         return MUTA_E_DATA;
     }
     if (count > MUTA_LIMIT_NEW_BARS) {
@@ -86,8 +99,7 @@ static muta_status plan_changes(const muta_plan *plan, const muta_passage *passa
 {
     for (size_t i = 0; i < passage->stretches.count; i++) {
         const muta_stretch *const stretch = &passage->stretches.at[i];
-        const muta_fraction by =
-            muta_fraction_subtract(stretch->length, stretch_was(plan, stretch));
+        const muta_fraction by = muta_stretch_growth(plan->score, stretch);
         if (by.top > 0)
             MUTA_TRY(grow(plan, stretch, by, changes, diags));
         else if (by.top < 0)
@@ -222,6 +234,16 @@ static bool keeps_length(const muta_passage *passage, const muta_part *part, con
     return muta_fraction_compare(total, tone->duration) == 0;
 }
 
+/* What stood behind the passage's end, inside a bar, moved away from it; NULL when nothing did. */
+static const muta_passage *tail_of(const muta_plan *plan, const muta_passage *passage)
+{
+    for (size_t i = 0; i < plan->count; i++)
+        if (plan->given[i]->is_tail && !passage->is_tail &&
+            muta_moment_compare(plan->given[i]->from, passage->to) == 0)
+            return plan->given[i];
+    return NULL;
+}
+
 /* A note of which the passage holds only a part. */
 static bool is_cut(const muta_passage *passage, const muta_note *note)
 {
@@ -266,7 +288,8 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
         const muta_note *const note = &part->notes.at[tone->source];
         if (note->bar != head->bar || note->voice != head->voice ||
             muta_fraction_compare(note->onset, head->onset) != 0 ||
-            !keeps_length(passage, part, tone) || (tone->is_pitch_changed && is_cut(passage, note)))
+            !keeps_length(passage, part, tone) ||
+            (is_cut(passage, note) && (tone->is_pitch_changed || tail_of(plan, passage))))
             return false;
     }
     /* With an odd number of turns its marks look the other way. */
@@ -381,7 +404,8 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
                 set_fate(part, &work->tones.at[event->tone + k], plan->parts[line->part].fates,
                          kept ? MUTA_KEPT : MUTA_MOVED, kept ? MUTA_KEPT : MUTA_GONE);
             for (uint32_t k = 0; k < event->tone_count; k++)
-                plan->tones_changed += !kept || work->tones.at[event->tone + k].is_pitch_changed;
+                plan->tones_changed += (!kept && !passage->is_tail) ||
+                                       work->tones.at[event->tone + k].is_pitch_changed;
             if (kept)
                 continue;
             MUTA_TRY(sound_event(plan, passage, line, j));
@@ -403,7 +427,7 @@ static muta_status sound_rest_of(muta_plan *plan, const muta_passage *passage, u
     for (int side = 0; side < 2; side++) {
         const muta_fraction begins = side == 0 ? note->onset : to;
         const muta_fraction ends = side == 0 ? from : end;
-        if (muta_fraction_compare(begins, ends) >= 0)
+        if (muta_fraction_compare(begins, ends) >= 0 || (side == 1 && tail_of(plan, passage)))
             continue;
         muta_sounding *const sounding = push(plan, part, note->voice);
         if (!sounding)
@@ -605,7 +629,7 @@ static muta_status make(muta_plan *plan, const muta_passage *const *passages, si
 muta_status muta_plan_make(muta_plan *plan, muta_score *score, const muta_passage *const *passages,
                            size_t count, muta_diags *diags)
 {
-    *plan = (muta_plan){.score = score};
+    *plan = (muta_plan){.score = score, .given = passages, .count = count};
     const muta_status status = make(plan, passages, count, diags);
     if (status != MUTA_OK)
         muta_plan_clear(plan);

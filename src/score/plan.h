@@ -11,6 +11,27 @@ enum {
     MUTA_NO_BAR = 0xffffffff
 };
 
+/*
+ * What stands behind a passage that grew and ends inside a bar, as it was and as it moves; NULL
+ * when there is no such passage.
+ */
+typedef struct muta_tails {
+    muta_passage *lifted;
+    muta_passage *moved;
+} muta_tails;
+
+/* By how much a stretch is longer than it was; below 0 when it is shorter. */
+muta_fraction muta_stretch_growth(const muta_score *score, const muta_stretch *stretch);
+/* How many bars, put in behind `bar`, it takes to hold so much time. */
+int64_t muta_bars_for(const muta_score *score, uint32_t bar, muta_fraction time);
+/*
+ * Finds what moves behind a cut inside a bar, to be planned along with the passages.
+ * @param tails  [out] ended with muta_tails_clear, on failure too
+ */
+muta_status muta_tails_find(muta_tails *tails, const muta_passage *const *passages, size_t count,
+                            muta_diags *diags) MUTA_CHECK;
+void muta_tails_clear(muta_tails *tails);
+
 /* A bar that there will be. */
 typedef struct muta_plan_bar {
     uint32_t old;  /* the bar that it is now, or MUTA_NO_BAR when it is put in */
@@ -58,6 +79,8 @@ typedef struct muta_plan_passage {
 typedef struct muta_plan {
     muta_arena arena;
     muta_score *score;
+    const muta_passage *const *given; /* in no order */
+    size_t count;
     MUTA_VEC(muta_plan_passage) passages;
     MUTA_VEC(muta_plan_bar) bars;
     uint32_t *bar_of; /* by bar that is: the bar of the plan, or MUTA_NO_BAR when it goes */

@@ -12,8 +12,9 @@ enum {
 /* One address: a part's notes whose onset lies in [from, to). */
 typedef struct muta_range {
     uint32_t part;
-    uint8_t staff;  /* MUTA_ANY, or one, from 1 */
-    uint32_t voice; /* MUTA_NO_NOTE for any, or an index in the part's voices */
+    uint8_t staff;      /* MUTA_ANY, or one, from 1 */
+    uint32_t voice;     /* MUTA_NO_NOTE for any, or an index in the part's voices */
+    bool begins_inside; /* what only sounds into it is not reached */
     muta_moment from;
     muta_moment to; /* the first moment behind; at a bar line the next bar's start */
 } muta_range;
@@ -32,6 +33,9 @@ struct muta_region {
  */
 const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
                                       const muta_note *note);
+/* Every voice of every part between two moments. @param region [out] the caller's */
+muta_status muta_region_between(const muta_score *score, muta_moment from, muta_moment to,
+                                muta_region **region) MUTA_CHECK;
 /* All other voices over the same bars. @param rest [out] the caller's; NULL when there are none */
 muta_status muta_region_rest(const muta_score *score, const muta_region *region,
                              muta_region **rest) MUTA_CHECK;
@@ -41,6 +45,11 @@ muta_status muta_region_rest(const muta_score *score, const muta_region *region,
  */
 muta_status muta_region_complement(const muta_score *score, const muta_region *region, size_t part,
                                    muta_region **rest) MUTA_CHECK;
+/*
+ * Moves the edges of a region outwards, where they lie inside a tuplet or a tremolo of two notes of
+ * a voice that it reaches, to the ends of that group. Returns whether one moved.
+ */
+bool muta_region_take_groups(const muta_score *score, muta_region *region);
 /* The bars that a region covers, moved on by `bars`, and its parts by `parts`. */
 void muta_region_shift(muta_region *region, int64_t bars, int64_t parts);
 /* Whether a note of this part begins in the region. */

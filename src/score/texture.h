@@ -58,6 +58,7 @@ struct muta_passage {
     bool is_whole_parts; /* no tone of a part that it reaches is left out */
     bool is_everything;  /* whole bars of all pitched parts */
     bool keys_moved;
+    bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;

@@ -714,6 +714,7 @@ static void check_score(const char *path, struct tally *tallies)
         check_back(&subject, score);
         check_pass_laws(&subject, score);
         check_null_splices(&subject, score);
+        check_cuts(&subject, score);
         check_forced_notation(&subject);
         for (size_t i = 0; i < muta_pass_count(); i++)
             check_pass(&subject, score, muta_pass_at(i), &tallies[i]);

@@ -33,6 +33,8 @@ muta_status run(muta_score *score, const char *line, muta_outcome *outcome, muta
 void check_pass_laws(const struct subject *subject, const muta_score *score);
 /* Passes that leave everything where it was give back the same file. */
 void check_null_splices(const struct subject *subject, const muta_score *score);
+/* What stands behind a passage that grew and ends inside a bar keeps its beats. */
+void check_cuts(const struct subject *subject, const muta_score *score);
 /* Writes every bar anew and reads it again: the same passage. */
 void check_forced_notation(const struct subject *subject);
 /* Nothing half open, every bar filled, as far as it was so before. */

@@ -13,6 +13,7 @@ static struct {
     size_t laws;
     size_t refused;
     size_t null_splices;
+    size_t cuts;
     size_t bars;
     size_t own_values;
     size_t own_beams;
@@ -293,6 +294,97 @@ void check_null_splices(const struct subject *subject, const muta_score *score)
     }
 }
 
+/* ---- cuts inside a bar ---- */
+
+/* Where a note counts behind a moment: at its onset, or, across it, there; false before it. */
+static bool is_behind(const muta_note *note, muta_moment from, bool across_too,
+                      muta_fraction *onset)
+{
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    const muta_fraction end = muta_fraction_add(note->onset, note->duration);
+
+    *onset = note->onset;
+    /* A grace note at the cut may end what is put in. */
+    if (muta_moment_compare(at, from) == 0 && (note->flags & MUTA_NOTE_GRACE))
+        return false;
+    if (muta_moment_compare(at, from) >= 0)
+        return true;
+    *onset = from.onset;
+    return across_too && note->bar == from.bar && muta_fraction_compare(end, from.onset) > 0;
+}
+
+/*
+ * The tones behind a moment of a score, all parts together, by where they begin from there on in
+ * bars and beats; the order of the file does not count. Of one part also what sounds across it.
+ */
+static uint64_t sum_behind(const muta_score *score, muta_moment from, size_t cut_part,
+                           size_t *count)
+{
+    uint64_t sum = 0;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < score->parts[i].notes.count; j++) {
+            const muta_note *const note = &score->parts[i].notes.at[j];
+            uint64_t mixed = (uint64_t)(note->bar - from.bar) * 1000003U + i;
+            muta_fraction onset;
+            muta_fraction before;
+            if ((note->flags & MUTA_NOTE_REST) || !is_behind(note, from, i == cut_part, &onset) ||
+                (note->tied_from != MUTA_NO_NOTE &&
+                 is_behind(&score->parts[i].notes.at[note->tied_from], from, i == cut_part,
+                           &before)))
+                continue;
+            mixed = (mixed * 1000003U) ^ (uint64_t)(onset.top * 8191 + onset.bottom);
+            mixed = (mixed * 1000003U) ^ (uint64_t)(note->pitch.place * 65537 + note->pitch.alter);
+            sum += mixed * 0x9e3779b97f4a7c15U;
+            *count += 1;
+        }
+    return sum;
+}
+
+/* Where an address ends, groups taken in; false when that is not inside a full bar. */
+static bool find_cut(const muta_score *score, const char *address, muta_moment *cut)
+{
+    muta_region *region;
+
+    if (muta_region_parse(score, address, &region, NULL) != MUTA_OK)
+        return false;
+    (void)muta_region_take_groups(score, region);
+    *cut = region->to;
+    muta_region_free(region);
+    return !score->own_grids && cut->onset.top > 0 &&
+           muta_fraction_compare(score->bars[cut->bar].length,
+                                 score->bars[cut->bar].metre.length) == 0;
+}
+
+void check_cuts(const struct subject *subject, const muta_score *score)
+{
+    const size_t bar = score->bar_count / 2 + 1;
+
+    for (size_t part = 1; part <= score->part_count && part <= 2; part++) {
+        char address[48];
+        char line[96];
+        muta_moment cut;
+        muta_outcome outcome = {0};
+        size_t counts[2] = {0, 0};
+        (void)snprintf(address, sizeof address, "%zu:#%zu.1-#%zu.%zu", part, bar, bar, 1 + bar % 2);
+        (void)snprintf(line, sizeof line, "sequence times=3 by=m2 where=%s", address);
+        if (!find_cut(score, address, &cut))
+            continue;
+        muta_score *const after = read_xml(subject->xml, subject->length);
+        if (run(after, line, &outcome, NULL) == MUTA_OK && outcome.bars_added > 0) {
+            const uint64_t was = sum_behind(score, cut, part - 1, &counts[0]);
+            cut.bar += (uint32_t)outcome.bars_added;
+            const uint64_t is = sum_behind(after, cut, part - 1, &counts[1]);
+            check(subject, was == is,
+                  "%s: what stood behind the cut does not stand at its beats: %zu notes, %zu were",
+                  line, counts[1], counts[0]);
+            check_closed(subject, score, after, line);
+            seen.cuts++;
+        }
+        muta_score_free(after);
+    }
+}
+
 /* ---- half open ---- */
 
 /* The kinds of spans whose ends must pair up; a beam says begin and end in its text. */
@@ -511,8 +603,8 @@ void check_forced_notation(const struct subject *subject)
 
 void print_laws(void)
 {
-    printf("laws of the passes: %zu, %zu refused; null splices: %zu\n", seen.laws, seen.refused,
-           seen.null_splices);
+    printf("laws of the passes: %zu, %zu refused; null splices: %zu; cuts inside a bar: %zu\n",
+           seen.laws, seen.refused, seen.null_splices, seen.cuts);
     printf("forced notation: of %zu bars the composer's own values in %zu, beams and tuplets in "
            "%zu\n",
            seen.bars, seen.own_values, seen.own_beams);
