@@ -57,6 +57,27 @@ static muta_status start_span(muta_rewriting *rewriting, struct open *open, uint
     return MUTA_OK;
 }
 
+/*
+ * The open span that ends here: both hands may use one number at once, so that one of the same
+ * voice comes first. The count when there is none.
+ */
+static size_t find_open(const muta_rewriting *rewriting, const struct open *open, uint32_t note,
+                        muta_name name, const char *number)
+{
+    const muta_note *const notes = part_of(rewriting)->notes.at;
+    size_t found = open->count;
+
+    for (size_t i = 0; i < open->count; i++) {
+        if (open->at[i].name != name || !is_numbered(open->at[i].number, number))
+            continue;
+        if (notes[rewriting->spans.at[open->at[i].span].from].voice == notes[note].voice)
+            return i;
+        if (found == open->count)
+            found = i;
+    }
+    return found;
+}
+
 static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint32_t note,
                              muta_node holder, muta_node node)
 {
@@ -65,10 +86,10 @@ static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint3
     const char *const number = muta_tree_attribute(tree, node, N_NUMBER);
     muta_tone_span *span;
 
-    for (size_t i = 0; i < open->count; i++) {
-        if (open->at[i].name != name || !is_numbered(open->at[i].number, number))
-            continue;
-        span = &rewriting->spans.at[open->at[i].span];
+    const size_t at = find_open(rewriting, open, note, name, number);
+
+    if (at < open->count) {
+        span = &rewriting->spans.at[open->at[at].span];
         span->to = note;
         span->stop = node;
         span->stop_holder = holder;
@@ -76,7 +97,7 @@ static muta_status stop_span(muta_rewriting *rewriting, struct open *open, uint3
             rewriting->tremolo_with[span->from] = note;
             rewriting->tremolo_with[note] = span->from;
         }
-        memmove(&open->at[i], &open->at[i + 1], (--open->count - i) * sizeof open->at[0]);
+        memmove(&open->at[at], &open->at[at + 1], (--open->count - at) * sizeof open->at[0]);
         return MUTA_OK;
     }
     span = MUTA_PUSH(&rewriting->arena, &rewriting->spans);
@@ -170,19 +191,24 @@ muta_status muta_spans_find(muta_rewriting *rewriting)
 
 /* ---- hanging ---- */
 
-/* The note on whose stem a chord member hangs. */
-static uint32_t head_of(const muta_part *part, uint32_t note)
-{
-    while (note > 0 && (part->notes.at[note].flags & MUTA_NOTE_CHORD))
-        note--;
-    return note;
-}
-
 static bool is_moved(const muta_rewriting *rewriting, uint32_t note)
 {
     const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
 
     return note != MUTA_NO_NOTE && fates && fates[note] >= MUTA_MOVED;
+}
+
+/* The note whose event holds a note that moved: through its ties, and its chord. */
+static uint32_t head_of(const muta_rewriting *rewriting, uint32_t note)
+{
+    const muta_part *const part = part_of(rewriting);
+
+    while (part->notes.at[note].tied_from != MUTA_NO_NOTE &&
+           is_moved(rewriting, part->notes.at[note].tied_from))
+        note = part->notes.at[note].tied_from;
+    while (note > 0 && (part->notes.at[note].flags & MUTA_NOTE_CHORD))
+        note--;
+    return note;
 }
 
 static int by_note(const void *a, const void *b)
@@ -288,21 +314,51 @@ static muta_status hang_both(muta_rewriting *rewriting, const muta_tone_span *sp
     return hang(rewriting, span->stop, forward ? b->last : a->last);
 }
 
-/* Both tones moved: each statement that has both has the span. */
+/*
+ * Where a span ends in a statement that does not hold its own end: with the tone of that statement
+ * that comes last inside it, or first; NULL when only one is left.
+ */
+static const muta_placement *cut_end(const muta_rewriting *rewriting, const muta_placement *other,
+                                     uint32_t from, uint32_t to, bool is_stop)
+{
+    const muta_placement *best = NULL;
+
+    for (const muta_placement *of = placement_of(rewriting, from);
+         of < end_of(rewriting) && of->note <= to; of++)
+        if (of->statement == other->statement && of->voice == other->voice && of != other &&
+            (!best || is_stop))
+            best = of;
+    return best;
+}
+
+/* Both tones moved: each statement that has both has the span, else what is left of it. */
 static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *span)
 {
-    const muta_part *const part = part_of(rewriting);
-    const uint32_t from = head_of(part, span->from);
-    const uint32_t to = head_of(part, span->to);
+    const uint32_t from = head_of(rewriting, span->from);
+    const uint32_t to = head_of(rewriting, span->to);
+    const bool is_slur = muta_tree_name(&rewriting->score->tree, span->start) == N_SLUR;
 
     for (const muta_placement *a = placement_of(rewriting, from);
-         a < end_of(rewriting) && a->note == from; a++)
-        for (const muta_placement *b = placement_of(rewriting, to);
-             b < end_of(rewriting) && b->note == to; b++)
-            if (a->statement == b->statement && a->first != b->first) {
-                MUTA_TRY(hang_both(rewriting, span, a, b));
-                break;
-            }
+         a < end_of(rewriting) && a->note == from; a++) {
+        const muta_placement *b = placement_of(rewriting, to);
+        while (b < end_of(rewriting) && b->note == to && b->statement != a->statement)
+            b++;
+        if (b == end_of(rewriting) || b->note != to)
+            b = is_slur ? cut_end(rewriting, a, from, to, true) : NULL;
+        if (b && a->first != b->first)
+            MUTA_TRY(hang_both(rewriting, span, a, b));
+    }
+    for (const muta_placement *b = placement_of(rewriting, to);
+         b < end_of(rewriting) && b->note == to && is_slur; b++) {
+        const muta_placement *a = placement_of(rewriting, from);
+        while (a < end_of(rewriting) && a->note == from && a->statement != b->statement)
+            a++;
+        if (a < end_of(rewriting) && a->note == from)
+            continue;
+        a = cut_end(rewriting, b, from, to, false);
+        if (a)
+            MUTA_TRY(hang_both(rewriting, span, a, b));
+    }
     return MUTA_OK;
 }
 
@@ -363,21 +419,41 @@ muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first)
     return MUTA_OK;
 }
 
+/* The note that stays in its passage and is last, or first, inside a span; MUTA_NO_NOTE: none. */
+static uint32_t last_kept(const muta_rewriting *rewriting, const muta_tone_span *span, bool starts)
+{
+    const muta_part *const part = part_of(rewriting);
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+    const uint32_t outer = starts ? span->to : span->from;
+    uint32_t found = MUTA_NO_NOTE;
+
+    for (uint32_t i = span->from + 1; i < span->to; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if (fates[i] != MUTA_KEPT || note->voice != part->notes.at[outer].voice ||
+            (note->flags & (MUTA_NOTE_REST | MUTA_NOTE_CHORD)))
+            continue;
+        if (starts)
+            return i;
+        found = i;
+    }
+    return found;
+}
+
 /* Where the end whose tone moved goes, when the other's stayed; NULL: nowhere. */
 static const muta_placement *new_end(const muta_rewriting *rewriting, uint32_t inner,
                                      uint32_t outer)
 {
     const muta_part *const part = part_of(rewriting);
     const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
+    const uint32_t head = head_of(rewriting, inner);
     const muta_placement *placed;
 
     if (outer == MUTA_NO_NOTE)
         return NULL;
-    placed = placement_of(rewriting, head_of(part, inner));
+    placed = placement_of(rewriting, head);
     /* Inside the passage the end follows its tone; from outside it stays at its moment. */
-    if (fates[outer] == MUTA_KEPT && placed < end_of(rewriting) &&
-        placed->note == head_of(part, inner))
-        return placed;
+    if (fates[outer] == MUTA_KEPT)
+        return placed < end_of(rewriting) && placed->note == head ? placed : NULL;
     return sounding_at(rewriting, part->notes.at[inner].voice,
                        time_now(rewriting, &part->notes.at[inner]));
 }
@@ -386,6 +462,7 @@ static const muta_placement *new_end(const muta_rewriting *rewriting, uint32_t i
 static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *span)
 {
     const muta_part *const part = part_of(rewriting);
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
     const bool starts = is_moved(rewriting, span->from);
     const uint32_t inner = starts ? span->from : span->to;
     const uint32_t outer = starts ? span->to : span->from;
@@ -398,6 +475,13 @@ static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *sp
             return hang(rewriting, span->start, placed->first);
         if (!starts && order > 0)
             return hang(rewriting, span->stop, placed->last);
+    }
+    if (outer != MUTA_NO_NOTE && span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE &&
+        fates[outer] == MUTA_KEPT && !placed &&
+        muta_tree_name(&rewriting->score->tree, span->start) == N_SLUR) {
+        const uint32_t kept = last_kept(rewriting, span, starts);
+        if (kept != MUTA_NO_NOTE)
+            return hang(rewriting, starts ? span->start : span->stop, part->notes.at[kept].node);
     }
     if (outer != MUTA_NO_NOTE)
         take_off(rewriting, part->notes.at[outer].node,

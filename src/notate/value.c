@@ -431,15 +431,40 @@ static bool holds_six(const struct level *level, const muta_unit *unit)
     return count == 6;
 }
 
-/* Whether a segment with an odd end lies across an edge between parts. */
-static bool crosses_parts(const struct level *level, const muta_unit *parts, size_t count)
+/* Whether a segment with an odd end lies across a moment. */
+static bool crosses(const struct level *level, muta_fraction moment)
 {
     for (size_t i = 0; i < level->segments->count; i++)
-        for (size_t j = 1; level->times[i].is_odd && j < count; j++)
-            if (muta_fraction_compare(level->times[i].from, parts[j].start) < 0 &&
-                muta_fraction_compare(parts[j].start, level->times[i].to) < 0)
-                return true;
+        if (level->times[i].is_odd && muta_fraction_compare(level->times[i].from, moment) < 0 &&
+            muta_fraction_compare(moment, level->times[i].to) < 0)
+            return true;
     return false;
+}
+
+static bool crosses_parts(const struct level *level, const muta_unit *parts, size_t count)
+{
+    for (size_t i = 1; i < count; i++)
+        if (crosses(level, parts[i].start))
+            return true;
+    return false;
+}
+
+/*
+ * The parts from the first on that odd segments join, as one unit: of three beats two may share a
+ * tuplet. Returns how many they are.
+ */
+static size_t join_parts(const struct level *level, const muta_unit *parts, size_t count,
+                         muta_unit *joined)
+{
+    size_t taken = 1;
+
+    *joined = parts[0];
+    while (taken < count && parts[0].count == 1 && crosses(level, parts[taken].start)) {
+        joined->length = muta_fraction_add(joined->length, parts[taken].length);
+        joined->count++;
+        taken++;
+    }
+    return taken;
 }
 
 /* How one unit may be gathered. */
@@ -498,8 +523,13 @@ static size_t gather(struct level *level, const muta_unit *unit, size_t depth,
     for (size_t i = 0; i < count && least < best.cost; i++)
         least += count_inside(level, &parts[i]) * 4;
     cost = least < best.cost ? 0 : HOPELESS;
-    for (size_t i = 0; i < count && cost < best.cost; i++)
-        cost += gather(level, &parts[i], depth + 1, groups);
+    for (size_t i = 0; i < count && cost < best.cost;) {
+        muta_unit joined;
+        const size_t taken = join_parts(level, &parts[i], count - i, &joined);
+        /* All of them joined are this unit once more. */
+        cost += gather(level, taken < count ? &joined : &parts[i], depth + 1, groups);
+        i += taken < count ? taken : 1;
+    }
     if (cost <= best.cost && cost < HOPELESS)
         return cost;
     groups->count = before;

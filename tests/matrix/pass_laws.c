@@ -304,8 +304,8 @@ static bool is_behind(const muta_note *note, muta_moment from, bool across_too,
     const muta_fraction end = muta_fraction_add(note->onset, note->duration);
 
     *onset = note->onset;
-    /* A grace note at the cut may end what is put in. */
-    if (muta_moment_compare(at, from) == 0 && (note->flags & MUTA_NOTE_GRACE))
+    /* Grace notes have no time, and may end what is put in. */
+    if (note->flags & MUTA_NOTE_GRACE)
         return false;
     if (muta_moment_compare(at, from) >= 0)
         return true;
