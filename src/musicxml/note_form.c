@@ -532,6 +532,28 @@ muta_status muta_note_form_notations(muta_tree *tree, muta_node note, muta_node 
     return MUTA_OK;
 }
 
+muta_status muta_note_form_marks(muta_tree *tree, muta_node from, bool begins, muta_node to)
+{
+    const muta_note_form form = {.begins = begins, .ends = true};
+    const muta_node said = muta_tree_child(tree, from, N_NOTATIONS);
+    const muta_node has = muta_tree_child(tree, to, N_NOTATIONS);
+    struct children children;
+    muta_node copy;
+
+    if (!said || (has && muta_tree_child(tree, has, N_FERMATA)))
+        return MUTA_OK;
+    MUTA_TRY(muta_note_form_copy(tree, said, &copy));
+    sift_notations(tree, copy, &form);
+    if (!muta_tree_first(tree, copy))
+        return MUTA_OK;
+    MUTA_TRY(take_children(&children, tree, to));
+    if (children.count == CHILDREN)
+        return MUTA_E_RANGE;
+    children.at[children.count++] = copy;
+    put_back(&children);
+    return MUTA_OK;
+}
+
 muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item *item,
                                 muta_fraction duration, muta_string voice, uint8_t staff,
                                 bool is_hidden, muta_node *rest)

@@ -35,6 +35,9 @@ muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item
 /* The first `notations` of a note, put in where there are none. */
 muta_status muta_note_form_notations(muta_tree *tree, muta_node note,
                                      muta_node *notations) MUTA_CHECK;
+/* Adds the marks for the end, or all marks, that one note bears to another. */
+muta_status muta_note_form_marks(muta_tree *tree, muta_node from, bool begins,
+                                 muta_node to) MUTA_CHECK;
 /* Only the beams, of a note that keeps its value. */
 muta_status muta_note_form_beams(muta_tree *tree, muta_node note, const muta_item *item) MUTA_CHECK;
 /* A backup or forward. */

@@ -147,6 +147,15 @@ static bool stands_at_end(const muta_rewriting *rewriting, muta_node node, uint3
     return false;
 }
 
+/* The last bar, of the plan, that stays before one that goes; MUTA_NO_BAR when there is none. */
+static uint32_t last_bar_before(const muta_plan *plan, uint32_t old)
+{
+    while (old > 0)
+        if (plan->bar_of[--old] != MUTA_NO_BAR)
+            return plan->bar_of[old];
+    return MUTA_NO_BAR;
+}
+
 /* What stands on the bar line behind which bars come is taken over by the last of them. */
 static void move_bar_lines(muta_rewriting *rewriting)
 {
@@ -175,6 +184,43 @@ static void move_bar_lines(muta_rewriting *rewriting)
             muta_tree_insert(tree, to, tail, child);
             tail = child;
         }
+    }
+}
+
+static void take_bar_line(muta_tree *tree, muta_node from, muta_node to)
+{
+    muta_node line = 0;
+    muta_node tail = 0;
+
+    for (muta_node child = muta_tree_first(tree, from); child; child = muta_tree_next(tree, child))
+        if (muta_rewrite_is_end(tree, child))
+            line = child;
+    for (muta_node child = muta_tree_first(tree, to), next; child; child = next) {
+        next = muta_tree_next(tree, child);
+        if (muta_rewrite_is_end(tree, child))
+            muta_tree_remove(tree, to, child);
+        else
+            tail = child;
+    }
+    if (!line)
+        return;
+    muta_tree_remove(tree, from, line);
+    muta_tree_insert(tree, to, tail, line);
+}
+
+/* The bar line behind bars that go is taken over by the last bar before them. */
+static void save_bar_lines(muta_rewriting *rewriting)
+{
+    const muta_plan *const plan = rewriting->plan;
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+
+    for (uint32_t old = 1; old < part->bar_count && plan->bars_removed > 0; old++) {
+        const uint32_t kept = last_bar_before(plan, old);
+        const bool is_last =
+            old + 1 == part->bar_count || plan->bar_of[old + 1] != MUTA_NO_BAR;
+        if (plan->bar_of[old] == MUTA_NO_BAR && is_last && kept != MUTA_NO_BAR &&
+            rewriting->cells[kept] && part->bars[old].cell)
+            take_bar_line(&rewriting->score->tree, part->bars[old].cell, rewriting->cells[kept]);
     }
 }
 
@@ -286,7 +332,9 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
         &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(bool));
     rewriting->met =
         muta_arena_take(&rewriting->arena, score->parts[rewriting->part].notes.count + 1);
-    if (!rewriting->cells || !rewriting->used || !rewriting->met)
+    rewriting->whole = muta_arena_take_array(
+        &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(muta_node));
+    if (!rewriting->cells || !rewriting->used || !rewriting->met || !rewriting->whole)
         return MUTA_E_MEMORY;
     for (size_t i = 0;
          plan->parts[rewriting->part].fates && i < score->parts[rewriting->part].notes.count;
@@ -294,14 +342,17 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
         rewriting->used[i] = plan->parts[rewriting->part].fates[i] < MUTA_MOVED &&
                              !(score->parts[rewriting->part].notes.at[i].flags & MUTA_NOTE_REST);
     MUTA_TRY(score->is_timewise ? lay_timewise(rewriting) : lay_partwise(rewriting));
+    save_bar_lines(rewriting);
     MUTA_TRY(muta_words_keep(rewriting));
     MUTA_TRY(muta_spans_find(rewriting));
     MUTA_TRY(muta_rewrite_notate(rewriting));
     MUTA_TRY(muta_things_find(rewriting));
+    MUTA_TRY(muta_rest_marks_find(rewriting));
     muta_hints_drop(rewriting);
     MUTA_TRY(muta_rewrite_factor(rewriting, &factor));
     MUTA_TRY(muta_multiply_divisions(score, rewriting->part, factor));
     MUTA_TRY(muta_rewrite_cells(rewriting));
+    muta_rest_marks_tell(rewriting);
     MUTA_TRY(muta_spans_hang(rewriting));
     MUTA_TRY(cut_ties(rewriting));
     move_bar_lines(rewriting);

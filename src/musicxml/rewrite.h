@@ -58,6 +58,15 @@ typedef struct muta_tone_span {
     muta_node stop_holder;
 } muta_tone_span;
 
+/* What stands on a rest, a fermata as a rule, and where that goes. */
+typedef struct muta_rest_mark {
+    uint32_t note; /* the rest */
+    uint32_t bar;  /* of the plan */
+    uint32_t voice;
+    muta_fraction onset;
+    bool is_put;
+} muta_rest_mark;
+
 /* Something besides notes that goes to another place, or is stated again. */
 typedef struct muta_moved_thing {
     muta_node node;
@@ -74,12 +83,14 @@ typedef struct muta_rewriting {
     muta_score *score;
     uint32_t part;
     bool *used;        /* by note: its node has its new place */
+    muta_node *whole;  /* by note: a copy as it was before it was cut, or 0 */
     uint8_t *met;      /* by note that stays: MUTA_MET_..., the ends of ties that found a tone */
     uint8_t *silences; /* by voice: how its silence is written, a muta_silence */
     muta_part_bars bars;
     muta_node *cells; /* by bar of the plan */
     MUTA_VEC(muta_placement) placements;
     MUTA_VEC(muta_tone_span) spans;
+    MUTA_VEC(muta_rest_mark) rest_marks;
     muta_node *words;       /* by note: a node that holds its lyrics as they were, or 0 */
     uint32_t *tremolo_with; /* by note: the other of a tremolo of two, or MUTA_NO_NOTE */
     bool *thing_moves;      /* by thing of the part: it leaves its place */
@@ -101,8 +112,19 @@ muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first) MUTA_CHECK
 muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
 /* Finds what follows the passages' time: directions, chord symbols, figured bass, time spans. */
 muta_status muta_things_find(muta_rewriting *rewriting) MUTA_CHECK;
+/* Finds where what stands on the rests of passages goes. */
+muta_status muta_rest_marks_find(muta_rewriting *rewriting) MUTA_CHECK;
+/* Whether what stands on a rest goes elsewhere, so that the rest is written anew. */
+bool muta_rest_marks_has(const muta_rewriting *rewriting, uint32_t rest);
+/* Puts it to a rest that is written. */
+muta_status muta_rest_marks_put(muta_rewriting *rewriting, const muta_voice_bar *bar,
+                                const muta_item *item, muta_node rest) MUTA_CHECK;
+/* Tells of what met no rest. */
+void muta_rest_marks_tell(const muta_rewriting *rewriting);
 /* Takes off signs that would hide bars that are written anew. */
 void muta_hints_drop(muta_rewriting *rewriting);
+/* Whether a node is the bar line at the end of its bar. */
+bool muta_rewrite_is_end(const muta_tree *tree, muta_node node);
 /* Whether new bars came between two notes that stay. */
 bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to);
 /* Multiplies every number of a part that is counted in divisions. */

@@ -131,9 +131,13 @@ static muta_status take_node(struct cell *cell, const struct stroke *stroke, mut
     if (!used[stroke->note] && stroke->form.begins) {
         used[stroke->note] = true;
         *node = stroke->source;
-        return MUTA_OK;
+        /* What goes on from it has its marks for the end. */
+        return stroke->form.ends ? MUTA_OK
+                                 : muta_note_form_copy(tree_of(cell), stroke->source,
+                                                       &cell->rewriting->whole[stroke->note]);
     }
-    return muta_note_form_copy(tree_of(cell), stroke->source, node);
+    const muta_node whole = cell->rewriting->whole[stroke->note];
+    return muta_note_form_copy(tree_of(cell), whole ? whole : stroke->source, node);
 }
 
 static muta_status put_stroke(struct cell *cell, const struct stroke *stroke, uint32_t pass,
@@ -287,6 +291,37 @@ static bool meets_outer(const struct cell *cell, const muta_sounding *sounding,
     return false;
 }
 
+/*
+ * Whether a tone is held on from the event beside it: of two that were tied, and still follow each
+ * other at one pitch.
+ */
+static bool is_held(const muta_part *part, const muta_sounding *sounding, const muta_tone *tone,
+                    bool before)
+{
+    const muta_weave *const work = &sounding->passage->work;
+    const muta_event *const event = &work->events.at[sounding->event];
+    const muta_line *const line = &work->lines.at[tone->line];
+    const int64_t nth = (int64_t)sounding->event + (before ? -1 : 1);
+    const muta_note *const note = &part->notes.at[tone->source];
+
+    if (nth < line->event || nth >= (int64_t)line->event + line->event_count ||
+        (note->tied_to == MUTA_NO_NOTE && note->tied_from == MUTA_NO_NOTE))
+        return false;
+    const muta_event *const other = &work->events.at[nth];
+    const muta_event *const first = before ? other : event;
+    const muta_event *const second = before ? event : other;
+    if (other->statement != event->statement ||
+        muta_fraction_compare(muta_fraction_add(first->onset, first->duration), second->onset) != 0)
+        return false;
+    for (uint32_t i = other->tone; i < other->tone + other->tone_count; i++) {
+        const uint32_t source = work->tones.at[i].source;
+        if ((source == note->tied_to || source == note->tied_from) &&
+            muta_pitch_is_equal(work->tones.at[i].pitch, tone->pitch))
+            return true;
+    }
+    return false;
+}
+
 /* Fills in what an item makes of one tone of an event. */
 static void form_tone(const struct cell *cell, const muta_sounding *sounding, const muta_item *item,
                       const muta_segment *segment, const muta_tone *tone, muta_note_form *form)
@@ -305,6 +340,8 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
             muta_notes_written(sounding->passage, cell->rewriting->score, part, at, tone->pitch);
     form->is_inverted = event->is_inverted;
     form->is_mirrored = event->is_mirrored;
+    form->tie_stop = is_held(part, sounding, tone, true);
+    form->tie_start = is_held(part, sounding, tone, false);
     if (!item) {
         form->begins = form->ends = true;
         return;
@@ -312,10 +349,23 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     form->begins = item->begins && sounding->begins &&
                    muta_fraction_compare(segment->from, sounding->from) == 0;
     form->ends = muta_fraction_compare(end, item->to) <= 0;
-    form->tie_stop = !form->begins || meets_outer(cell, sounding, tone, item->from, true);
-    form->tie_start = !form->ends || meets_outer(cell, sounding, tone, item->to, false);
+    form->tie_stop =
+        !form->begins || form->tie_stop || meets_outer(cell, sounding, tone, item->from, true);
+    form->tie_start =
+        !form->ends || form->tie_start || meets_outer(cell, sounding, tone, item->to, false);
     /* A tone that began before the passage goes on from its outer note only where that stays. */
     form->is_tremolo = segment->is_kept && form->begins && form->ends;
+}
+
+/* The last of the notes that a tone was merged from. */
+static muta_node last_source(const muta_part *part, const muta_tone *tone)
+{
+    uint32_t note = tone->source;
+
+    for (uint32_t i = 1; i < tone->source_count && part->notes.at[note].tied_to != MUTA_NO_NOTE;
+         i++)
+        note = part->notes.at[note].tied_to;
+    return part->notes.at[note].node;
 }
 
 /* Writes one item, or a grace note, of an event: each tone that still sounds. */
@@ -349,6 +399,8 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
             stroke.form.words = cell->rewriting->words[event->syllable];
         MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
         MUTA_TRY(put_stroke(cell, &stroke, pass, from, to, &node));
+        if (stroke.form.ends && tone->source_count > 1)
+            MUTA_TRY(muta_note_form_marks(tree_of(cell), last_source(part, tone), false, node));
         if (!is_chord)
             MUTA_TRY(note_placement(cell, sounding, node, stroke.form.begins, from));
         is_chord = true;
@@ -450,7 +502,7 @@ static muta_node old_rest(const struct cell *cell, const muta_voice_bar *of, con
             item->tuplets[0].actual == 0 &&
             muta_fraction_compare(muta_fraction_add(note->onset, note->duration), item->to) == 0) {
             const muta_node rest = muta_tree_child(tree_of(cell), note->node, N_REST);
-            if (cell->rewriting->used[i] ||
+            if (cell->rewriting->used[i] || muta_rest_marks_has(cell->rewriting, i) ||
                 (!muta_tree_child(tree_of(cell), note->node, N_TYPE) &&
                  !(rest && muta_tree_attribute(tree_of(cell), rest, N_MEASURE))))
                 continue;
@@ -478,6 +530,7 @@ static muta_status put_rest(struct cell *cell, const muta_voice_bar *of, uint32_
                                      staff_of(cell, 0, part_of(cell)->voices.at[of->voice].home),
                                      cell->rewriting->silences[of->voice] == MUTA_SILENCE_HIDDEN,
                                      &entry.node));
+    MUTA_TRY(muta_rest_marks_put(cell->rewriting, of, item, entry.node));
     return add_entry(cell, &cell->body, &entry);
 }
 
@@ -573,7 +626,7 @@ static const muta_voice_bar *voice_bar_of(const struct cell *cell, uint32_t voic
     return NULL;
 }
 
-static bool is_right_barline(const muta_tree *tree, muta_node node)
+bool muta_rewrite_is_end(const muta_tree *tree, muta_node node)
 {
     const char *const location = muta_tree_attribute(tree, node, N_LOCATION);
 
@@ -622,15 +675,23 @@ static muta_status keep_note(struct cell *cell, struct reading *reading, muta_no
 static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_node node)
 {
     const muta_part *const part = part_of(cell);
-    const muta_thing *const thing = &part->things.at[reading->thing];
-    struct entry entry = {.node = node,
-                          .raw = MUTA_ZERO,
-                          .lasts = MUTA_ZERO,
-                          .at = muta_fraction_subtract(thing->at.onset, thing->offset)};
+    struct entry entry = {.node = node, .raw = MUTA_ZERO, .lasts = MUTA_ZERO, .at = MUTA_ZERO};
+    uint32_t index = reading->thing;
 
-    if (cell->rewriting->thing_moves[reading->thing++])
-        return MUTA_OK;
-    if (is_right_barline(tree_of(cell), node))
+    /* A bar line may have come from a bar that goes. */
+    while (index < part->things.count && part->things.at[index].node != node &&
+           muta_rewrite_is_end(tree_of(cell), node))
+        index++;
+    if (index == part->things.count)
+        return add_entry(cell, &cell->tail, &entry);
+    const muta_thing *const thing = &part->things.at[index];
+    entry.at = muta_fraction_subtract(thing->at.onset, thing->offset);
+    reading->thing = index + 1;
+    if (cell->rewriting->thing_moves[index])
+        return thing->node == node && muta_rewrite_is_end(tree_of(cell), node)
+                   ? add_entry(cell, &cell->tail, &entry)
+                   : MUTA_OK;
+    if (muta_rewrite_is_end(tree_of(cell), node))
         return add_entry(cell, &cell->tail, &entry);
     if (!reading->began)
         return add_entry(cell, &cell->head, &entry);

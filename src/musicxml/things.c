@@ -250,7 +250,7 @@ static void take_out_clefs(struct view *view)
     }
 }
 
-/* An end of a span in a bar that goes moves to the end of the bar before it. */
+/* An end of a span, or a jump, in a bar that goes moves to the end of the bar before it. */
 static muta_status save_ends(muta_rewriting *rewriting)
 {
     const muta_plan *const plan = rewriting->plan;
@@ -260,7 +260,7 @@ static muta_status save_ends(muta_rewriting *rewriting)
         const muta_thing *const thing = &part->things.at[i];
         uint32_t bar = thing->at.bar;
         if (rewriting->thing_moves[i] || plan->bar_of[bar] != MUTA_NO_BAR ||
-            thing->kind < MUTA_THING_SPAN_START)
+            (thing->kind < MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SCORE))
             continue;
         while (bar > 0 && plan->bar_of[bar] == MUTA_NO_BAR)
             bar--;

@@ -76,7 +76,51 @@ static bool is_edge(const muta_score *score, uint32_t before, uint32_t after)
     return before != after && (score->bars[before].closes || score->bars[after].opens);
 }
 
-/* Whether the note goes on a tone that is in the same weave already. */
+/* The notes on one stem. */
+struct chord {
+    uint32_t first;
+    uint32_t end;
+};
+
+static struct chord chord_of(const muta_part *part, uint32_t index)
+{
+    const muta_note *const notes = part->notes.at;
+    const uint32_t grace = notes[index].flags & MUTA_NOTE_GRACE;
+    struct chord chord = {index, index + 1};
+
+    while (chord.first > 0 && (notes[chord.first].flags & MUTA_NOTE_CHORD) &&
+           (notes[chord.first - 1].flags & MUTA_NOTE_GRACE) == grace)
+        chord.first--;
+    while (chord.end < part->notes.count && (notes[chord.end].flags & MUTA_NOTE_CHORD) &&
+           (notes[chord.end].flags & MUTA_NOTE_GRACE) == grace)
+        chord.end++;
+    return chord;
+}
+
+static bool holds(struct chord chord, uint32_t note)
+{
+    return chord.first <= note && note < chord.end;
+}
+
+/* Whether every note of two chords is tied to one of the other. */
+static bool are_tied_whole(const muta_part *part, uint32_t from, uint32_t to)
+{
+    const struct chord one = chord_of(part, from);
+    const struct chord two = chord_of(part, to);
+
+    for (uint32_t i = one.first; i < one.end; i++)
+        if (!holds(two, part->notes.at[i].tied_to))
+            return false;
+    for (uint32_t i = two.first; i < two.end; i++)
+        if (!holds(one, part->notes.at[i].tied_from))
+            return false;
+    return true;
+}
+
+/*
+ * Whether the note goes on a tone that is in the same weave already. Where only some of a chord are
+ * held, each chord stays an event, so that it keeps its notes; what is held is tied again.
+ */
 static bool is_continuation(const struct lift *lift, uint32_t index)
 {
     const muta_note *const note = &lift->part->notes.at[index];
@@ -85,6 +129,7 @@ static bool is_continuation(const struct lift *lift, uint32_t index)
            in_stretch(lift, &lift->part->notes.at[note->tied_from]) &&
            lift->reached[note->tied_from] == lift->reached[index] &&
            !(lift->part->notes.at[note->tied_from].flags & MUTA_NOTE_GRACE) &&
+           are_tied_whole(lift->part, note->tied_from, index) &&
            !is_edge(lift->score, lift->part->notes.at[note->tied_from].bar, note->bar);
 }
 

@@ -3,6 +3,7 @@
  * expected values: twice is the identity, there and back, the same passage again.
  */
 #include "matrix/matrix.h"
+#include "musicxml/rewrite.h"
 #include "support/compare.h"
 #include "support/corpus.h"
 #include <stdio.h>
@@ -460,6 +461,28 @@ static size_t count_unfilled(const muta_score *score)
     return count;
 }
 
+/* How many repeats there are, of all parts together. */
+static size_t count_repeats(const muta_tree *tree, muta_node node)
+{
+    size_t count = 0;
+
+    for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
+        count += muta_tree_name(tree, child) == N_REPEAT ? 1 : count_repeats(tree, child);
+    return count;
+}
+
+/* Whether the last bar of the first part ends with a bar line of its own. */
+static bool has_final_line(const muta_score *score)
+{
+    const muta_part *const part = &score->parts[0];
+    bool has = false;
+
+    for (muta_node child = muta_tree_first(&score->tree, part->bars[part->bar_count - 1].cell);
+         child; child = muta_tree_next(&score->tree, child))
+        has = has || muta_rewrite_is_end(&score->tree, child);
+    return has;
+}
+
 void check_closed(const struct subject *subject, const muta_score *before, const muta_score *after,
                   const char *line)
 {
@@ -472,6 +495,11 @@ void check_closed(const struct subject *subject, const muta_score *before, const
     check(subject, count_unfilled(after) <= count_unfilled(before),
           "%s: %zu bars are not filled, %zu were not", line, count_unfilled(after),
           count_unfilled(before));
+    check(subject,
+          count_repeats(&after->tree, after->tree.root) ==
+                  count_repeats(&before->tree, before->tree.root) &&
+              has_final_line(after) == has_final_line(before),
+          "%s: a repeat or the last bar line is gone", line);
 }
 
 /* ---- the forced notation ---- */
