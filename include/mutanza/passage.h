@@ -240,10 +240,12 @@ MUTA_API muta_status muta_passage_add_tone(muta_passage *passage, size_t event,
                                            int32_t steps) MUTA_CHECK;
 /**
  * Moves `count` lines of the work, together, by the octaves that bring most of their tones into the
- * range of their parts; the fewest octaves of those that do equally well.
+ * range of their instruments, then near what their parts play elsewhere; the fewest octaves of
+ * those that do equally well.
+ * @param moved  [out] by how many octaves; below 0 downwards
  */
-MUTA_API muta_status muta_passage_fold(muta_passage *passage, size_t first,
-                                       size_t count) MUTA_CHECK;
+MUTA_API muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count,
+                                       int64_t *moved) MUTA_CHECK;
 /** Whether all its lines, moved by `times` an interval, stay in the range of their parts, as far as
  * they were in it. */
 MUTA_API bool muta_passage_reaches(const muta_passage *passage, muta_interval by, int64_t times);

@@ -1,11 +1,12 @@
 /*
  * clefs.c: clefs for tones that moved. Where a staff has one voice alone, its old clef changes are
  * taken out with the time that they stood in, and a bar that lies more than three ledger lines off
- * the staff gets a clef that the part reads elsewhere, until it fits again.
+ * the staff gets a clef that its player reads, until it fits again.
  */
 #include "musicxml/note_form.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
+#include "theory/instrument.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -69,24 +70,119 @@ static bool changes_inside(const muta_part *part, uint32_t bar, uint8_t staff)
     return false;
 }
 
-/* Of the clefs that the part has anywhere the one in which the bar lies best, if that helps. */
-static const muta_clef_change *better_clef(const muta_part *part, uint32_t bar, uint8_t staff,
-                                           int32_t middle)
+/* Whether a pass moved a note of the bar farther from the middle line than all stood before. */
+static bool went_farther(const muta_part *part, uint32_t bar, uint8_t staff, int32_t middle)
 {
-    const muta_clef_change *best = NULL;
-    int32_t least = reach(part, bar, staff, middle);
+    const muta_part_bar *const of = &part->bars[bar];
+    int32_t before = 0;
+    bool is_written_anew = false;
 
-    if (least <= LEDGERS || changes_inside(part, bar, staff))
-        return NULL;
-    for (size_t i = 0; i < part->clefs.count; i++) {
-        const muta_clef_change *const clef = &part->clefs.at[i];
-        const int32_t reached = reach(part, bar, staff, clef->middle);
-        if (clef->sign > MUTA_CLEF_C || reached >= least)
+    for (uint32_t i = of->first; i < of->first + of->count; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        const int32_t away = note->old.place - middle;
+        if (note->staff != staff || (note->flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED)))
+            continue;
+        is_written_anew = is_written_anew || (note->changed & MUTA_CHANGED_TIME);
+        before = away > before ? away : -away > before ? -away : before;
+    }
+    return is_written_anew || reach(part, bar, staff, middle) > before;
+}
+
+/* A clef of the table, as `C4`: without a line the usual one. Source: MusicXML 4.0, clef. */
+static bool read_clef(muta_text text, muta_clef_change *clef)
+{
+    static const struct {
+        char sign;
+        muta_clef_sign is;
+        int32_t shows; /* the place of the note that it names */
+        int32_t line;
+    } signs[] = {{'G', MUTA_CLEF_G, 32, 2}, {'F', MUTA_CLEF_F, 24, 4}, {'C', MUTA_CLEF_C, 28, 3}};
+
+    for (size_t i = 0; text.length > 0 && i < MUTA_LENGTH(signs); i++) {
+        if (text.at[0] != signs[i].sign)
+            continue;
+        const int32_t line = text.length > 1 ? text.at[1] - '0' : signs[i].line;
+        *clef = (muta_clef_change){.sign = signs[i].is, .middle = signs[i].shows + 2 * (3 - line)};
+        return true;
+    }
+    return false;
+}
+
+/* A clef that a part might have, and the one that it is asked beside. */
+struct candidates {
+    const muta_part *part;
+    muta_text table; /* of its instrument */
+    size_t next;     /* of the part's own, where its instrument is not known */
+    bool is_known;
+};
+
+static bool next_clef(struct candidates *candidates, muta_clef_change *clef)
+{
+    muta_text text;
+
+    if (candidates->is_known) {
+        while (muta_cell_next(&candidates->table, &text))
+            if (read_clef(text, clef))
+                return true;
+        return false;
+    }
+    while (candidates->next < candidates->part->clefs.count) {
+        *clef = candidates->part->clefs.at[candidates->next++];
+        if (clef->sign <= MUTA_CLEF_C)
+            return true;
+    }
+    return false;
+}
+
+/*
+ * Of the clefs that the instrument reads, or else that the part has anywhere, the one in which the
+ * bar lies best: within three ledger lines, or at least a third nearer than now.
+ */
+static bool better_clef(const muta_part *part, uint32_t bar, uint8_t staff, int32_t middle,
+                        muta_clef_change *best)
+{
+    enum {
+        NEARER = 2
+    };
+    muta_instrument instrument = {.clefs = {NULL, 0}};
+    struct candidates candidates = {.part = part};
+    const int32_t now = reach(part, bar, staff, middle);
+    int32_t least = now;
+    muta_clef_change clef;
+
+    if (least <= LEDGERS || changes_inside(part, bar, staff) ||
+        !went_farther(part, bar, staff, middle))
+        return false;
+    candidates.is_known = muta_instrument_find(part->name, &instrument);
+    candidates.table = instrument.clefs;
+    while (next_clef(&candidates, &clef)) {
+        const int32_t reached = reach(part, bar, staff, clef.middle);
+        if (reached >= least)
             continue;
         least = reached;
-        best = clef;
+        *best = clef;
     }
-    return least <= LEDGERS ? best : NULL;
+    return least <= LEDGERS || least <= now - NEARER ? least < now : false;
+}
+
+/* What the clef says: its own node again, or a new one. */
+static muta_status make_clef(muta_tree *tree, muta_clef_change *clef)
+{
+    static const char *const signs[] = {
+        [MUTA_CLEF_G] = "G", [MUTA_CLEF_F] = "F", [MUTA_CLEF_C] = "C"};
+    static const int32_t shows[] = {[MUTA_CLEF_G] = 32, [MUTA_CLEF_F] = 24, [MUTA_CLEF_C] = 28};
+    const char line[] = {(char)('3' - (clef->middle - shows[clef->sign]) / 2), '\0'};
+    muta_node sign;
+    muta_node made;
+
+    if (clef->node) {
+        MUTA_TRY(muta_note_form_copy(tree, clef->node, &made));
+        clef->node = made;
+        return MUTA_OK;
+    }
+    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_CLEF, &clef->node));
+    MUTA_TRY(muta_patch_insert(tree, clef->node, 0, N_SIGN, signs[clef->sign], &sign));
+    return muta_patch_insert(tree, clef->node, sign, N_LINE, line, &made);
 }
 
 static muta_status put_clef(muta_score *score, muta_part *part, uint32_t bar, uint8_t staff,
@@ -96,25 +192,23 @@ static muta_status put_clef(muta_score *score, muta_part *part, uint32_t bar, ui
                                        N_STAVES,   N_PART_SYMBOL, N_INSTRUMENTS, N_CLEF};
     muta_tree *const tree = &score->tree;
     muta_node attributes;
-    muta_node copy;
     char number[8];
 
-    if (!part->bars[bar].cell || !clef.node)
+    if (!part->bars[bar].cell)
         return MUTA_OK;
     MUTA_TRY(muta_patch_attributes(tree, part->bars[bar].cell, &attributes));
     (void)muta_clefs_take_out(tree, attributes, staff);
-    MUTA_TRY(muta_note_form_copy(tree, clef.node, &copy));
-    muta_tree_drop_attribute(tree, copy, N_NUMBER);
+    MUTA_TRY(make_clef(tree, &clef));
+    muta_tree_drop_attribute(tree, clef.node, N_NUMBER);
     (void)snprintf(number, sizeof number, "%u", staff);
     if (part->staves > 1)
-        MUTA_TRY(muta_tree_set_attribute(tree, copy, N_NUMBER, number));
+        MUTA_TRY(muta_tree_set_attribute(tree, clef.node, N_NUMBER, number));
     muta_tree_insert(tree, attributes,
-                     muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)), copy);
+                     muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)), clef.node);
     muta_clef_change *const change = MUTA_PUSH(&score->arena, &part->clefs);
     if (!change)
         return MUTA_E_MEMORY;
     clef.at = (muta_moment){bar, staff, MUTA_ZERO};
-    clef.node = copy;
     *change = clef;
     muta_part_sort_tracks(part);
     return MUTA_OK;
@@ -130,14 +224,13 @@ static muta_status set_clefs(muta_score *score, muta_part *part, uint8_t staff)
             continue;
         const muta_clef_change old = *now;
         const bool said_here = old.at.bar == bar && old.at.onset.top == 0;
-        const muta_clef_change *const better = better_clef(part, bar, staff, old.middle);
-        if (!better || (said_here && bar > 0))
+        muta_clef_change other;
+        if ((said_here && bar > 0) || !better_clef(part, bar, staff, old.middle, &other))
             continue;
-        const muta_clef_change other = *better;
         uint32_t end = bar + 1;
         while (end < part->bar_count && part->bars[end].is_touched &&
                reach(part, end, staff, old.middle) > LEDGERS &&
-               reach(part, end, staff, other.middle) <= LEDGERS &&
+               reach(part, end, staff, other.middle) < reach(part, end, staff, old.middle) &&
                !changes_inside(part, end, staff))
             end++;
         MUTA_TRY(put_clef(score, part, bar, staff, other));

@@ -22,8 +22,8 @@ static muta_status follow(muta_rewriting *rewriting, const muta_passage *passage
 {
     const muta_note *const note = &part_of(rewriting)->notes.at[index];
     const muta_fraction from = muta_fraction_subtract(
-        muta_fraction_add(
-            muta_part_bar_start(rewriting->score, part_of(rewriting), note->bar), note->onset),
+        muta_fraction_add(muta_part_bar_start(rewriting->score, part_of(rewriting), note->bar),
+                          note->onset),
         muta_passage_start(passage, rewriting->part));
 
     for (size_t i = 0; i < passage->map.count; i++) {
@@ -58,8 +58,7 @@ muta_status muta_rest_marks_find(muta_rewriting *rewriting)
                  j < part->bars[bar].first + part->bars[bar].count; j++) {
                 const muta_note *const note = &part->notes.at[j];
                 const muta_moment at = {note->bar, note->staff, note->onset};
-                if ((note->flags & MUTA_NOTE_REST) &&
-                    muta_moment_compare(passage->from, at) <= 0 &&
+                if ((note->flags & MUTA_NOTE_REST) && muta_moment_compare(passage->from, at) <= 0 &&
                     muta_moment_compare(at, passage->to) < 0 &&
                     muta_tree_child(&rewriting->score->tree, note->node, N_NOTATIONS) &&
                     works_on(passage, rewriting->part, note->voice))
@@ -96,7 +95,8 @@ muta_status muta_rest_marks_put(muta_rewriting *rewriting, const muta_voice_bar 
 void muta_rest_marks_tell(const muta_rewriting *rewriting)
 {
     for (size_t i = 0; i < rewriting->rest_marks.count; i++) {
-        const muta_note *const note = &part_of(rewriting)->notes.at[rewriting->rest_marks.at[i].note];
+        const muta_note *const note =
+            &part_of(rewriting)->notes.at[rewriting->rest_marks.at[i].note];
         if (!rewriting->rest_marks.at[i].is_put)
             muta_diag_add(rewriting->diags, MUTA_WARNING,
                           muta_score_place(rewriting->score, part_of(rewriting),

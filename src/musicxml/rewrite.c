@@ -216,8 +216,7 @@ static void save_bar_lines(muta_rewriting *rewriting)
 
     for (uint32_t old = 1; old < part->bar_count && plan->bars_removed > 0; old++) {
         const uint32_t kept = last_bar_before(plan, old);
-        const bool is_last =
-            old + 1 == part->bar_count || plan->bar_of[old + 1] != MUTA_NO_BAR;
+        const bool is_last = old + 1 == part->bar_count || plan->bar_of[old + 1] != MUTA_NO_BAR;
         if (plan->bar_of[old] == MUTA_NO_BAR && is_last && kept != MUTA_NO_BAR &&
             rewriting->cells[kept] && part->bars[old].cell)
             take_bar_line(&rewriting->score->tree, part->bars[old].cell, rewriting->cells[kept]);

@@ -109,6 +109,15 @@ static void touch_bars(const muta_plan *plan)
     }
 }
 
+/* The bars in which a pitch changed. */
+static void touch_changed(muta_score *score)
+{
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < score->parts[i].notes.count; j++)
+            if (score->parts[i].notes.at[j].changed & MUTA_CHANGED_PITCH)
+                score->parts[i].bars[score->parts[i].notes.at[j].bar].is_touched = true;
+}
+
 /* Decides on signs and stems, and brings all that changed into the tree. */
 static muta_status finish(muta_score *score, muta_moment keys_from, muta_moment keys_to,
                           muta_diags *diags)
@@ -173,8 +182,11 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
     if (!still)
         touch_bars(plan);
     MUTA_TRY(muta_notate_remember(score, keys_from, keys_to));
-    if (still)
+    if (still) {
+        touch_changed(score);
+        MUTA_TRY(muta_clefs_set(score));
         return finish(score, keys_from, keys_to, diags);
+    }
     const muta_status status = rewrite(plan, &memory, diags);
     free(memory.at);
     MUTA_TRY(status);

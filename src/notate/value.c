@@ -459,9 +459,9 @@ static size_t join_parts(const struct level *level, const muta_unit *parts, size
     size_t taken = 1;
 
     *joined = parts[0];
-    while (taken < count && parts[0].count == 1 && crosses(level, parts[taken].start)) {
+    while (taken < count && parts[0].count <= 1 && crosses(level, parts[taken].start)) {
         joined->length = muta_fraction_add(joined->length, parts[taken].length);
-        joined->count++;
+        joined->count += parts[taken].count;
         taken++;
     }
     return taken;

@@ -122,14 +122,14 @@ static bool find_axis(const muta_call *call, const muta_line *lines, size_t coun
     return true;
 }
 
-/* Turns some lines about one axis, then brings them back into their range by octaves. */
-static muta_status turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
+/* Turns some lines about one axis. */
+static void turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
 {
     const struct args *args = call->args;
     muta_pitch axis;
 
     if (!find_axis(call, &out->lines[first], count, &axis))
-        return MUTA_OK;
+        return;
     for (size_t i = first; i < first + count; i++)
         for (uint32_t j = 0; j < out->lines[i].event_count; j++) {
             const uint32_t at = out->lines[i].event + j;
@@ -139,19 +139,34 @@ static muta_status turn(const muta_call *call, const muta_texture *out, size_t f
                 muta_passage_reflect(call->out, &muta_passage_tones(call->out)[event->tone + k],
                                      axis, (muta_kind)args->kind);
         }
-    return muta_passage_fold(call->out, first, count);
+}
+
+/* Lines turned about one tone stay together as far as one instrument plays them. */
+static size_t count_together(const muta_texture *out, size_t first, bool is_common)
+{
+    size_t next = first + 1;
+
+    while (is_common && next < out->line_count && out->lines[next].part == out->lines[first].part)
+        next++;
+    return next - first;
 }
 
 static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
+    const bool is_common = args->axis.is_pitch || args->axis.choice == COMMON;
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
     const muta_texture out = muta_passage_work(call->out);
-    if (args->axis.is_pitch || args->axis.choice == COMMON)
-        return turn(call, &out, 0, out.line_count);
-    for (size_t i = 0; i < out.line_count; i++)
-        MUTA_TRY(turn(call, &out, i, 1));
+    if (is_common)
+        turn(call, &out, 0, out.line_count);
+    for (size_t i = 0; i < out.line_count && !is_common; i++)
+        turn(call, &out, i, 1);
+    for (size_t i = 0; i < out.line_count;) {
+        const size_t count = count_together(&out, i, is_common);
+        MUTA_TRY(muta_fold(call, i, count));
+        i += count;
+    }
     return MUTA_OK;
 }
 

@@ -111,6 +111,9 @@ extern const char *const muta_kinds[];
 muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *keep,
                       muta_diags *diags) MUTA_CHECK;
 
+/* Brings lines back into their range by octaves, and says so. */
+muta_status muta_fold(const muta_call *call, size_t first, size_t count) MUTA_CHECK;
+
 /* Fills a pass's arguments with their defaults, in order of its params. */
 muta_status muta_args_default(const muta_pass *pass, void *args) MUTA_CHECK;
 /* Parses one value; the reason of a failure goes to `diags`. */

@@ -1,7 +1,7 @@
 /* run.c: a line of passes run on a score: what it works on, and where the result goes. */
 #include "mutanza/limits.h"
 #include "passes/chain.h"
-#include "score/region.h"
+#include "score/texture.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -62,6 +62,28 @@ static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
                           "the other parts still play the old harmony");
             return;
         }
+}
+
+/* Tones that the instrument does not have: the player is told before the rehearsal. */
+static void warn_of_range(const muta_passage *passage, muta_diags *diags)
+{
+    const muta_score *const score = muta_passage_score(passage);
+
+    for (uint32_t part = 0; part < muta_score_part_count(score); part++) {
+        muta_instrument instrument;
+        const size_t count = muta_passage_outside(passage, part, &instrument);
+        char low[MUTA_PITCH_TEXT];
+        char high[MUTA_PITCH_TEXT];
+        if (count == 0)
+            continue;
+        muta_pitch_print(instrument.low, low);
+        muta_pitch_print(instrument.high, high);
+        muta_diag_add(diags, MUTA_WARNING,
+                      (muta_place){.part = muta_score_part_name(score, part), .beat = {0, 0}},
+                      "%zu tone%s outside the range of the %.*s, %s to %s", count,
+                      count == 1 ? " lies" : "s lie", (int)instrument.name.length,
+                      instrument.name.at, low, high);
+    }
 }
 
 /* The key that was asked for, as it is written in each part that does not sound as written. */
@@ -300,8 +322,10 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
                       "there is nothing here that it could change; the music stays as it is");
         return MUTA_OK;
     }
-    for (size_t i = 0; i < work->varied.count; i++)
+    for (size_t i = 0; i < work->varied.count; i++) {
         warn_of_harmony(varied[i], diags);
+        warn_of_range(varied[i], diags);
+    }
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
     outcome->had_work = true;
     outcome->tones_changed = change.tones_changed;

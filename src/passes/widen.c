@@ -77,7 +77,7 @@ static muta_status run(const muta_call *call)
     const muta_texture out = muta_passage_work(call->out);
     for (size_t i = 0; i < out.line_count; i++) {
         MUTA_TRY(widen_line(call, &out.lines[i]));
-        MUTA_TRY(muta_passage_fold(call->out, i, 1));
+        MUTA_TRY(muta_fold(call, i, 1));
     }
     return MUTA_OK;
 }
@@ -86,7 +86,7 @@ const muta_pass muta_pass_widen = {
     .name = "widen",
     .group = "pitch",
     .summary = "scales each interval about the first tone",
-    .keeps = "rhythm, the first tone, and the direction of each interval",
+    .keeps = "rhythm, the first tone (up to octaves), and the direction of each interval",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
     .needs_shape = true,

@@ -38,7 +38,7 @@ static void step(struct group *group, const muta_note *note)
 static bool lies_across(const muta_part *part, uint32_t voice, muta_moment at, struct group *found)
 {
     const muta_part_bar *const bar = &part->bars[at.bar];
-    struct group group = {.is_open = false};
+    struct group group = {MUTA_ZERO, MUTA_ZERO, false, false};
 
     for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
         const muta_note *const note = &part->notes.at[i];
@@ -48,15 +48,13 @@ static bool lies_across(const muta_part *part, uint32_t voice, muta_moment at, s
         step(&group, note);
         if (!went_on && !group.is_open && !(note->flags & MUTA_NOTE_TUPLET))
             continue;
-        if (muta_fraction_compare(group.from, at.onset) < 0 &&
-            muta_fraction_compare(at.onset, group.to) < 0)
-            *found = group;
-        /* It is known whole when it ends. */
-        if (!group.is_open && muta_fraction_compare(group.from, at.onset) < 0 &&
-            muta_fraction_compare(at.onset, group.to) < 0)
-            return true;
         if (muta_fraction_compare(group.from, at.onset) >= 0)
             return false;
+        /* It is known whole when it ends. */
+        if (!group.is_open && muta_fraction_compare(at.onset, group.to) < 0) {
+            *found = group;
+            return true;
+        }
     }
     return false;
 }
@@ -68,7 +66,7 @@ static bool take(const muta_score *score, const muta_range *range, bool is_end, 
     bool moved = false;
 
     for (uint32_t voice = 0; voice < part->voices.count; voice++) {
-        struct group group;
+        struct group group = {MUTA_ZERO, MUTA_ZERO, false, false};
         if (edge->bar >= part->bar_count || edge->onset.top == 0 ||
             (range->voice != MUTA_NO_NOTE && range->voice != voice) ||
             (range->staff != MUTA_ANY && range->staff != part->voices.at[voice].home) ||

@@ -209,12 +209,9 @@ struct range {
     int32_t high;
 };
 
-/* What the part shows in this score, as widened where the instrument is not known. */
-static struct range shown_range(const muta_part *part)
+/* What the part shows in this score, widened: what a player has shown is not all there is. */
+static struct range shown_range(const muta_part *part, int32_t margin)
 {
-    enum {
-        MARGIN = 12 * MUTA_SEMITONE /* what a player has shown is not all that can be played */
-    };
     struct range range = {INT32_MAX, INT32_MIN};
 
     for (size_t i = 0; i < part->notes.count; i++) {
@@ -228,8 +225,8 @@ static struct range shown_range(const muta_part *part)
         range.high = sound > range.high ? sound : range.high;
     }
     if (range.low <= range.high) {
-        range.low -= MARGIN;
-        range.high += MARGIN;
+        range.low -= margin;
+        range.high += margin;
     }
     return range;
 }
@@ -241,7 +238,7 @@ static struct range range_of(const muta_passage *passage, uint32_t index)
         MARGIN = 12 * MUTA_SEMITONE
     };
     const muta_part *const part = &passage->score->parts[index];
-    struct range range = shown_range(part);
+    struct range range = shown_range(part, MARGIN);
     muta_instrument instrument;
 
     if (range.low > range.high || !muta_instrument_find(part->name, &instrument))
@@ -269,26 +266,39 @@ static size_t count_outside(const muta_passage *passage, size_t line, const stru
     return count;
 }
 
-muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count)
-{
-    static const int32_t octaves[] = {0, 1, -1, 2, -2, 3, -3};
-    const muta_interval octave = {7, 12 * MUTA_SEMITONE};
-    size_t fewest = SIZE_MAX;
-    int32_t best = 0;
+enum {
+    OCTAVES = 7
+};
+static const int32_t octaves[OCTAVES] = {0, 1, -1, 2, -2, 3, -3};
+static const muta_interval octave = {7, 12 * MUTA_SEMITONE};
 
-    for (size_t i = 0; i < MUTA_LENGTH(octaves); i++) {
-        size_t outside = 0;
-        for (size_t line = first; line < first + count; line++) {
-            const struct range range = range_of(passage, passage->work.lines.at[line].part);
-            outside += count_outside(passage, line, &range, octaves[i] * octave.size);
-        }
-        if (outside < fewest) {
-            fewest = outside;
-            best = octaves[i];
-        }
-        if (fewest == 0)
-            break;
-    }
+/* What lies outside the instrument's range counts most, then what lies far from the part's own. */
+static void count_strained(const muta_passage *passage, size_t line, size_t *strained)
+{
+    enum {
+        FIFTH = 7 * MUTA_SEMITONE,
+        MUCH = 1000
+    };
+    const uint32_t part = passage->work.lines.at[line].part;
+    const struct range range = range_of(passage, part);
+    const struct range own = shown_range(&passage->score->parts[part], FIFTH);
+
+    for (size_t i = 0; i < OCTAVES; i++)
+        strained[i] += count_outside(passage, line, &range, octaves[i] * octave.size) * MUCH +
+                       count_outside(passage, line, &own, octaves[i] * octave.size);
+}
+
+muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count, int64_t *moved)
+{
+    size_t strained[OCTAVES] = {0};
+    size_t fewest = 0;
+
+    for (size_t line = first; line < first + count; line++)
+        count_strained(passage, line, strained);
+    for (size_t i = 1; i < OCTAVES; i++)
+        if (strained[i] < strained[fewest])
+            fewest = i;
+    const int32_t best = octaves[fewest];
     for (size_t line = first; best != 0 && line < first + count; line++) {
         const muta_line *const of = &passage->work.lines.at[line];
         for (uint32_t i = of->event; i < of->event + of->event_count; i++)
@@ -297,7 +307,26 @@ muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count)
                     passage, &passage->work.tones.at[passage->work.events.at[i].tone + j], octave,
                     best, MUTA_REAL));
     }
+    *moved = best;
     return MUTA_OK;
+}
+
+size_t muta_passage_outside(const muta_passage *passage, uint32_t part, muta_instrument *instrument)
+{
+    const muta_weave *const work = &passage->work;
+    size_t count = 0;
+
+    if (!muta_instrument_find(passage->score->parts[part].name, instrument))
+        return 0;
+    for (size_t i = 0; i < work->tones.count; i++) {
+        const muta_tone *const tone = &work->tones.at[i];
+        const int32_t sound = muta_pitch_sound(tone->pitch);
+        count += work->lines.at[tone->line].part == part && tone->is_pitch_changed &&
+                 !tone->is_fixed &&
+                 (sound < muta_pitch_sound(instrument->low) ||
+                  sound > muta_pitch_sound(instrument->high));
+    }
+    return count;
 }
 
 bool muta_passage_reaches(const muta_passage *passage, muta_interval by, int64_t times)

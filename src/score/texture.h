@@ -79,6 +79,12 @@ muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_t
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
 /* Whether every moment is where it was. */
 bool muta_passage_keeps_time(const muta_passage *passage);
+/*
+ * How many tones of a part a pass moved out of the range of its instrument; 0 when that is not
+ * known.
+ */
+size_t muta_passage_outside(const muta_passage *passage, uint32_t part,
+                            muta_instrument *instrument);
 /* Where the passage begins in its score, in quarters, for a part that may have a grid of its own.
  */
 muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part);

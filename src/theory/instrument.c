@@ -44,10 +44,11 @@ bool muta_instrument_find(const char *part_name, muta_instrument *instrument)
     size_t longest = 0;
 
     while (muta_table_next(&at, &row)) {
-        muta_text names = row.cells[4];
+        muta_text names = row.cells[5];
         muta_text name;
         while (muta_cell_next(&names, &name)) {
-            muta_instrument found = {.name = row.cells[0], .family = row.cells[1]};
+            muta_instrument found = {
+                .name = row.cells[0], .family = row.cells[1], .clefs = row.cells[4]};
             if (name.length <= longest || !holds(part_name, name) ||
                 !read_pitch(row.cells[2], &found.low) || !read_pitch(row.cells[3], &found.high))
                 continue;

@@ -11,6 +11,7 @@ typedef struct muta_instrument {
     muta_text family;
     muta_pitch low; /* as they sound */
     muta_pitch high;
+    muta_text clefs; /* that its players read, as `F, C4, G` */
 } muta_instrument;
 
 /* The instrument whose name the part's name holds, the longest one; false when none is known. */

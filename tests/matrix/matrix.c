@@ -260,7 +260,8 @@ static void check_forced(const struct subject *subject, const muta_score *score)
                   MUTA_OK,
               "the forced patch is refused");
         const compare_counts counts = compare_trees(&score->tree, &forced->tree);
-        check(subject, counts.at[COMPARE_OTHER] == 0 && counts.at[COMPARE_TAKEN] == 0,
+        check(subject,
+              counts.at[COMPARE_OTHER] + counts.at[COMPARE_TAKEN] + counts.at[COMPARE_CLEF] == 0,
               "forced patch: %zu differences, %s", counts.at[COMPARE_OTHER], counts.first_other);
         if (counts.at[COMPARE_ACCIDENTAL] + counts.at[COMPARE_STEM] + counts.at[COMPARE_TIE] > 0)
             printf("forced patch: %s: %zu accidentals, %zu stems, %zu ties\n",
@@ -730,10 +731,10 @@ static void check_score(const char *path, struct tally *tallies)
 static void print_counts(const char *what, const compare_counts *counts)
 {
     printf("%s: %zu accidentals, %zu cancels, %zu stems, %zu vertical positions, %zu ties, %zu "
-           "taken off\n",
+           "taken off, %zu clefs\n",
            what, counts->at[COMPARE_ACCIDENTAL], counts->at[COMPARE_CANCEL],
            counts->at[COMPARE_STEM], counts->at[COMPARE_HEIGHT], counts->at[COMPARE_TIE],
-           counts->at[COMPARE_TAKEN]);
+           counts->at[COMPARE_TAKEN], counts->at[COMPARE_CLEF]);
 }
 
 static void print_report(const struct tally *tallies)

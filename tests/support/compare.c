@@ -154,6 +154,9 @@ static compare_kind kind_of(const muta_tree *tree, muta_name name)
         {"technical", COMPARE_TAKEN},
         {"notations", COMPARE_TAKEN},
         {"frame", COMPARE_TAKEN},
+        {"clef", COMPARE_CLEF},
+        {"sign", COMPARE_CLEF},
+        {"line", COMPARE_CLEF},
         {"key", COMPARE_KEY},
         {"attributes", COMPARE_KEY},
     };
@@ -195,10 +198,11 @@ static void compare_attributes(struct pair *pair, muta_node a, muta_node b)
             continue;
         const size_t length = strlen(name);
         const bool height = length > 2 && strcmp(name + length - 2, "-y") == 0;
+        const compare_kind kind = kind_of(pair->a, one->name);
         count(pair,
-              height && !other                             ? COMPARE_HEIGHT
-              : kind_of(pair->a, one->name) == COMPARE_TIE ? COMPARE_TIE
-                                                           : COMPARE_OTHER,
+              height && !other                              ? COMPARE_HEIGHT
+              : kind == COMPARE_TIE || kind == COMPARE_CLEF ? kind
+                                                            : COMPARE_OTHER,
               a, name);
     }
     if (muta_tree_at(pair->b, b)->attribute_count > one->attribute_count)

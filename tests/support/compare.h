@@ -20,6 +20,7 @@ typedef enum {
     COMPARE_SPAN,  /* a slur whose other end is gone */
     COMPARE_TAKEN, /* fingering, string, fret, frame */
     COMPARE_KEY,   /* a key change put in at an edge */
+    COMPARE_CLEF,  /* a clef that fits what went far up or down */
     COMPARE_OTHER,
     COMPARE_KINDS,
 } compare_kind;
