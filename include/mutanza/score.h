@@ -77,22 +77,22 @@ MUTA_API muta_status muta_score_sign(muta_score *score, const char *passes,
  * bar line moves to the new end.
  * @param is_alone  it will stand alone: all that is in force is said, even what is at the end too
  * @param heading   words above the first new bar; NULL for none
- * @param first     [out] the first new bar
  * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a timewise score, or parts of unequal length
  */
 MUTA_API muta_status muta_score_append_section(muta_score *score, size_t from, size_t to,
-                                               bool is_alone, const char *heading, size_t *first,
+                                               bool is_alone, const char *heading,
                                                muta_diags *diags) MUTA_CHECK;
 /** Takes out all bars before `first`; those from there on get the numbers of the bars from `from`.
  */
 MUTA_API muta_status muta_score_keep_section(muta_score *score, size_t first,
                                              size_t from) MUTA_CHECK;
 /**
- * Puts a copy of a part under it, with a name and instruments of its own, and without what stands
- * above and below its notes.
+ * Puts a copy of a part under it, with a name and instruments of its own. Of what stands above and
+ * below the notes it keeps the levels of the bars [from, to).
  * @param made  [out] its index
  */
-MUTA_API muta_status muta_score_copy_part(muta_score *score, size_t part, size_t *made) MUTA_CHECK;
+MUTA_API muta_status muta_score_copy_part(muta_score *score, size_t part, size_t from, size_t to,
+                                          size_t *made) MUTA_CHECK;
 
 /** This library's version, as `0.1.0`. */
 MUTA_API const char *muta_version(void);

@@ -112,6 +112,8 @@ muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first) MUTA_CHECK
 muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
 /* Finds what follows the passages' time: directions, chord symbols, figured bass, time spans. */
 muta_status muta_things_find(muta_rewriting *rewriting) MUTA_CHECK;
+/* The other end of a time span; NULL when the part has none. */
+const muta_thing *muta_things_partner(const muta_part *part, uint32_t index);
 /* Finds where what stands on the rests of passages goes. */
 muta_status muta_rest_marks_find(muta_rewriting *rewriting) MUTA_CHECK;
 /* Whether what stands on a rest goes elsewhere, so that the rest is written anew. */

@@ -20,7 +20,9 @@ struct state {
     muta_node staves;
     muta_node transpose;
     muta_node clefs[STAVES];
-    muta_node tempo; /* a direction */
+    muta_node tempo;          /* a direction */
+    muta_node levels[STAVES]; /* directions */
+    muta_node chord;
 };
 
 static size_t staff_of(const muta_tree *tree, muta_node node)
@@ -67,6 +69,41 @@ static bool sets_tempo(const muta_tree *tree, muta_node direction)
     return sound && muta_tree_attribute(tree, sound, N_TEMPO);
 }
 
+/* The staff on which a direction sets a level that lasts; 0 when it sets none. */
+static size_t staff_of_level(const muta_tree *tree, muta_node direction)
+{
+    const muta_node staff = muta_tree_child(tree, direction, N_STAFF);
+    size_t found = 0;
+
+    for (muta_node type = muta_tree_first(tree, direction); type; type = muta_tree_next(tree, type))
+        if (muta_tree_name(tree, type) == N_DIRECTION_TYPE &&
+            muta_tree_child(tree, type, N_DYNAMICS))
+            found = staff ? muta_build_staff(muta_tree_leaf(tree, staff), 1) : 1;
+    return found < STAVES ? found : 0;
+}
+
+static void read_child(const muta_tree *tree, muta_node child, struct state *state)
+{
+    switch (muta_tree_name(tree, child)) {
+    case N_ATTRIBUTES:
+        read_attributes(tree, child, state);
+        break;
+    case N_DIRECTION: {
+        const size_t staff = staff_of_level(tree, child);
+        if (sets_tempo(tree, child))
+            state->tempo = child;
+        if (staff > 0)
+            state->levels[staff] = child;
+        break;
+    }
+    case N_HARMONY:
+        state->chord = child;
+        break;
+    default:
+        break;
+    }
+}
+
 static void find_state(const muta_score *score, const muta_part *part, size_t bar,
                        struct state *state)
 {
@@ -75,12 +112,8 @@ static void find_state(const muta_score *score, const muta_part *part, size_t ba
     *state = (struct state){0};
     for (size_t i = 0; i < bar && i < part->bar_count; i++)
         for (muta_node child = part->bars[i].cell ? muta_tree_first(tree, part->bars[i].cell) : 0;
-             child; child = muta_tree_next(tree, child)) {
-            if (muta_tree_name(tree, child) == N_ATTRIBUTES)
-                read_attributes(tree, child, state);
-            if (muta_tree_name(tree, child) == N_DIRECTION && sets_tempo(tree, child))
-                state->tempo = child;
-        }
+             child; child = muta_tree_next(tree, child))
+            read_child(tree, child, state);
 }
 
 /* Puts a copy of a node that is in force into attributes, unless they say their own. */
@@ -101,8 +134,53 @@ static muta_status say(muta_tree *tree, muta_node attributes, muta_node node, si
     return MUTA_OK;
 }
 
+/* Puts a copy of a direction or chord symbol that is in force before the first note of a cell. */
+static muta_status say_thing(muta_tree *tree, muta_node cell, muta_node thing)
+{
+    muta_node after = 0;
+    muta_node copy;
+
+    if (!thing)
+        return MUTA_OK;
+    for (muta_node child = muta_tree_first(tree, cell); child; child = muta_tree_next(tree, child))
+        if (muta_tree_name(tree, child) == N_ATTRIBUTES)
+            after = child;
+        else if (muta_tree_name(tree, child) != N_PRINT)
+            break;
+    MUTA_TRY(muta_note_form_copy(tree, thing, &copy));
+    MUTA_TRY(muta_patch_leaf(tree, copy, 0, N_OFFSET, NULL));
+    muta_tree_insert(tree, cell, after, copy);
+    return MUTA_OK;
+}
+
+/* Forgets what the cell says itself before its first note. */
+static void forget_said(const muta_tree *tree, muta_node cell, struct state *state)
+{
+    struct state said = {0};
+
+    for (muta_node child = muta_tree_first(tree, cell);
+         child && muta_tree_name(tree, child) != N_NOTE; child = muta_tree_next(tree, child))
+        read_child(tree, child, &said);
+    for (size_t staff = 1; staff < STAVES; staff++)
+        if (said.levels[staff])
+            state->levels[staff] = 0;
+    if (said.chord)
+        state->chord = 0;
+    if (said.tempo)
+        state->tempo = 0;
+}
+
+static muta_status say_things(muta_tree *tree, muta_node cell, struct state *state)
+{
+    forget_said(tree, cell, state);
+    MUTA_TRY(say_thing(tree, cell, state->chord));
+    for (size_t staff = 1; staff < STAVES; staff++)
+        MUTA_TRY(say_thing(tree, cell, state->levels[staff]));
+    return say_thing(tree, cell, state->tempo);
+}
+
 /* The first bar of a section says all that is in force there. */
-static muta_status say_state(muta_tree *tree, muta_node cell, const struct state *state)
+static muta_status say_state(muta_tree *tree, muta_node cell, struct state *state)
 {
     static const muta_name before[] = {N_FOOTNOTE, N_LEVEL,        N_DIVISIONS,   N_KEY,
                                        N_TIME,     N_STAVES,       N_PART_SYMBOL, N_INSTRUMENTS,
@@ -112,6 +190,7 @@ static muta_status say_state(muta_tree *tree, muta_node cell, const struct state
 
     for (size_t staff = 1; staff < STAVES; staff++)
         any = any || state->clefs[staff];
+    MUTA_TRY(say_things(tree, cell, state));
     if (!any)
         return MUTA_OK;
     MUTA_TRY(muta_patch_attributes(tree, cell, &attributes));
@@ -328,8 +407,12 @@ static void forget_known(const muta_score *score, const muta_part *part, struct 
     forget(tree, &state->time, end.time);
     forget(tree, &state->staves, end.staves);
     forget(tree, &state->transpose, end.transpose);
-    for (size_t i = 0; i < STAVES; i++)
+    forget(tree, &state->chord, end.chord);
+    forget(tree, &state->tempo, end.tempo);
+    for (size_t i = 0; i < STAVES; i++) {
         forget(tree, &state->clefs[i], end.clefs[i]);
+        forget(tree, &state->levels[i], end.levels[i]);
+    }
 }
 
 /* What the first bar says itself and holds already is not said twice. */
@@ -371,6 +454,8 @@ static muta_status append_cells(muta_score *score, const muta_part *part, size_t
     find_state(score, part, from, &state);
     if (!is_alone)
         forget_known(score, part, &state);
+    if (part != &score->parts[0])
+        state.tempo = 0;
     for (size_t bar = 0; bar < part->bar_count; bar++)
         old_last = part->bars[bar].cell;
     after = old_last;
@@ -389,6 +474,42 @@ static muta_status append_cells(muta_score *score, const muta_part *part, size_t
     return old_last && after != old_last ? close_section(tree, old_last, after) : MUTA_OK;
 }
 
+/* Takes the end of a span out of its direction, which goes too when it says nothing else. */
+static void take_out_end(muta_tree *tree, muta_node cell, muta_node direction)
+{
+    static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
+    muta_node next;
+
+    for (muta_node type = muta_tree_first(tree, direction); type; type = next) {
+        next = muta_tree_next(tree, type);
+        if (muta_tree_name(tree, type) != N_DIRECTION_TYPE)
+            continue;
+        for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
+            const muta_node end = muta_tree_child(tree, type, spans[i]);
+            if (end)
+                muta_tree_remove(tree, type, end);
+        }
+        if (!muta_tree_first(tree, type))
+            muta_tree_remove(tree, direction, type);
+    }
+    if (!muta_tree_child(tree, direction, N_DIRECTION_TYPE))
+        muta_tree_remove(tree, cell, direction);
+}
+
+static void prune_things(muta_score *score, const muta_part *part, size_t first)
+{
+    for (uint32_t i = 0; i < part->things.count; i++) {
+        const muta_thing *const thing = &part->things.at[i];
+        const muta_thing *partner;
+        if (thing->at.bar < first ||
+            (thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP))
+            continue;
+        partner = muta_things_partner(part, i);
+        if (!partner || partner->at.bar < first)
+            take_out_end(&score->tree, part->bars[thing->at.bar].cell, thing->node);
+    }
+}
+
 /* Ends of ties, slurs and time spans that have no partner among the copied bars are taken off. */
 static muta_status prune(muta_score *score, uint32_t index, size_t first)
 {
@@ -401,6 +522,7 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
         status = muta_spans_prune(&rewriting, first);
     muta_arena_clear(&rewriting.arena);
     MUTA_TRY(status);
+    prune_things(score, part, first);
     for (size_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];
         if (note->bar < first)
@@ -419,9 +541,10 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
 }
 
 muta_status muta_score_append_section(muta_score *score, size_t from, size_t to, bool is_alone,
-                                      const char *heading, size_t *first, muta_diags *diags)
+                                      const char *heading, muta_diags *diags)
 {
     muta_tree *const tree = &score->tree;
+    const size_t first = score->bar_count;
     const bool jumps = has_jump(score);
 
     if (score->is_timewise || score->own_grids) {
@@ -429,7 +552,6 @@ muta_status muta_score_append_section(muta_score *score, size_t from, size_t to,
                       "a section can be added only to a partwise score with common bar lines");
         return MUTA_E_DATA;
     }
-    *first = score->bar_count;
     for (size_t i = 0; i < score->part_count; i++) {
         const muta_part *const part = &score->parts[i];
         const muta_node end = part->bar_count ? part->bars[part->bar_count - 1].cell : 0;
@@ -447,7 +569,7 @@ muta_status muta_score_append_section(muta_score *score, size_t from, size_t to,
     }
     MUTA_TRY(muta_build_again(score));
     for (uint32_t i = 0; i < score->part_count; i++)
-        MUTA_TRY(prune(score, i, *first));
+        MUTA_TRY(prune(score, i, first));
     return muta_build_again(score);
 }
 
@@ -458,20 +580,11 @@ muta_status muta_score_keep_section(muta_score *score, size_t first, size_t from
     for (size_t i = 0; i < score->part_count; i++) {
         const muta_part *const part = &score->parts[i];
         const muta_node holder = part_node(score, part);
-        struct state state;
-        find_state(score, part, from, &state);
         for (size_t bar = first; bar < part->bar_count; bar++) {
             const size_t old = bar - first + from;
             if (old < first)
                 MUTA_TRY(muta_tree_set_attribute(tree, part->bars[bar].cell, N_NUMBER,
                                                  score->bars[old].number));
-        }
-        if (state.tempo && i == 0) {
-            muta_node attributes;
-            muta_node copy;
-            MUTA_TRY(muta_patch_attributes(tree, part->bars[first].cell, &attributes));
-            MUTA_TRY(muta_note_form_copy(tree, state.tempo, &copy));
-            muta_tree_insert(tree, part->bars[first].cell, attributes, copy);
         }
         /* Unlinked from the front, each in one step. */
         for (size_t bar = 0; bar < first; bar++)
@@ -559,7 +672,38 @@ static muta_status copy_score_part(muta_score *score, const muta_part *part, con
     return MUTA_OK;
 }
 
-muta_status muta_score_copy_part(muta_score *score, size_t index, size_t *made)
+/* Leaves of what stands above and below the notes the levels of some bars. */
+static muta_status keep_levels(muta_score *score, const muta_part *part, muta_node copy,
+                               size_t from, size_t to)
+{
+    muta_tree *const tree = &score->tree;
+    struct state state;
+    struct state levels = {0};
+    size_t bar = 0;
+
+    find_state(score, part, from, &state);
+    memcpy(levels.levels, state.levels, sizeof levels.levels);
+    for (muta_node cell = muta_tree_first(tree, copy); cell; cell = muta_tree_next(tree, cell)) {
+        muta_node next;
+        if (muta_tree_name(tree, cell) != N_MEASURE)
+            continue;
+        for (muta_node child = muta_tree_first(tree, cell); child; child = next) {
+            const muta_name name = muta_tree_name(tree, child);
+            next = muta_tree_next(tree, child);
+            if (name == N_SOUND || name == N_HARMONY || name == N_FIGURED_BASS ||
+                (name == N_DIRECTION &&
+                 (bar < from || bar >= to || staff_of_level(tree, child) == 0)))
+                muta_tree_remove(tree, cell, child);
+        }
+        if (bar == from)
+            MUTA_TRY(say_things(tree, cell, &levels));
+        bar++;
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_score_copy_part(muta_score *score, size_t index, size_t from, size_t to,
+                                 size_t *made)
 {
     muta_tree *const tree = &score->tree;
     const muta_part *const part = &score->parts[index];
@@ -575,16 +719,7 @@ muta_status muta_score_copy_part(muta_score *score, size_t index, size_t *made)
     MUTA_TRY(muta_note_form_copy(tree, holder, &copy));
     MUTA_TRY(rename_instruments(tree, copy, "-beside"));
     MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
-    for (muta_node cell = muta_tree_first(tree, copy); cell; cell = muta_tree_next(tree, cell)) {
-        muta_node next;
-        for (muta_node child = muta_tree_first(tree, cell); child; child = next) {
-            const muta_name name = muta_tree_name(tree, child);
-            next = muta_tree_next(tree, child);
-            if (name == N_DIRECTION || name == N_SOUND || name == N_HARMONY ||
-                name == N_FIGURED_BASS)
-                muta_tree_remove(tree, cell, child);
-        }
-    }
+    MUTA_TRY(keep_levels(score, part, copy, from, to));
     muta_tree_insert(tree, tree->root, holder, copy);
     *made = index + 1;
     return muta_build_again(score);

@@ -84,28 +84,23 @@ static bool travels(const struct view *view, const muta_thing *thing)
                                       MUTA_ZERO));
 }
 
-/* The other end of a time span; NULL when it has none among the part's things. */
-static const muta_thing *partner_of(const struct view *view, uint32_t index)
+/* Whether a thing is an end of the same span as another, or might be. */
+static bool is_of_span(const muta_thing *thing, const muta_thing *other)
 {
-    const muta_part *const part = part_of(view);
-    const muta_thing *const thing = &part->things.at[index];
+    return other->span == thing->span && other->at.staff == thing->at.staff &&
+           (other->kind == MUTA_THING_SPAN_START || other->kind == MUTA_THING_SPAN_STOP);
+}
 
-    if (thing->kind == MUTA_THING_SPAN_START) {
-        for (size_t i = index + 1; i < part->things.count; i++)
-            if (part->things.at[i].span == thing->span &&
-                part->things.at[i].at.staff == thing->at.staff &&
-                part->things.at[i].kind >= MUTA_THING_SPAN_START &&
-                part->things.at[i].kind != MUTA_THING_SPAN_CHANGE)
-                return part->things.at[i].kind == MUTA_THING_SPAN_STOP ? &part->things.at[i] : NULL;
-    } else {
-        for (uint32_t i = index; i > 0; i--)
-            if (part->things.at[i - 1].span == thing->span &&
-                part->things.at[i - 1].at.staff == thing->at.staff &&
-                part->things.at[i - 1].kind >= MUTA_THING_SPAN_START &&
-                part->things.at[i - 1].kind != MUTA_THING_SPAN_CHANGE)
-                return part->things.at[i - 1].kind == MUTA_THING_SPAN_START
-                           ? &part->things.at[i - 1]
-                           : NULL;
+const muta_thing *muta_things_partner(const muta_part *part, uint32_t index)
+{
+    const muta_thing *const thing = &part->things.at[index];
+    const bool starts = thing->kind == MUTA_THING_SPAN_START;
+
+    for (size_t i = starts ? index + 1 : index; starts ? i < part->things.count : i > 0;
+         starts ? i++ : i--) {
+        const muta_thing *const other = &part->things.at[starts ? i : i - 1];
+        if (is_of_span(thing, other))
+            return other->kind != thing->kind ? other : NULL;
     }
     return NULL;
 }
@@ -137,7 +132,7 @@ static muta_fraction place_of(const struct view *view, uint32_t index,
     switch ((muta_thing_kind)thing->kind) {
     case MUTA_THING_SPAN_START:
     case MUTA_THING_SPAN_STOP:
-        partner = statement->is_mirrored ? partner_of(view, index) : NULL;
+        partner = statement->is_mirrored ? muta_things_partner(part_of(view), index) : NULL;
         return muta_statement_place(statement, time_of(view, partner ? partner : thing));
     case MUTA_THING_SPAN_CHANGE:
         return muta_statement_place(statement, time_of(view, thing));
@@ -162,7 +157,7 @@ static bool is_whole(const struct view *view, uint32_t index, const muta_stateme
 
     if (thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP)
         return true;
-    const muta_thing *const partner = partner_of(view, index);
+    const muta_thing *const partner = muta_things_partner(part_of(view), index);
     return partner && is_inside(partner, time_of(view, partner), statement->from, statement->to);
 }
 

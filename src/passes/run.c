@@ -140,15 +140,20 @@ struct naming {
 };
 
 /* Stretches that lie apart are named as they were given. */
-static void name(const muta_chain *chain, const muta_score *score, const muta_region *region,
-                 bool apart, struct naming *naming)
+static muta_status name(const muta_chain *chain, const muta_score *score, const muta_region *region,
+                        struct naming *naming)
 {
-    if (apart)
+    muta_region *second;
+
+    MUTA_TRY(muta_region_part(region, 1, &second));
+    if (second)
         (void)snprintf(naming->stretch, sizeof naming->stretch, "%.150s",
                        chain->links.at[0].common.where);
     else
         muta_region_print(score, region, naming->stretch, sizeof naming->stretch);
+    muta_region_free(second);
     print_written_keys(chain, score, region, naming->keys, sizeof naming->keys);
+    return MUTA_OK;
 }
 
 static void report(const muta_chain *chain, const struct naming *naming, muta_outcome *outcome)
@@ -172,7 +177,6 @@ struct work {
     muta_arena arena;
     MUTA_VEC(muta_passage *) lifted;
     MUTA_VEC(muta_passage *) varied;
-    size_t stretches; /* of the region that lie apart */
 };
 
 static void end_work(struct work *work)
@@ -305,7 +309,6 @@ static muta_status vary_region(const muta_chain *chain, const muta_region *regio
         if (!part)
             break;
         status = vary_part(chain, part, score, seed, work, diags);
-        work->stretches++;
         muta_region_free(part);
     }
     return status;
@@ -358,14 +361,10 @@ static muta_status run_in_place(const muta_chain *chain, muta_score *score,
                                 muta_diags *diags)
 {
     struct work work = {.arena = {0}};
-    struct naming naming;
     muta_status status = vary_region(chain, region, score, seed, &work, diags);
 
-    name(chain, score, region, work.stretches > 1, &naming);
     if (status == MUTA_OK)
         status = splice(chain, &work, score, seed, done, diags);
-    if (status == MUTA_OK)
-        report(chain, &naming, done);
     end_work(&work);
     return status;
 }
@@ -382,38 +381,47 @@ static void print_heading(const muta_chain *chain, uint64_t seed, bool numbered,
         (void)snprintf(text, room, "%.400s", chain->text);
 }
 
-static muta_status run_as_section(const muta_chain *chain, muta_score *score,
-                                  const muta_setting *setting, muta_outcome *done,
-                                  muta_diags *diags)
+/* The bar behind the last one that a region reaches. */
+static size_t end_bar(const muta_region *region)
 {
-    muta_region *region;
-    muta_moment from;
-    muta_moment to;
-    char heading[512];
-    size_t first = 0;
-    size_t theme_bars = score->bar_count;
+    return region->to.onset.top > 0 ? (size_t)region->to.bar + 1 : region->to.bar;
+}
 
-    MUTA_TRY(find_region(chain, score, &region, diags));
-    from = region->from;
-    to = region->to;
-    const size_t end = to.onset.top > 0 ? (size_t)to.bar + 1 : to.bar;
-    muta_status status = MUTA_OK;
-    int64_t moved = 0;
-    for (size_t take = 0; status == MUTA_OK && take < setting->takes; take++) {
-        const bool with_heading = !setting->no_heading && setting->to != MUTA_ONLY;
+/* Says the bars of a region again, once for each take. */
+static muta_status append_takes(const muta_chain *chain, muta_score *score,
+                                const muta_setting *setting, size_t from, size_t to,
+                                muta_diags *diags)
+{
+    const bool is_alone = setting->to == MUTA_ONLY;
+    const size_t theme_bars = score->bar_count;
+    char heading[512];
+
+    for (size_t take = 0; take < setting->takes; take++) {
         print_heading(chain, setting->seed + take, setting->takes > 1, heading, sizeof heading);
-        status = muta_score_append_section(score, from.bar, end, setting->to == MUTA_ONLY,
-                                           with_heading ? heading : NULL, &first, diags);
-        if (status != MUTA_OK)
-            break;
-        muta_region_shift(region, (int64_t)first - from.bar - moved, 0);
-        moved = (int64_t)first - from.bar;
-        status = run_in_place(chain, score, region, setting->seed + take, done, diags);
+        MUTA_TRY(muta_score_append_section(score, from, to, is_alone && take == 0,
+                                           setting->no_heading || is_alone ? NULL : heading,
+                                           diags));
     }
-    if (status == MUTA_OK && setting->to == MUTA_ONLY)
-        status = muta_score_keep_section(score, theme_bars, from.bar);
-    muta_region_free(region);
-    return status;
+    return is_alone ? muta_score_keep_section(score, theme_bars, from) : MUTA_OK;
+}
+
+static muta_status run_as_section(const muta_chain *chain, muta_score *score,
+                                  const muta_setting *setting, muta_region *region,
+                                  muta_outcome *done, muta_diags *diags)
+{
+    const size_t from = region->from.bar;
+    const size_t to = end_bar(region);
+    const size_t first = setting->to == MUTA_ONLY ? 0 : score->bar_count;
+    const size_t count = to - from;
+
+    MUTA_TRY(append_takes(chain, score, setting, from, to, diags));
+    muta_region_shift(region, (int64_t)(first + setting->takes * count) - (int64_t)from, 0);
+    /* From behind, so that bars that are put in leave those before them where they are. */
+    for (size_t take = setting->takes; take > 0; take--) {
+        muta_region_shift(region, -(int64_t)count, 0);
+        MUTA_TRY(run_in_place(chain, score, region, setting->seed + take - 1, done, diags));
+    }
+    return MUTA_OK;
 }
 
 /* Nothing sounds any more in a region; its rests are the composer's. */
@@ -434,64 +442,60 @@ static muta_status silence(muta_score *score, const muta_region *region, muta_di
     return status;
 }
 
-/* The varied lines in parts of their own, each under the part that it comes from. */
+/* The varied lines in a part of their own, under the one that they come from. */
 static muta_status run_beside(const muta_chain *chain, muta_score *score,
-                              const muta_setting *setting, muta_outcome *done, muta_diags *diags)
+                              const muta_setting *setting, muta_region *region, muta_outcome *done,
+                              muta_diags *diags)
 {
-    muta_region *region;
+    const uint32_t part = region->ranges.at[0].part;
     muta_region *own = NULL;
     size_t made;
 
-    MUTA_TRY(find_region(chain, score, &region, diags));
-    const uint32_t part = region->ranges.at[0].part;
     for (size_t i = 1; i < region->ranges.count; i++)
         if (region->ranges.at[i].part != part) {
             muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                           "--beside varies one part at a time; name it with where=");
-            muta_region_free(region);
             return MUTA_E_DATA;
         }
-    muta_status status = score->is_timewise ? MUTA_E_DATA : MUTA_OK;
-    if (status != MUTA_OK)
+    if (score->is_timewise) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "--beside needs a partwise score");
-    if (status == MUTA_OK)
-        status = muta_score_copy_part(score, part, &made);
-    if (status == MUTA_OK) {
-        muta_region_shift(region, 0, (int64_t)made - part);
-        status = muta_region_complement(score, region, made, &own);
+        return MUTA_E_DATA;
     }
-    if (status == MUTA_OK)
-        status = silence(score, own, diags);
-    if (status == MUTA_OK)
-        status = run_in_place(chain, score, region, setting->seed, done, diags);
-    if (status == MUTA_OK && done->bars_added > 0) {
+    MUTA_TRY(muta_score_copy_part(score, part, region->from.bar, end_bar(region), &made));
+    muta_region_shift(region, 0, (int64_t)made - part);
+    MUTA_TRY(muta_region_complement(score, region, made, &own));
+    muta_status status = silence(score, own, diags);
+    muta_region_free(own);
+    MUTA_TRY(status);
+    MUTA_TRY(run_in_place(chain, score, region, setting->seed, done, diags));
+    if (done->bars_added > 0) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "the result is longer than what it should sound beside; use --append");
-        status = MUTA_E_DATA;
+        return MUTA_E_DATA;
     }
-    muta_region_free(own);
-    muta_region_free(region);
-    return status;
+    return MUTA_OK;
 }
 
 muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
                               const muta_setting *setting, muta_outcome *outcome, muta_diags *diags)
 {
     muta_outcome done = {0};
+    struct naming naming;
     muta_region *region;
-    muta_status status;
 
-    if (setting->to == MUTA_BESIDE) {
-        status = run_beside(chain, score, setting, &done, diags);
-    } else if (setting->to != MUTA_IN_PLACE || setting->takes > 1) {
-        status = run_as_section(chain, score, setting, &done, diags);
-    } else {
-        MUTA_TRY(find_region(chain, score, &region, diags));
+    MUTA_TRY(find_region(chain, score, &region, diags));
+    muta_status status = name(chain, score, region, &naming);
+    if (status == MUTA_OK && setting->to == MUTA_BESIDE)
+        status = run_beside(chain, score, setting, region, &done, diags);
+    else if (status == MUTA_OK && (setting->to != MUTA_IN_PLACE || setting->takes > 1))
+        status = run_as_section(chain, score, setting, region, &done, diags);
+    else if (status == MUTA_OK)
         status = run_in_place(chain, score, region, setting->seed, &done, diags);
-        muta_region_free(region);
-    }
-    if (status == MUTA_OK && outcome)
+    muta_region_free(region);
+    if (status == MUTA_OK && outcome) {
+        report(chain, &naming, &done);
         *outcome = done;
+    }
     return status;
 }
 
