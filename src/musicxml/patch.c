@@ -128,3 +128,18 @@ muta_status muta_patch_neighbour_sign(muta_tree *tree, muta_node leaf, const mut
     const char *const name = muta_sign_name(muta_sign_of(neighbour.alter));
     return name ? muta_tree_set_text(tree, leaf, name) : MUTA_OK;
 }
+
+bool muta_patch_says_same(const muta_tree *tree, muta_node a, muta_node b)
+{
+    const muta_tree_node *const one = muta_tree_at(tree, a);
+    const muta_tree_node *const two = muta_tree_at(tree, b);
+    muta_node left = one->child;
+    muta_node right = two->child;
+
+    if (one->name != two->name || one->text != two->text)
+        return false;
+    for (; left && right; left = muta_tree_next(tree, left), right = muta_tree_next(tree, right))
+        if (!muta_patch_says_same(tree, left, right))
+            return false;
+    return !left && !right;
+}

@@ -45,4 +45,7 @@ const char *muta_patch_alter(int32_t alter, char *text);
 muta_status muta_patch_pitch(muta_tree *tree, muta_node parent, muta_name step, muta_name alter,
                              muta_pitch pitch) MUTA_CHECK;
 
+/* Whether two nodes say the same, attributes aside. */
+bool muta_patch_says_same(const muta_tree *tree, muta_node a, muta_node b);
+
 #endif

@@ -373,26 +373,10 @@ static muta_status put_heading(muta_tree *tree, muta_node cell, const char *head
 
 /* ---- sections ---- */
 
-/* Whether two nodes say the same, attributes aside. */
-static bool says_the_same(const muta_tree *tree, muta_node a, muta_node b)
-{
-    const muta_tree_node *const one = muta_tree_at(tree, a);
-    const muta_tree_node *const two = muta_tree_at(tree, b);
-    muta_node left = one->child;
-    muta_node right = two->child;
-
-    if (one->name != two->name || one->text != two->text)
-        return false;
-    for (; left && right; left = muta_tree_next(tree, left), right = muta_tree_next(tree, right))
-        if (!says_the_same(tree, left, right))
-            return false;
-    return !left && !right;
-}
-
 /* What is in force at the end as well need not be said again. */
 static void forget(const muta_tree *tree, muta_node *said, muta_node at_end)
 {
-    if (*said && at_end && says_the_same(tree, *said, at_end))
+    if (*said && at_end && muta_patch_says_same(tree, *said, at_end))
         *said = 0;
 }
 
@@ -432,7 +416,7 @@ static void drop_known(muta_score *score, const muta_part *part, muta_node cell)
                                    end.staves,    end.transpose, end.clefs[staff_of(tree, child)]};
         next = muta_tree_next(tree, child);
         for (size_t i = 0; i < MUTA_LENGTH(known); i++)
-            if (known[i] && says_the_same(tree, child, known[i])) {
+            if (known[i] && muta_patch_says_same(tree, child, known[i])) {
                 muta_tree_remove(tree, attributes, child);
                 break;
             }

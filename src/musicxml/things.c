@@ -13,7 +13,8 @@
 struct view {
     muta_rewriting *rewriting;
     const muta_passage *passage;
-    muta_fraction start; /* of the passage in the score */
+    muta_fraction start;  /* of the passage in the score */
+    muta_fraction length; /* of it as it was */
     bool follows[UINT8_MAX + 1];
 };
 
@@ -40,6 +41,18 @@ static void look_at_staves(struct view *view)
         if (context->lines.at[context->tones.at[event->tone].line].part == view->rewriting->part)
             view->follows[event->staff] = false;
     }
+}
+
+/* The start of a bar of the part, or its end behind the last. */
+static muta_fraction bar_start(const struct view *view, uint32_t bar)
+{
+    const muta_score *const score = view->rewriting->score;
+    const muta_part *const part = part_of(view);
+
+    if (bar < part->bar_count)
+        return muta_part_bar_start(score, part, bar);
+    bar = (uint32_t)part->bar_count - 1;
+    return muta_fraction_add(muta_part_bar_start(score, part, bar), part->bars[bar].length);
 }
 
 /* When a thing counts, from the start of the passage. */
@@ -76,12 +89,7 @@ static bool travels(const struct view *view, const muta_thing *thing)
     if (thing->kind == MUTA_THING_SCORE && !view->passage->is_everything && !view->passage->is_tail)
         return false;
     return view->follows[thing->at.staff] &&
-           is_inside(
-               thing, time_of(view, thing), MUTA_ZERO,
-               muta_fraction_subtract(view->passage->stretches.count
-                                          ? view->passage->map.at[view->passage->map.count - 1].to
-                                          : MUTA_ZERO,
-                                      MUTA_ZERO));
+           is_inside(thing, time_of(view, thing), MUTA_ZERO, view->length);
 }
 
 /* Whether a thing is an end of the same span as another, or might be. */
@@ -195,7 +203,20 @@ static muta_status add_thing(struct view *view, uint32_t index, const muta_state
     return MUTA_OK;
 }
 
-/* A level or word that a passage has once is not said again with each statement. */
+static bool sets_level(const struct view *view, const muta_thing *thing)
+{
+    const muta_tree *const tree = &view->rewriting->score->tree;
+
+    if (thing->kind != MUTA_THING_LEVEL)
+        return false;
+    for (muta_node type = muta_tree_first(tree, thing->node); type;
+         type = muta_tree_next(tree, type))
+        if (muta_tree_child(tree, type, N_DYNAMICS) || muta_tree_name(tree, type) == N_SOUND)
+            return true;
+    return muta_tree_name(tree, thing->node) == N_SOUND;
+}
+
+/* Words, and a level that a passage has once, are not said again with each statement. */
 static bool is_worth_saying(const struct view *view, const muta_thing *thing, bool again)
 {
     const muta_part *const part = part_of(view);
@@ -204,10 +225,10 @@ static bool is_worth_saying(const struct view *view, const muta_thing *thing, bo
     if (!again || (thing->kind != MUTA_THING_LEVEL && thing->kind != MUTA_THING_SCORE))
         return true;
     for (size_t i = 0; i < part->things.count; i++)
-        count += part->things.at[i].kind == MUTA_THING_LEVEL &&
+        count += sets_level(view, &part->things.at[i]) &&
                  part->things.at[i].at.staff == thing->at.staff &&
                  travels(view, &part->things.at[i]);
-    return thing->kind == MUTA_THING_LEVEL && count > 1;
+    return sets_level(view, thing) && count > 1;
 }
 
 static muta_status follow(struct view *view, uint32_t index)
@@ -226,6 +247,127 @@ static muta_status follow(struct view *view, uint32_t index)
     }
     return MUTA_OK;
 }
+
+/* ---- chord symbols and figures, which last until the next ---- */
+
+/* The last of a kind before a moment, or at it; MUTA_NO_SOURCE when there is none. */
+static uint32_t in_force(const struct view *view, muta_thing_kind kind, muta_fraction time,
+                         bool at_it)
+{
+    const muta_part *const part = part_of(view);
+    uint32_t found = MUTA_NO_SOURCE;
+
+    for (uint32_t i = 0; i < part->things.count; i++) {
+        const muta_thing *const thing = &part->things.at[i];
+        if (thing->kind != kind || !view->follows[thing->at.staff])
+            continue;
+        const int order = muta_fraction_compare(time_of(view, thing), time);
+        if (order < 0 || (order == 0 && at_it))
+            found = i;
+    }
+    return found;
+}
+
+/* Says one again that is in force where nothing stands that says it. */
+static muta_status restate(struct view *view, uint32_t index, uint32_t bar, muta_fraction onset)
+{
+    muta_rewriting *const rewriting = view->rewriting;
+    const muta_thing *const thing = &part_of(view)->things.at[index];
+    muta_moved_thing *const moved = MUTA_PUSH(&rewriting->arena, &rewriting->things);
+
+    if (!moved)
+        return MUTA_E_MEMORY;
+    *moved =
+        (muta_moved_thing){.thing = index, .bar = bar, .onset = onset, .staff = thing->at.staff};
+    return muta_note_form_copy(&rewriting->score->tree, thing->node, &moved->node);
+}
+
+static bool is_same(const struct view *view, uint32_t a, uint32_t b)
+{
+    const muta_part *const part = part_of(view);
+
+    return a == b || (a != MUTA_NO_SOURCE && b != MUTA_NO_SOURCE &&
+                      muta_patch_says_same(&view->rewriting->score->tree, part->things.at[a].node,
+                                           part->things.at[b].node));
+}
+
+/* A statement that begins while one is in force says it, unless that was said last. */
+static muta_status restate_first(struct view *view, const muta_statement *statement,
+                                 muta_thing_kind kind, uint32_t *last)
+{
+    const uint32_t held = in_force(view, kind, statement->from, true);
+    const uint32_t at_end = in_force(view, kind, statement->to, false);
+    uint32_t bar;
+    muta_fraction onset;
+
+    const bool is_held =
+        held != MUTA_NO_SOURCE &&
+        muta_fraction_compare(time_of(view, &part_of(view)->things.at[held]), statement->from) < 0;
+    /* Turned round, it comes last, unless it holds throughout. */
+    const bool comes_first = !statement->is_mirrored || at_end == held;
+    if (is_held && !(comes_first && is_same(view, held, *last))) {
+        const muta_fraction time =
+            statement->is_mirrored ? end_of(view, held, statement) : statement->from;
+        muta_plan_place(view->rewriting->plan, view->passage, view->rewriting->part,
+                        muta_statement_place(statement, time), false, &bar, &onset);
+        MUTA_TRY(restate(view, held, bar, onset));
+    }
+    *last = statement->is_mirrored ? held : at_end;
+    return MUTA_OK;
+}
+
+/* What was in force behind the passage is said there, if it is not what its end left. */
+static muta_status restate_behind(struct view *view, muta_thing_kind kind, uint32_t last)
+{
+    const muta_plan *const plan = view->rewriting->plan;
+    const muta_passage *const passage = view->passage;
+    const uint32_t held = in_force(view, kind, view->length, true);
+    uint32_t bar = passage->to.bar;
+    muta_fraction onset = MUTA_ZERO;
+
+    if (held == MUTA_NO_SOURCE || is_same(view, held, last) || bar >= part_of(view)->bar_count ||
+        muta_fraction_compare(time_of(view, &part_of(view)->things.at[held]), view->length) == 0)
+        return MUTA_OK;
+    if (passage->to.onset.top > 0)
+        muta_plan_place(plan, passage, view->rewriting->part, passage->length, false, &bar, &onset);
+    else
+        bar = plan->bar_of[bar];
+    return bar == MUTA_NO_BAR ? MUTA_OK : restate(view, held, bar, onset);
+}
+
+/* Those of time that is not stated any more are taken off. */
+static void take_off_unstated(struct view *view, muta_thing_kind kind)
+{
+    muta_rewriting *const rewriting = view->rewriting;
+    const muta_part *const part = part_of(view);
+    size_t count = 0;
+
+    for (uint32_t i = 0; i < part->things.count; i++) {
+        if (part->things.at[i].kind != kind || rewriting->thing_moves[i] ||
+            !travels(view, &part->things.at[i]))
+            continue;
+        rewriting->thing_moves[i] = true;
+        count++;
+    }
+    if (count > 0)
+        muta_diag_add(rewriting->diags, MUTA_WARNING,
+                      muta_score_place(rewriting->score, part, view->passage->from),
+                      "%zu %s of time that is not stated any more went with it", count,
+                      kind == MUTA_THING_HARMONY ? "chord symbols" : "figures");
+}
+
+static muta_status follow_chords(struct view *view, muta_thing_kind kind)
+{
+    uint32_t last = in_force(view, kind, MUTA_ZERO, false);
+
+    for (size_t i = 0; i < view->passage->map.count; i++)
+        MUTA_TRY(restate_first(view, &view->passage->map.at[i], kind, &last));
+    MUTA_TRY(restate_behind(view, kind, last));
+    take_off_unstated(view, kind);
+    return MUTA_OK;
+}
+
+/* ---- all together ---- */
 
 /* Clefs inside time that moved are set anew for the tones. */
 static void take_out_clefs(struct view *view)
@@ -299,11 +441,16 @@ muta_status muta_things_find(muta_rewriting *rewriting)
         if (muta_passage_keeps_time(view.passage) || view.passage->map.count == 0)
             continue;
         view.start = muta_passage_start(view.passage, rewriting->part);
+        view.length = muta_fraction_subtract(
+            muta_fraction_add(bar_start(&view, view.passage->to.bar), view.passage->to.onset),
+            view.start);
         look_at_staves(&view);
         take_out_clefs(&view);
         for (uint32_t j = 0; j < part->things.count; j++)
             if (travels(&view, &part->things.at[j]))
                 MUTA_TRY(follow(&view, j));
+        MUTA_TRY(follow_chords(&view, MUTA_THING_HARMONY));
+        MUTA_TRY(follow_chords(&view, MUTA_THING_FIGURES));
     }
     MUTA_TRY(save_ends(rewriting));
     if (rewriting->things.count > 0)

@@ -491,6 +491,9 @@ muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
         status = run_as_section(chain, score, setting, region, &done, diags);
     else if (status == MUTA_OK)
         status = run_in_place(chain, score, region, setting->seed, &done, diags);
+    /* What is new beside the old has a name of its own. */
+    if (status == MUTA_OK && setting->to == MUTA_BESIDE)
+        status = name(chain, score, region, &naming);
     muta_region_free(region);
     if (status == MUTA_OK && outcome) {
         report(chain, &naming, &done);
