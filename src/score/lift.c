@@ -200,7 +200,7 @@ static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_
         .duration = MUTA_ZERO,
         .tone = (uint32_t)weave->tones.count,
         .source = notes[nth],
-        .syllable = note->flags & MUTA_NOTE_LYRIC ? notes[nth] : MUTA_NO_SOURCE,
+        .syllable = MUTA_NO_SOURCE,
         .staff = note->staff,
         .is_grace = note->flags & MUTA_NOTE_GRACE,
         .is_cue = note->flags & MUTA_NOTE_CUE,
@@ -208,6 +208,11 @@ static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_
     };
     event->is_after = event->is_grace && comes_after(lift, notes, count, nth);
     clip(lift, notes[nth], &event->onset, &lasts);
+    /* Cut off from its attack, a tone goes on with the syllable that stands there. */
+    if ((note->flags & MUTA_NOTE_LYRIC) &&
+        muta_fraction_compare(time_of(lift, first_moment(lift, notes[nth])),
+                              time_of(lift, moment_of(note))) <= 0)
+        event->syllable = notes[nth];
     return MUTA_OK;
 }
 

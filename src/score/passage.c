@@ -406,9 +406,12 @@ static muta_status deal_words(muta_passage *passage, const muta_line *line)
                 return MUTA_E_MEMORY;
             *word = events[i - 1].syllable;
         }
+    /* What came before the first syllable is last now. */
+    for (uint32_t i = line->event_count; i > 0 && events[i - 1].syllable == MUTA_NO_SOURCE; i--)
+        events[i - 1].is_wordless = true;
     for (uint32_t i = 0; i < line->event_count && words.count > 0; i++) {
         const bool ends = events[i].syllable != MUTA_NO_SOURCE;
-        if (events[i].is_grace && !ends)
+        if (events[i].is_wordless || (events[i].is_grace && !ends))
             continue;
         events[i].syllable = begins && next < words.count ? words.at[next++] : MUTA_NO_SOURCE;
         begins = ends;

@@ -266,6 +266,19 @@ static bool is_first_statement(const muta_passage *passage, const muta_event *ev
     return true;
 }
 
+/* Whether the words under an event are those that its first note has. */
+static bool keeps_words(const muta_passage *passage, const muta_part *part, const muta_event *event)
+{
+    const muta_note *const head = &part->notes.at[event->source];
+    muta_fraction onset;
+    muta_fraction end;
+
+    lifted_time(passage, head, &onset, &end);
+    const bool has_words =
+        (head->flags & MUTA_NOTE_LYRIC) && muta_fraction_compare(onset, head->onset) == 0;
+    return event->syllable == (has_words ? event->source : MUTA_NO_SOURCE);
+}
+
 /* Whether an event stands where it stood, as long, so that its notes stay but for their pitch. */
 static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint32_t part_index,
                         const muta_event *event)
@@ -281,7 +294,8 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
     lifted_time(passage, head, &onset, &end);
     muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
     if (passage->is_forced || plan->bars.at[bar].old != head->bar ||
-        muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event))
+        muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event) ||
+        !keeps_words(passage, part, event))
         return false;
     for (uint32_t i = 0; i < event->tone_count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[event->tone + i];
