@@ -55,8 +55,16 @@ typedef enum {
 /* By node of the tree. */
 struct memory {
     uint8_t *at;
+    int8_t *moved; /* by how many lines and spaces a pass moved the note */
     muta_node count;
 };
+
+static int8_t steps_of(const muta_note *note)
+{
+    const int32_t steps = note->pitch.place - note->old.place;
+
+    return (int8_t)(steps > INT8_MAX ? INT8_MAX : steps < INT8_MIN ? INT8_MIN : steps);
+}
 
 static void remember_part(struct memory *memory, const muta_part *part, const uint8_t *fates)
 {
@@ -68,6 +76,7 @@ static void remember_part(struct memory *memory, const muta_part *part, const ui
             (uint8_t)(CARRY_KNOWN | (note->flags & MUTA_NOTE_NEEDED ? CARRY_NEEDED : 0) |
                       (note->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE) ? CARRY_CHANGED
                                                                                : 0));
+        memory->moved[note->node] = steps_of(note);
     }
     for (size_t bar = 0; bar < part->bar_count; bar++)
         if (part->bars[bar].is_touched)
@@ -87,8 +96,10 @@ static void recall_part(const struct memory *memory, muta_part *part)
             note->changed |= MUTA_CHANGED_TIME;
         if (known & CARRY_NEEDED)
             note->flags |= MUTA_NOTE_NEEDED;
-        if (known & CARRY_CHANGED)
+        if (known & CARRY_CHANGED) {
             note->changed |= MUTA_CHANGED_PITCH;
+            note->old.place -= memory->moved[note->node];
+        }
     }
 }
 
@@ -135,7 +146,8 @@ static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *d
 
     memory->count = score->tree.node_count;
     memory->at = calloc(memory->count + 1, 1);
-    if (!memory->at)
+    memory->moved = calloc(memory->count + 1, 1);
+    if (!memory->at || !memory->moved)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < score->part_count; i++)
         remember_part(memory, &score->parts[i], plan->parts[i].fates);
@@ -171,7 +183,7 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
     const bool still = muta_plan_is_still(plan);
     muta_moment keys_from = {0, MUTA_ALL_STAVES, MUTA_ZERO};
     muta_moment keys_to = keys_from;
-    struct memory memory = {NULL, 0};
+    struct memory memory = {NULL, NULL, 0};
 
     for (size_t i = 0; i < count; i++) {
         muta_moment from;
@@ -189,6 +201,7 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
     }
     const muta_status status = rewrite(plan, &memory, diags);
     free(memory.at);
+    free(memory.moved);
     MUTA_TRY(status);
     /* Signatures are compared with what they were before: every bar under them is looked at. */
     const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};

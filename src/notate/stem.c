@@ -86,6 +86,23 @@ static void turn_group(muta_part *part, uint32_t first, uint32_t end)
             muta_note_set_stem(&part->notes.at[i], is);
 }
 
+/* Voices that share a staff keep their sides; notes that came under one beam take one side. */
+static void agree(muta_part *part, uint32_t first, uint32_t end)
+{
+    size_t up = 0;
+    size_t down = 0;
+
+    for (uint32_t i = first; i < end; i++) {
+        up += has_stem(&part->notes.at[i]) && part->notes.at[i].stem == MUTA_STEM_UP;
+        down += has_stem(&part->notes.at[i]) && part->notes.at[i].stem == MUTA_STEM_DOWN;
+        if (part->notes.at[i].staff != part->notes.at[first].staff)
+            return;
+    }
+    for (uint32_t i = first; i < end && up > 0 && down > 0; i++)
+        if (has_stem(&part->notes.at[i]))
+            muta_note_set_stem(&part->notes.at[i], up >= down ? MUTA_STEM_UP : MUTA_STEM_DOWN);
+}
+
 /* Which voice shows something on each staff of a bar: none, one, or more than one. */
 struct staves {
     int32_t voice[UINT8_MAX + 1];
@@ -130,8 +147,12 @@ static void turn_bar(muta_part *part, const muta_part_bar *bar)
     for (uint32_t i = bar->first; i < end; i = next) {
         const muta_note *const head = &part->notes.at[i];
         next = end_of_group(part, i, end);
-        if (has_stem(head) && staves.voice[head->staff] != SEVERAL && has_moved(part, i, next))
+        if (!has_stem(head) || !has_moved(part, i, next))
+            continue;
+        if (staves.voice[head->staff] != SEVERAL)
             turn_group(part, i, next);
+        else if (is_anew(part, i, next))
+            agree(part, i, next);
     }
 }
 

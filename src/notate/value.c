@@ -254,9 +254,11 @@ static muta_status put_rest(struct level *level, size_t segment, const muta_unit
     const size_t count = muta_unit_divide(level->pulse, unit, parts);
     const bool in_three = unit->count == 1 && count == 3;
     if (in_three && muta_fraction_compare(from, unit->start) == 0 &&
-        muta_fraction_compare(to, parts[2].start) == 0 &&
-        muta_value_of(muta_fraction_subtract(to, from), &type, &dots))
-        return put(level, segment, from, to);
+        muta_fraction_compare(parts[2].start, to) <= 0 &&
+        muta_value_of(muta_fraction_subtract(parts[2].start, from), &type, &dots)) {
+        MUTA_TRY(put(level, segment, from, parts[2].start));
+        from = parts[2].start;
+    }
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(put_rest(level, segment, &parts[i], from, to, depth + 1));
     return MUTA_OK;
@@ -473,6 +475,30 @@ struct choice {
     size_t cost;
 };
 
+/* Whether every moment inside a unit falls between `actual` equal parts of it. */
+static bool lies_on_parts(const struct level *level, const muta_unit *unit, int64_t actual)
+{
+    const muta_fraction part = muta_fraction_divide(unit->length, muta_fraction_of(actual, 1));
+
+    for (size_t i = 0; i < level->segments->count; i++) {
+        muta_fraction from = unit->start;
+        muta_fraction to = muta_unit_end(unit);
+        if (clip(level, i, &from, &to) &&
+            muta_fraction_divide(muta_fraction_subtract(from, unit->start), part).bottom != 1)
+            return false;
+    }
+    return true;
+}
+
+/* A tuplet over several beats hides them: less so where its values are plain parts of it. */
+static size_t cost_of(const struct level *level, const muta_unit *unit, int64_t actual,
+                      size_t taken)
+{
+    const size_t hidden = unit->count > 1 ? unit->count : 0;
+
+    return taken * 4 + (actual > 9 ? 3 : 1) + hidden * (lies_on_parts(level, unit, actual) ? 1 : 2);
+}
+
 /* As one tuplet, by an odd number or one of its divisors with further tuplets inside. */
 static struct choice gather_whole(struct level *level, const muta_unit *unit, int64_t division,
                                   bool in_three)
@@ -490,8 +516,7 @@ static struct choice gather_whole(struct level *level, const muta_unit *unit, in
         const size_t taken = try_group(level, &group);
         if (taken == SIZE_MAX)
             continue;
-        const size_t cost =
-            taken * 4 + (actual > 9 ? 3 : 1) + (unit->count > 1 ? 2 * unit->count : 0);
+        const size_t cost = cost_of(level, unit, actual, taken);
         if (cost < best.cost)
             best = (struct choice){group, cost};
     }
