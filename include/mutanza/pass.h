@@ -71,6 +71,7 @@ typedef struct muta_pass {
     bool needs_shape;        /**< a line of one pitch is nothing to work on */
     bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
     bool works_on_rhythm;    /**< percussion is something to work on too */
+    bool uses_seed;          /**< its answer is one of several, and the seed picks it */
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 
@@ -111,6 +112,7 @@ MUTA_API const char *muta_chain_text(const muta_chain *chain);
 /** What a chain did. */
 typedef struct muta_outcome {
     size_t tones_changed;
+    size_t tones_removed;
     size_t bars_added;
     size_t bars_removed;
     size_t marks_added;

@@ -143,6 +143,7 @@ typedef struct muta_change {
     size_t bars_added;
     size_t bars_removed;
     size_t tones_changed; /**< in pitch or time, or new */
+    size_t tones_removed; /**< that are not stated any more */
     size_t marks_added;   /**< of playing techniques, and their ends */
 } muta_change;
 

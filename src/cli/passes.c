@@ -20,6 +20,11 @@ static void print_param(const muta_param *param)
 
 static void print_pass(const muta_pass *pass)
 {
+    static const char *const wheres[] = {
+        [MUTA_EVERYTHING] = "everything",
+        [MUTA_TUNE] = "the tune",
+        [MUTA_FIRST_BAR] = "the first full bar of the tune",
+    };
     const muta_param *common;
 
     printf("%s: %s\n\n", pass->name, pass->summary);
@@ -27,7 +32,7 @@ static void print_pass(const muta_pass *pass)
         print_param(&pass->params[i]);
     for (size_t i = 0; (common = muta_pass_common_param(pass, i)); i++)
         print_param(common);
-    printf("\nWithout where= it works on everything.\nIt keeps: %s\n", pass->keeps);
+    printf("\nWithout where= it works on %s.\nIt keeps: %s\n", wheres[pass->where], pass->keeps);
 }
 
 static void print_keys(const muta_pass *pass)

@@ -77,11 +77,13 @@ static size_t count_alike(const muta_diags *diags, size_t nth)
 void muta_say(const muta_diags *diags, const char *file, const muta_options *options)
 {
     const muta_diag *diag;
+    /* Where nothing was written the reason alone counts. */
+    const bool failed = muta_diags_count(diags, MUTA_ERROR) > 0 && !options->verbose;
 
     for (size_t i = 0; (diag = muta_diags_at(diags, i)); i++) {
         const bool error = diag->severity == MUTA_ERROR;
         const size_t count = error || options->verbose ? 1 : count_alike(diags, i);
-        if (count == 0 || (options->quiet && !error))
+        if (count == 0 || ((options->quiet || failed) && !error))
             continue;
         (void)fputs("mutanza: ", stderr);
         if (file)

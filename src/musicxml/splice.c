@@ -220,7 +220,11 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
     for (size_t i = 0; status == MUTA_OK && i < count; i++)
         status = muta_techniques_put(score, &plan, passages[i], &marks);
     if (change)
-        *change = (muta_change){plan.bars_added, plan.bars_removed, plan.tones_changed, marks};
+        *change = (muta_change){.bars_added = plan.bars_added,
+                                .bars_removed = plan.bars_removed,
+                                .tones_changed = plan.tones_changed,
+                                .tones_removed = plan.tones_removed,
+                                .marks_added = marks};
     muta_plan_clear(&plan);
     return status;
 }

@@ -39,6 +39,17 @@ struct cell {
     muta_fraction to;
 };
 
+/* How many notes the first line has, grace notes left out. */
+static int64_t count_notes(const muta_passage *in)
+{
+    const muta_texture work = muta_passage_work(in);
+    int64_t count = 0;
+
+    for (uint32_t i = 0; work.line_count > 0 && i < work.lines[0].event_count; i++)
+        count += !work.events[work.lines[0].event + i].is_grace;
+    return count;
+}
+
 /* The onset of the nth note, from 1, of the first line; the end of the passage behind the last. */
 static muta_fraction onset_of(const muta_passage *in, int64_t nth)
 {
@@ -57,7 +68,14 @@ static muta_fraction onset_of(const muta_passage *in, int64_t nth)
 static muta_status find_cell(const muta_call *call, struct cell *cell)
 {
     const struct args *args = call->args;
+    const int64_t count = count_notes(call->in);
 
+    if (args->notes.is_given && args->notes.last > count) {
+        muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "the passage has only %d note%s; where= says from which to take the cell",
+                      (int)count, count == 1 ? "" : "s");
+        return MUTA_E_DATA;
+    }
     *cell = (struct cell){MUTA_ZERO, muta_passage_length(call->in)};
     if (args->notes.is_given) {
         cell->from = onset_of(call->in, args->notes.first);
@@ -118,7 +136,7 @@ static muta_status thicken(const muta_call *call, size_t first_event, int64_t nt
     for (size_t i = first_event; i < count; i++) {
         const muta_event event = muta_passage_events(call->out)[i];
         for (int64_t third = 1; third <= nth && third <= 3 && !event.is_grace; third++)
-            MUTA_TRY(muta_passage_add_tone(call->out, i, -2 * (int32_t)third));
+            MUTA_TRY(muta_passage_add_tone(call->out, i, -2)); /* from the lowest so far */
     }
     return MUTA_OK;
 }

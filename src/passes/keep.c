@@ -1,4 +1,5 @@
 /* keep.c: tones that a pass is asked to leave as they are. */
+#include "base/text.h"
 #include "base/vec.h"
 #include "passes/pass.h"
 #include <stdlib.h>
@@ -49,13 +50,34 @@ static void restore(const muta_texture *work, const muta_event *event, muta_pass
                 muta_passage_set_pitch(out, &tones[j], work->tones[event->tone + i].pitch);
 }
 
+static const char *name_at(const void *names, size_t i)
+{
+    return ((const char *const *)names)[i];
+}
+
+/* Reads an address; a word that is none, and nearly one that names tones, is a slip. */
+static muta_status read_address(const muta_score *score, const char *address, muta_region **region,
+                                muta_diags *diags)
+{
+    const char *const nearest =
+        muta_text_nearest(address, kept_names, MUTA_LENGTH(kept_names) - 1, name_at);
+
+    if (muta_region_parse(score, address, region, NULL) == MUTA_OK)
+        return MUTA_OK;
+    if (!nearest)
+        return muta_region_parse(score, address, region, diags);
+    muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "keep=%.60s is not known; did you mean keep=%s?",
+                  address, nearest);
+    return MUTA_E_USAGE;
+}
+
 static muta_status keep_address(const muta_passage *in, muta_passage *out, const char *address,
                                 muta_diags *diags)
 {
     const muta_texture work = muta_passage_work(in);
     muta_region *region;
 
-    MUTA_TRY(muta_region_parse(muta_passage_score(in), address, &region, diags));
+    MUTA_TRY(read_address(muta_passage_score(in), address, &region, diags));
     for (size_t i = 0; i < work.event_count; i++)
         if (muta_passage_is_in(in, i, region))
             restore(&work, &work.events[i], out);

@@ -43,17 +43,19 @@ static bool has_work(const muta_chain *chain, const muta_passage *passage)
 }
 
 /* A tune that moves away from the others leaves them with the old harmony. */
-static void warn_of_harmony(const muta_passage *passage, muta_diags *diags)
+static void warn_of_harmony(const muta_passage *passage, muta_others others, muta_diags *diags)
 {
     const muta_texture context = muta_passage_context(passage);
     const muta_texture work = muta_passage_work(passage);
+    const bool moves = !muta_passage_keeps_time(passage) && others == MUTA_OTHERS_REST;
     bool changed = false;
 
     for (size_t i = 0; i < work.tone_count; i++)
         changed = changed || work.tones[i].is_pitch_changed;
-    if (!changed)
+    if (!changed && !moves)
         return;
-    if (muta_passage_leaves_chords(passage))
+    /* Chord symbols go along with time. */
+    if (changed && muta_passage_leaves_chords(passage))
         muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
                       "the chord symbols still name the old harmony");
     for (size_t i = 0; i < context.tone_count; i++)
@@ -122,6 +124,11 @@ static void add_bars(const muta_outcome *outcome, char *text, size_t room)
     const size_t count = outcome->bars_added ? outcome->bars_added : outcome->bars_removed;
 
     text[0] = '\0';
+    if (outcome->tones_removed > 0) {
+        const int used = snprintf(text, room, ", %zu taken out", outcome->tones_removed);
+        text += used;
+        room -= (size_t)used;
+    }
     if (outcome->marks_added > 0) {
         const int used = snprintf(text, room, ", %zu mark%s put in", outcome->marks_added,
                                   outcome->marks_added == 1 ? "" : "s");
@@ -326,12 +333,13 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
         return MUTA_OK;
     }
     for (size_t i = 0; i < work->varied.count; i++) {
-        warn_of_harmony(varied[i], diags);
+        warn_of_harmony(varied[i], others_of(chain), diags);
         warn_of_range(varied[i], diags);
     }
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
     outcome->had_work = true;
     outcome->tones_changed = change.tones_changed;
+    outcome->tones_removed = change.tones_removed;
     outcome->bars_added = change.bars_added;
     outcome->bars_removed = change.bars_removed;
     outcome->marks_added = change.marks_added;
@@ -405,6 +413,17 @@ static muta_status append_takes(const muta_chain *chain, muta_score *score,
     return is_alone ? muta_score_keep_section(score, theme_bars, from) : MUTA_OK;
 }
 
+/* Takes differ where a pass searches. */
+static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *diags)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->uses_seed)
+            return;
+    if (takes > 1)
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "these passes answer alike whatever the seed; the takes are the same");
+}
+
 static muta_status run_as_section(const muta_chain *chain, muta_score *score,
                                   const muta_setting *setting, muta_region *region,
                                   muta_outcome *done, muta_diags *diags)
@@ -414,6 +433,7 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     const size_t first = setting->to == MUTA_ONLY ? 0 : score->bar_count;
     const size_t count = to - from;
 
+    warn_of_takes(chain, setting->takes, diags);
     MUTA_TRY(append_takes(chain, score, setting, from, to, diags));
     muta_region_shift(region, (int64_t)(first + setting->takes * count) - (int64_t)from, 0);
     /* From behind, so that bars that are put in leave those before them where they are. */

@@ -425,6 +425,11 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
             MUTA_TRY(sound_event(plan, passage, line, j));
         }
     }
+    for (size_t i = 0; i < first->tones.count; i++) {
+        const uint32_t part = first->lines.at[first->tones.at[i].line].part;
+        plan->tones_removed +=
+            plan->parts[part].fates[first->tones.at[i].source] == (uint8_t)MUTA_GONE;
+    }
     return MUTA_OK;
 }
 

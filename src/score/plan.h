@@ -87,7 +87,8 @@ typedef struct muta_plan {
     muta_plan_part *parts;
     size_t bars_added;
     size_t bars_removed;
-    size_t tones_changed; /* in pitch or time, or new */
+    size_t tones_changed;
+    size_t tones_removed; /* not stated any more */ /* in pitch or time, or new */
 } muta_plan;
 
 /*
