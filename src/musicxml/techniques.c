@@ -53,6 +53,18 @@ static muta_status put_sound(muta_tree *tree, muta_node direction, muta_text sou
     return muta_tree_set_attribute(tree, leaf, N_TYPE, "technique");
 }
 
+/* The pedals of a piano are not those of one staff. */
+static bool is_for_part(const struct putting *putting)
+{
+    static const char pedal[] = "-pedal=";
+    const muta_text sound = putting->playing->technique.sound;
+
+    for (size_t i = 0; i + sizeof pedal - 1 <= sound.length; i++)
+        if (memcmp(sound.at + i, pedal, sizeof pedal - 1) == 0)
+            return true;
+    return false;
+}
+
 static muta_status put_direction(struct putting *putting, muta_node cell, muta_node after,
                                  uint8_t staff, muta_text words, muta_text sound)
 {
@@ -63,7 +75,8 @@ static muta_status put_direction(struct putting *putting, muta_node cell, muta_n
     char number[8];
 
     MUTA_TRY(muta_patch_insert(tree, cell, after, N_DIRECTION, NULL, &direction));
-    MUTA_TRY(muta_tree_set_attribute(tree, direction, N_PLACEMENT, "above"));
+    MUTA_TRY(muta_tree_set_attribute(tree, direction, N_PLACEMENT,
+                                     is_for_part(putting) ? "below" : "above"));
     MUTA_TRY(muta_patch_insert(tree, direction, 0, N_DIRECTION_TYPE, NULL, &type));
     MUTA_TRY(muta_patch_insert(tree, type, 0, N_WORDS, NULL, &node));
     MUTA_TRY(set_text(tree, node, words));
@@ -182,6 +195,51 @@ static bool plays_on(const struct putting *putting, uint8_t staff)
     return false;
 }
 
+/* Whether the part goes on with another technique at once, which tells the player enough. */
+static bool goes_on(const struct putting *putting)
+{
+    const muta_playing *const playing = putting->playing;
+
+    if (!muta_fraction_is_valid(playing->to) || !muta_text_is(playing->technique.end_words, "ord."))
+        return false;
+    for (size_t i = 0; i < putting->passage->playing.count; i++) {
+        const muta_playing *const other = &putting->passage->playing.at[i];
+        if (other->part == playing->part && other->technique.words.length > 0 &&
+            muta_fraction_compare(other->from, playing->to) == 0)
+            return true;
+    }
+    return false;
+}
+
+/* Behind the last note of a bar. */
+static muta_status put_at_end(struct putting *putting, uint32_t bar, uint8_t staff)
+{
+    const muta_tree *const tree = &putting->score->tree;
+    const muta_node cell = putting->part->bars[bar].cell;
+    const muta_technique *const technique = &putting->playing->technique;
+    muta_node last = 0;
+
+    for (muta_node child = muta_tree_first(tree, cell); child; child = muta_tree_next(tree, child))
+        if (!muta_rewrite_is_end(tree, child))
+            last = child;
+    return put_direction(putting, cell, last, staff, technique->end_words, technique->end_sound);
+}
+
+/* The words at both ends. What is repeated ends before the repeat, so that it begins without. */
+static muta_status put_ends(struct putting *putting, uint8_t staff, muta_moment from,
+                            muta_moment to)
+{
+    const muta_technique *const technique = &putting->playing->technique;
+
+    MUTA_TRY(put_words(putting, from.bar, from.onset, staff, technique->words, technique->sound));
+    if (goes_on(putting))
+        return MUTA_OK;
+    if (to.onset.top == 0 && to.bar > 0 && to.bar <= putting->part->bar_count &&
+        putting->score->bars[to.bar - 1].closes && putting->part->bars[to.bar - 1].cell)
+        return put_at_end(putting, to.bar - 1, staff);
+    return put_words(putting, to.bar, to.onset, staff, technique->end_words, technique->end_sound);
+}
+
 static muta_status put(struct putting *putting)
 {
     const muta_playing *const playing = putting->playing;
@@ -199,14 +257,15 @@ static muta_status put(struct putting *putting)
         to.onset = MUTA_ZERO;
     }
     if (!muta_text_is(playing->technique.form, "words"))
-        return put_marks(putting, from, to);
-    for (uint8_t staff = 1; staff <= putting->part->staves && staff < UINT8_MAX; staff++) {
+        MUTA_TRY(put_marks(putting, from, to));
+    for (uint8_t staff = 1;
+         staff <= putting->part->staves && staff < UINT8_MAX && playing->technique.words.length > 0;
+         staff++) {
         if (!plays_on(putting, staff))
             continue;
-        MUTA_TRY(put_words(putting, from.bar, from.onset, staff, playing->technique.mark,
-                           playing->technique.sound));
-        MUTA_TRY(put_words(putting, to.bar, to.onset, staff, playing->technique.end_mark,
-                           playing->technique.end_sound));
+        MUTA_TRY(put_ends(putting, staff, from, to));
+        if (is_for_part(putting))
+            break;
     }
     return MUTA_OK;
 }

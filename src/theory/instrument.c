@@ -81,7 +81,7 @@ bool muta_technique_find(muta_text name, muta_text family, muta_technique *techn
 
     while (muta_table_next(&at, &row)) {
         const muta_technique found = {row.cells[0], row.cells[1], row.cells[2], row.cells[3],
-                                      row.cells[4], row.cells[5], row.cells[6]};
+                                      row.cells[4], row.cells[5], row.cells[6], row.cells[7]};
         if (name.length > 0 ? found.name.length == name.length &&
                                   memcmp(found.name.at, name.at, name.length) == 0
                             : muta_technique_suits(&found, family)) {

@@ -21,10 +21,11 @@ bool muta_instrument_find(const char *part_name, muta_instrument *instrument);
 typedef struct muta_technique {
     muta_text name;
     muta_text families;
-    muta_text form; /* words, technical, tremolo */
-    muta_text mark;
+    muta_text form;  /* words, technical, tremolo */
+    muta_text mark;  /* at each note */
+    muta_text words; /* that begin it */
     muta_text sound; /* `pizzicato=yes`; empty: none */
-    muta_text end_mark;
+    muta_text end_words;
     muta_text end_sound;
 } muta_technique;
 
