@@ -353,6 +353,7 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     MUTA_TRY(muta_rewrite_cells(rewriting));
     muta_rest_marks_tell(rewriting);
     MUTA_TRY(muta_spans_hang(rewriting));
+    MUTA_TRY(muta_spans_number(rewriting));
     MUTA_TRY(cut_ties(rewriting));
     move_bar_lines(rewriting);
     return !score->is_timewise || rewriting->part == 0 ? number_bars(rewriting) : MUTA_OK;

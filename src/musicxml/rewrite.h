@@ -58,6 +58,13 @@ typedef struct muta_tone_span {
     muta_node stop_holder;
 } muta_tone_span;
 
+/* The two ends of a slur in the tree as it is written. */
+typedef struct muta_hung {
+    muta_node start;
+    muta_node stop;
+    bool is_new; /* both ends were hung anew */
+} muta_hung;
+
 /* What stands on a rest, a fermata as a rule, and where that goes. */
 typedef struct muta_rest_mark {
     uint32_t note; /* the rest */
@@ -90,6 +97,7 @@ typedef struct muta_rewriting {
     muta_node *cells; /* by bar of the plan */
     MUTA_VEC(muta_placement) placements;
     MUTA_VEC(muta_tone_span) spans;
+    MUTA_VEC(muta_hung) hung; /* slurs as they are written */
     MUTA_VEC(muta_rest_mark) rest_marks;
     muta_node *words;       /* by note: a node that holds its lyrics as they were, or 0 */
     uint32_t *tremolo_with; /* by note: the other of a tremolo of two, or MUTA_NO_NOTE */
@@ -110,6 +118,8 @@ muta_status muta_spans_find(muta_rewriting *rewriting) MUTA_CHECK;
 muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first) MUTA_CHECK;
 /* Hangs those with an end that moved to where their tones are now; none stays half open. */
 muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
+/* Gives slurs that were hung anew numbers under which they meet no other. */
+muta_status muta_spans_number(muta_rewriting *rewriting) MUTA_CHECK;
 /* Finds what follows the passages' time: directions, chord symbols, figured bass, time spans. */
 muta_status muta_things_find(muta_rewriting *rewriting) MUTA_CHECK;
 /* The other end of a time span; NULL when the part has none. */

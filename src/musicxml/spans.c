@@ -254,7 +254,8 @@ static void drop_places(muta_tree *tree, muta_node node)
 }
 
 /* Hangs a copy of an end to a note. */
-static muta_status hang(muta_rewriting *rewriting, muta_node end, muta_node note)
+static muta_status hang_copy(muta_rewriting *rewriting, muta_node end, muta_node note,
+                             muta_node *made)
 {
     muta_tree *const tree = &rewriting->score->tree;
     const muta_name name = muta_tree_name(tree, end);
@@ -285,6 +286,28 @@ static muta_status hang(muta_rewriting *rewriting, muta_node end, muta_node note
         muta_tree_at(tree, copy)->before =
             muta_tree_at(tree, muta_tree_first(tree, holder))->before;
     muta_tree_insert(tree, holder, last, copy);
+    *made = copy;
+    return MUTA_OK;
+}
+
+static muta_status hang(muta_rewriting *rewriting, muta_node end, muta_node note)
+{
+    muta_node ignored;
+
+    return hang_copy(rewriting, end, note, &ignored);
+}
+
+static muta_status note_hung(muta_rewriting *rewriting, muta_node start, muta_node stop,
+                             bool is_new)
+{
+    muta_hung *hung;
+
+    if (muta_tree_name(&rewriting->score->tree, start) != N_SLUR)
+        return MUTA_OK;
+    hung = MUTA_PUSH(&rewriting->arena, &rewriting->hung);
+    if (!hung)
+        return MUTA_E_MEMORY;
+    *hung = (muta_hung){start, stop, is_new};
     return MUTA_OK;
 }
 
@@ -303,15 +326,17 @@ static muta_status hang_both(muta_rewriting *rewriting, const muta_tone_span *sp
                              const muta_placement *a, const muta_placement *b)
 {
     const bool forward = muta_fraction_compare(a->at, b->at) <= 0;
+    muta_node start;
+    muta_node stop;
 
     /* A tremolo of two notes is one figure: across a bar line there is none. */
     if (muta_tree_name(&rewriting->score->tree, span->start) == N_TREMOLO && a->bar != b->bar) {
         warn(rewriting, span->from);
         return MUTA_OK;
     }
-
-    MUTA_TRY(hang(rewriting, span->start, forward ? a->first : b->first));
-    return hang(rewriting, span->stop, forward ? b->last : a->last);
+    MUTA_TRY(hang_copy(rewriting, span->start, forward ? a->first : b->first, &start));
+    MUTA_TRY(hang_copy(rewriting, span->stop, forward ? b->last : a->last, &stop));
+    return note_hung(rewriting, start, stop, true);
 }
 
 /*
@@ -570,6 +595,8 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
         }
         if (from != to)
             MUTA_TRY(hang_half(rewriting, span));
+        else if (!from && span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE)
+            MUTA_TRY(note_hung(rewriting, span->start, span->stop, false));
         /* Statements of notes that stayed are copies with both ends. */
         if (span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE)
             MUTA_TRY(hang_inside(rewriting, span));
