@@ -106,6 +106,8 @@ typedef struct muta_rewriting {
     muta_diags *diags;
 } muta_rewriting;
 
+/* How a voice's silence is written in a bar of the plan: as in the bar that was there. */
+muta_silence muta_rewrite_silence(const muta_rewriting *rewriting, uint32_t bar, uint32_t voice);
 /* Finds what is written in each voice-bar of a part. */
 muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
 /* Writes the part's cells; the divisions are fine enough already. */

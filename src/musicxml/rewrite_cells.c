@@ -517,6 +517,7 @@ static muta_status put_rest(struct cell *cell, const muta_voice_bar *of, uint32_
                             const muta_item *item)
 {
     struct entry entry = {.at = item->from, .pass = pass, .is_note = true};
+    const muta_silence how = muta_rewrite_silence(cell->rewriting, cell->bar, of->voice);
     muta_string label;
 
     entry.lasts = muta_fraction_subtract(item->to, item->from);
@@ -528,8 +529,7 @@ static muta_status put_rest(struct cell *cell, const muta_voice_bar *of, uint32_
     else
         MUTA_TRY(muta_note_form_rest(tree_of(cell), cell->like, item, entry.raw, label,
                                      staff_of(cell, 0, part_of(cell)->voices.at[of->voice].home),
-                                     cell->rewriting->silences[of->voice] == MUTA_SILENCE_HIDDEN,
-                                     &entry.node));
+                                     how == MUTA_SILENCE_HIDDEN, &entry.node));
     MUTA_TRY(muta_rest_marks_put(cell->rewriting, of, item, entry.node));
     return add_entry(cell, &cell->body, &entry);
 }

@@ -39,6 +39,26 @@ static muta_status find_silences(muta_rewriting *rewriting)
     return MUTA_OK;
 }
 
+muta_silence muta_rewrite_silence(const muta_rewriting *rewriting, uint32_t bar, uint32_t voice)
+{
+    const muta_part *const part = part_of(rewriting);
+    const uint32_t like = rewriting->plan->bars.at[bar].like;
+    bool is_hidden = false;
+
+    if (is_first_of_staff(part, voice) || like >= part->bar_count)
+        return (muta_silence)rewriting->silences[voice];
+    for (uint32_t i = part->bars[like].first; i < part->bars[like].first + part->bars[like].count;
+         i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if (note->voice != voice || !(note->flags & MUTA_NOTE_REST))
+            continue;
+        if (!(note->flags & MUTA_NOTE_HIDDEN))
+            return MUTA_SILENCE_SHOWN;
+        is_hidden = true;
+    }
+    return is_hidden ? MUTA_SILENCE_HIDDEN : (muta_silence)rewriting->silences[voice];
+}
+
 /* Types are looked up again only for notes that keep theirs. */
 static bool read_value(const muta_tree *tree, muta_node node, int8_t *type, uint8_t *dots)
 {
@@ -182,7 +202,7 @@ static bool is_end_of_bar(const muta_rewriting *rewriting, uint32_t bar)
 static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
 {
     const muta_silence how =
-        bar->layer ? MUTA_SILENCE_GAP : (muta_silence)rewriting->silences[bar->voice];
+        bar->layer ? MUTA_SILENCE_GAP : muta_rewrite_silence(rewriting, bar->bar, bar->voice);
     const muta_metre *const metre =
         &rewriting->score->bars[rewriting->plan->bars.at[bar->bar].like].metre;
     muta_fraction at = MUTA_ZERO;
