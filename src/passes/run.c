@@ -66,6 +66,59 @@ static void warn_of_harmony(const muta_passage *passage, muta_others others, mut
         }
 }
 
+static bool lies_inside(const muta_passage *passage, muta_moment at)
+{
+    return muta_moment_compare(passage->from, at) < 0 && muta_moment_compare(at, passage->to) < 0;
+}
+
+/* Whether a signature of key or metre stands inside a passage. */
+static bool has_signature_inside(const muta_passage *passage)
+{
+    const muta_score *const score = passage->score;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < score->parts[i].keys.count; j++)
+            if (lies_inside(passage, score->parts[i].keys.at[j].at))
+                return true;
+    for (uint32_t bar = passage->from.bar + 1; bar < passage->to.bar; bar++)
+        if (muta_fraction_compare(score->bars[bar - 1].metre.length,
+                                  score->bars[bar].metre.length) != 0)
+            return true;
+    return false;
+}
+
+/* Whether longer values put the first down-beat behind an upbeat inside a bar. */
+static bool has_long_upbeat(const muta_passage *passage)
+{
+    const muta_score *const score = passage->score;
+    const muta_statement *const first = &passage->map.at[0];
+
+    if (passage->from.bar + 1 >= score->bar_count ||
+        muta_fraction_compare(first->scale, muta_fraction_of(1, 1)) <= 0)
+        return false;
+    const muta_fraction start =
+        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset);
+    const muta_fraction downbeat =
+        muta_fraction_subtract(score->bars[passage->from.bar + 1].start, start);
+    return muta_fraction_compare(downbeat, first->to) < 0 &&
+           !muta_passage_is_downbeat(passage, muta_statement_place(first, downbeat));
+}
+
+/* Signatures and bar lines stay where they are when time moves. */
+static void warn_of_grid(const muta_passage *passage, muta_diags *diags)
+{
+    if (passage->map.count == 0 || muta_passage_keeps_time(passage))
+        return;
+    if (has_signature_inside(passage))
+        muta_diag_add(diags, MUTA_WARNING, muta_score_place(passage->score, NULL, passage->from),
+                      "the key or metre changes inside the passage, and stays where it changes "
+                      "while the tones move");
+    if (has_long_upbeat(passage))
+        muta_diag_add(diags, MUTA_WARNING, muta_score_place(passage->score, NULL, passage->from),
+                      "the passage begins with an upbeat, whose longer values put the down-beats "
+                      "inside the bars; begin it at a bar line to keep them");
+}
+
 /* Tones that the instrument does not have: the player is told before the rehearsal. */
 static void warn_of_range(const muta_passage *passage, muta_diags *diags)
 {
@@ -335,6 +388,8 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
     for (size_t i = 0; i < work->varied.count; i++) {
         warn_of_harmony(varied[i], others_of(chain), diags);
         warn_of_range(varied[i], diags);
+        if (!varied[i]->is_tail)
+            warn_of_grid(varied[i], diags);
     }
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
     outcome->had_work = true;
