@@ -19,10 +19,26 @@ static int64_t small_gcd(uint32_t a, uint32_t b)
     return a;
 }
 
+/* How many times a number above 0 can be halved, no more often than another. */
+static int halvings(int64_t a, int64_t b)
+{
+    const int of_a = a == 0 ? 63 : __builtin_ctzll((unsigned long long)a);
+    const int of_b = __builtin_ctzll((unsigned long long)b);
+
+    return of_a < of_b ? of_a : of_b;
+}
+
+static bool is_power_of_two(int64_t a)
+{
+    return a > 0 && (a & (a - 1)) == 0;
+}
+
 static int64_t gcd(int64_t a, int64_t b)
 {
     const int64_t size = a < 0 ? -a : a;
 
+    if (is_power_of_two(b))
+        return (int64_t)1 << halvings(a, b);
     if (((size | b) >> 32) == 0)
         return small_gcd((uint32_t)size, (uint32_t)b);
     while (b != 0) {
@@ -47,7 +63,12 @@ muta_fraction muta_fraction_of(int64_t top, int64_t bottom)
         top = -top;
         bottom = -bottom;
     }
-    const int64_t common = bottom == 1 ? 1 : gcd(top, bottom);
+    /* Halves, quarters, eighths: shifted exactly, which is faster than divided. */
+    if (is_power_of_two(bottom)) {
+        const int by = halvings(top, bottom);
+        return (muta_fraction){top < 0 ? -(-top >> by) : top >> by, bottom >> by};
+    }
+    const int64_t common = gcd(top, bottom);
     return (muta_fraction){top / common, bottom / common};
 }
 
@@ -69,9 +90,12 @@ muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
     int64_t top;
     int64_t bottom;
 
-    if (a.bottom == b.bottom)
-        return __builtin_add_overflow(a.top, b.top, &top) ? invalid
-                                                          : muta_fraction_of(top, a.bottom);
+    if (a.bottom == b.bottom) {
+        if (__builtin_add_overflow(a.top, b.top, &top))
+            return invalid;
+        return a.bottom == 1 && top != INT64_MIN ? (muta_fraction){top, 1}
+                                                 : muta_fraction_of(top, a.bottom);
+    }
     const int64_t common = gcd(a.bottom, b.bottom);
     if (__builtin_mul_overflow(a.top, b.bottom / common, &left) ||
         __builtin_mul_overflow(b.top, a.bottom / common, &right) ||
@@ -91,15 +115,15 @@ muta_fraction muta_fraction_multiply(muta_fraction a, muta_fraction b)
 {
     if (a.bottom <= 0 || b.bottom <= 0)
         return invalid;
-    const int64_t ab = gcd(a.top, b.bottom);
-    const int64_t ba = gcd(b.top, a.bottom);
+    const int64_t ab = b.bottom == 1 ? 1 : gcd(a.top, b.bottom);
+    const int64_t ba = a.bottom == 1 ? 1 : gcd(b.top, a.bottom);
     int64_t top;
     int64_t bottom;
 
     if (__builtin_mul_overflow(a.top / ab, b.top / ba, &top) ||
-        __builtin_mul_overflow(a.bottom / ba, b.bottom / ab, &bottom))
+        __builtin_mul_overflow(a.bottom / ba, b.bottom / ab, &bottom) || top == INT64_MIN)
         return invalid;
-    return muta_fraction_of(top, bottom);
+    return (muta_fraction){top, bottom}; /* in lowest terms, as both were */
 }
 
 muta_fraction muta_fraction_divide(muta_fraction a, muta_fraction b)

@@ -1,6 +1,12 @@
 /* vec.c: growing arrays. */
 #include "base/vec.h"
+#include <stdlib.h>
 #include <string.h>
+
+enum {
+    FEW = 48, /* items that are sorted fastest by insertion */
+    LARGEST = 256
+};
 
 void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
                     size_t bytes)
@@ -18,4 +24,34 @@ void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, siz
         memcpy(grown, at, count * bytes);
     *room = grown ? wanted : 0;
     return grown;
+}
+
+/* Moves the nth of sorted items down to its place. */
+static void insert(char *items, size_t nth, size_t size, int (*compare)(const void *, const void *))
+{
+    char held[LARGEST];
+    size_t to = nth;
+
+    while (to > 0 && compare(items + (to - 1) * size, items + nth * size) > 0)
+        to--;
+    if (to == nth)
+        return;
+    memcpy(held, items + nth * size, size);
+    memmove(items + (to + 1) * size, items + to * size, (nth - to) * size);
+    memcpy(items + to * size, held, size);
+}
+
+void muta_sort(void *at, size_t count, size_t size, int (*compare)(const void *, const void *))
+{
+    char *const items = at;
+    size_t next = 1;
+
+    while (next < count && compare(items + (next - 1) * size, items + next * size) <= 0)
+        next++;
+    if (next < count && (count > FEW || size > LARGEST)) {
+        qsort(at, count, size, compare);
+        return;
+    }
+    for (; next < count; next++)
+        insert(items, next, size, compare);
 }

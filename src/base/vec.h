@@ -23,4 +23,7 @@ void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, siz
 /* A pointer to a new last item, zeroed; NULL when memory runs out. */
 #define MUTA_PUSH(arena, vec) (MUTA_RESERVE(arena, vec, 1) ? &(vec)->at[(vec)->count++] : NULL)
 
+/* Sorts items, which are in order already as a rule: then nothing moves. */
+void muta_sort(void *at, size_t count, size_t size, int (*compare)(const void *, const void *));
+
 #endif

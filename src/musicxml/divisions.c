@@ -39,21 +39,31 @@ static bool multiplied(const char *at, size_t length, int64_t factor, char *text
     return true;
 }
 
+static bool is_among(muta_name name, const muta_name *names, size_t count)
+{
+    for (size_t i = 0; i < count; i++)
+        if (names[i] == name)
+            return true;
+    return false;
+}
+
 static muta_status multiply_node(muta_tree *tree, muta_node node, int64_t factor)
 {
     const muta_name name = muta_tree_name(tree, node);
     char text[64];
 
-    for (size_t i = 0; i < MUTA_LENGTH(counted_leaves); i++) {
+    if (is_among(name, counted_leaves, MUTA_LENGTH(counted_leaves))) {
         const muta_text leaf = muta_tree_leaf(tree, node);
-        if (name == counted_leaves[i] &&
-            multiplied(leaf.at, leaf.length, factor, text, sizeof text))
+        if (multiplied(leaf.at, leaf.length, factor, text, sizeof text))
             MUTA_TRY(muta_tree_set_text(tree, node, text));
     }
-    for (size_t i = 0; i < MUTA_LENGTH(counted_attributes) && name; i++) {
-        const char *const value = muta_tree_attribute(tree, node, counted_attributes[i]);
-        if (value && multiplied(value, strlen(value), factor, text, sizeof text))
-            MUTA_TRY(muta_tree_set_attribute(tree, node, counted_attributes[i], text));
+    for (uint32_t i = 0; i < muta_tree_at(tree, node)->attribute_count; i++) {
+        const muta_attribute *const attribute =
+            muta_tree_attribute_at(tree, muta_tree_at(tree, node)->attributes + i);
+        const char *const value = muta_tree_string_at(tree, attribute->value);
+        if (is_among(attribute->name, counted_attributes, MUTA_LENGTH(counted_attributes)) &&
+            multiplied(value, strlen(value), factor, text, sizeof text))
+            MUTA_TRY(muta_tree_set_attribute(tree, node, attribute->name, text));
     }
     for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
         MUTA_TRY(multiply_node(tree, child, factor));

@@ -99,16 +99,18 @@ static void put_back(struct children *children)
 {
     muta_tree *const tree = children->tree;
     muta_tree_node *const parent = muta_tree_at(tree, children->parent);
+    size_t ranks[CHILDREN];
 
-    for (size_t i = 1; i < children->count; i++) {
+    for (size_t i = 0; i < children->count; i++) {
         const muta_node held = children->at[i];
+        const size_t rank = rank_of(muta_tree_name(tree, held));
         size_t to = i;
-        while (to > 0 && rank_of(muta_tree_name(tree, children->at[to - 1])) >
-                             rank_of(muta_tree_name(tree, held))) {
+        for (; to > 0 && ranks[to - 1] > rank; to--) {
             children->at[to] = children->at[to - 1];
-            to--;
+            ranks[to] = ranks[to - 1];
         }
         children->at[to] = held;
+        ranks[to] = rank;
     }
     if (!parent->child) {
         parent->tail = parent->before;

@@ -773,10 +773,10 @@ static int in_order(const void *a, const void *b)
 {
     const struct entry *const one = a;
     const struct entry *const two = b;
-    const int times = muta_fraction_compare(one->at, two->at);
 
     if (one->pass != two->pass)
         return one->pass < two->pass ? -1 : 1;
+    const int times = muta_fraction_compare(one->at, two->at);
     if (times != 0)
         return times;
     if (one->is_note != two->is_note)
@@ -925,8 +925,7 @@ static muta_status write_cell(struct cell *cell)
     muta_tree_at(tree, cell->node)->child = 0;
     for (size_t i = 0; i < cell->head.count; i++)
         hang(&writer, cell->head.at[i].node);
-    if (cell->body.count > 0)
-        qsort(cell->body.at, cell->body.count, sizeof *cell->body.at, in_order);
+    muta_sort(cell->body.at, cell->body.count, sizeof *cell->body.at, in_order);
     for (size_t first = 0; first < cell->body.count; first = next) {
         for (next = first;
              next < cell->body.count && cell->body.at[next].pass == cell->body.at[first].pass;)

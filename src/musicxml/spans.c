@@ -159,7 +159,7 @@ static muta_status read_bar(muta_rewriting *rewriting, struct open *open, const 
     for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
         if (has_notations(tree, part->notes.at[i].node))
             moments[count++] = (struct moment){i, part->notes.at[i].onset};
-    qsort(moments, count, sizeof *moments, by_time);
+    muta_sort(moments, count, sizeof *moments, by_time);
     for (size_t i = 0; i < count; i++)
         for (muta_node child = muta_tree_first(tree, part->notes.at[moments[i].note].node); child;
              child = muta_tree_next(tree, child))
@@ -577,8 +577,7 @@ static muta_status end_before(muta_rewriting *rewriting, const muta_tone_span *s
 
 muta_status muta_spans_hang(muta_rewriting *rewriting)
 {
-    if (rewriting->placements.count > 0)
-        qsort(rewriting->placements.at, rewriting->placements.count,
+    muta_sort(rewriting->placements.at, rewriting->placements.count,
               sizeof *rewriting->placements.at, by_note);
     for (size_t i = 0; i < rewriting->spans.count; i++) {
         const muta_tone_span *const span = &rewriting->spans.at[i];

@@ -453,8 +453,7 @@ muta_status muta_things_find(muta_rewriting *rewriting)
         MUTA_TRY(follow_chords(&view, MUTA_THING_FIGURES));
     }
     MUTA_TRY(save_ends(rewriting));
-    if (rewriting->things.count > 0)
-        qsort(rewriting->things.at, rewriting->things.count, sizeof *rewriting->things.at,
+    muta_sort(rewriting->things.at, rewriting->things.count, sizeof *rewriting->things.at,
               by_place);
     return MUTA_OK;
 }

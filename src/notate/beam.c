@@ -152,10 +152,11 @@ static void bracket(muta_items *items, size_t level)
 
 void muta_notate_beams(const muta_pulse *pulse, const muta_segments *segments, muta_items *items)
 {
-    struct windows windows = {.count = 0};
+    struct windows windows;
     const muta_unit root = muta_pulse_root(pulse);
     size_t next;
 
+    windows.count = 0; /* the rest of it is large, and filled as it is needed */
     find_windows(pulse, segments, items, &root, &windows);
     for (size_t first = 0; first < items->count; first = next) {
         next = first + 1;

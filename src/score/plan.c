@@ -487,7 +487,6 @@ static int in_order(const void *a, const void *b)
 {
     const muta_sounding *const one = a;
     const muta_sounding *const two = b;
-    const int onsets = muta_fraction_compare(one->from, two->from);
 
     if (one->bar != two->bar)
         return one->bar < two->bar ? -1 : 1;
@@ -495,6 +494,7 @@ static int in_order(const void *a, const void *b)
         return one->voice < two->voice ? -1 : 1;
     if (one->layer != two->layer)
         return one->layer < two->layer ? -1 : 1;
+    const int onsets = muta_fraction_compare(one->from, two->from);
     if (onsets != 0)
         return onsets;
     if (one->rank != two->rank)
@@ -520,7 +520,7 @@ static void part_layers(muta_sounding *soundings, size_t count)
         ends[layer] = muta_fraction_max(ends[layer], soundings[i].to);
     }
     if (several)
-        qsort(soundings, count, sizeof *soundings, in_order);
+        muta_sort(soundings, count, sizeof *soundings, in_order);
 }
 
 static const muta_passage *passage_of(const muta_passage *const *passages, size_t count,
@@ -618,8 +618,7 @@ static muta_status plan_part(muta_plan *plan, uint32_t index, const muta_passage
     }
     MUTA_TRY(sound_others(plan, index, passages, count, marks));
     MUTA_TRY(sound_silence(plan, index, marks));
-    if (of->soundings.count > 0)
-        qsort(of->soundings.at, of->soundings.count, sizeof *of->soundings.at, in_order);
+    muta_sort(of->soundings.at, of->soundings.count, sizeof *of->soundings.at, in_order);
     for (size_t i = 0, next; i < of->soundings.count; i = next) {
         for (next = i; next < of->soundings.count &&
                        of->soundings.at[next].bar == of->soundings.at[i].bar &&
