@@ -82,6 +82,7 @@ prepare() {
 case ${1:-all} in
 all)
     prepare
+    one demo sh "$top/fixtures/demo.sh"
     test_mode plain
     test_mode asan
     one tidy test_tidy
