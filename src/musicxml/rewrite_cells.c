@@ -460,6 +460,9 @@ static muta_status reshape_member(struct cell *cell, const muta_voice_bar *of, u
         .tie_start = !item->ends || (whole && (note->flags & MUTA_NOTE_TIE_START)),
     };
     MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
+    /* Its node is its own: spans that are taken off or hung find it. */
+    if (attacks)
+        cell->rewriting->used[index] = false;
     return put_stroke(cell, &stroke, pass, item->from, item->to, &node);
 }
 

@@ -8,7 +8,8 @@
 #include <string.h>
 
 enum {
-    NUMBERS = 17 /* MusicXML 4.0, number-level: from 1 to 16 */
+    NUMBERS = 17, /* MusicXML 4.0, number-level: from 1 to 16; */
+    BEFORE_4 = 7  /* MusicXML 3.0: from 1 to 6 */
 };
 
 struct numbering {
@@ -48,9 +49,9 @@ static muta_status renumber(struct numbering *numbering, muta_hung *pair)
     size_t number = 1;
     char text[8];
 
-    while (number < NUMBERS && numbering->open[number])
+    while (number < BEFORE_4 && numbering->open[number])
         number++;
-    if (number == NUMBERS)
+    if (number == BEFORE_4)
         return MUTA_OK;
     (void)snprintf(text, sizeof text, "%zu", number);
     MUTA_TRY(muta_tree_set_attribute(numbering->tree, pair->start, N_NUMBER, text));

@@ -289,10 +289,45 @@ static muta_status refuse_order(const struct parse *parse, const muta_range *ran
     return MUTA_E_USAGE;
 }
 
-static muta_status read_bars(struct parse *parse, muta_range *range)
+/* Where a tone that begins with a note ends, its ties followed. */
+static muta_moment end_of_tone(const muta_part *part, const muta_note *note)
+{
+    while (note->tied_to != MUTA_NO_NOTE)
+        note = &part->notes.at[note->tied_to];
+    const muta_fraction end = muta_fraction_add(note->onset, note->duration);
+    return muta_fraction_compare(end, part->bars[note->bar].length) >= 0
+               ? (muta_moment){note->bar + 1, MUTA_ALL_STAVES, MUTA_ZERO}
+               : (muta_moment){note->bar, MUTA_ALL_STAVES, end};
+}
+
+/* An end beat is heard out: the stretch ends with the longest tone that begins on it. */
+static void hear_out(const muta_part *part, const muta_range *range, muta_moment beat,
+                     muta_moment *to)
+{
+    if (beat.bar >= part->bar_count)
+        return;
+    const muta_part_bar *const bar = &part->bars[beat.bar];
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
+        const muta_note *const note = &part->notes.at[i];
+        if ((note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE)) ||
+            note->tied_from != MUTA_NO_NOTE ||
+            (range->staff != MUTA_ANY && part->voices.at[note->voice].home != range->staff) ||
+            (range->voice != MUTA_NO_NOTE && note->voice != range->voice) ||
+            muta_fraction_compare(note->onset, beat.onset) != 0)
+            continue;
+        const muta_moment end = end_of_tone(part, note);
+        if (muta_moment_compare(end, *to) > 0)
+            *to = end;
+    }
+}
+
+/* @param last  [out] the beat with which it ends; invalid when a bar is named */
+static muta_status read_bars(struct parse *parse, muta_range *range, muta_moment *last)
 {
     uint32_t bar;
     muta_fraction beat;
+
+    *last = (muta_moment){0, MUTA_ALL_STAVES, {0, 0}};
 
     range->from = (muta_moment){0, MUTA_ALL_STAVES, MUTA_ZERO};
     range->to = (muta_moment){(uint32_t)parse->score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
@@ -313,8 +348,10 @@ static muta_status read_bars(struct parse *parse, muta_range *range)
         MUTA_TRY(read_point(parse, &bar, &beat));
     }
     range->to = (muta_moment){bar + 1, MUTA_ALL_STAVES, MUTA_ZERO};
-    if (muta_fraction_is_valid(beat))
+    if (muta_fraction_is_valid(beat)) {
         MUTA_TRY(end_of_beat(parse, bar, beat, &range->to));
+        *last = (muta_moment){bar, MUTA_ALL_STAVES, beat_onset(parse->score, bar, beat)};
+    }
     return muta_moment_compare(range->from, range->to) < 0 ? MUTA_OK : refuse_order(parse, range);
 }
 
@@ -340,6 +377,7 @@ static muta_status read_one(struct parse *parse)
     bool quoted = false;
     muta_range range = {.voice = MUTA_NO_NOTE};
     const muta_part *part = NULL;
+    muta_moment last;
 
     parse->at += strspn(parse->at, " ");
     if (*parse->at != '#') /* bars alone speak for all parts */
@@ -364,7 +402,10 @@ static muta_status read_one(struct parse *parse)
     MUTA_TRY(read_lines(parse, part, &range));
     if (range.staff != MUTA_ANY)
         parse->region->all_parts = false;
-    MUTA_TRY(read_bars(parse, &range));
+    MUTA_TRY(read_bars(parse, &range, &last));
+    for (size_t i = 0; i < parse->score->part_count && muta_fraction_is_valid(last.onset); i++)
+        if (all || i == range.part)
+            hear_out(&parse->score->parts[i], &range, last, &range.to);
     parse->at += strspn(parse->at, " ");
     if (*parse->at && *parse->at != ',')
         return bad_syntax(parse, "something is left over");

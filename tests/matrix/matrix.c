@@ -440,7 +440,7 @@ static bool lost_a_tie(const struct subject *subject, const char *address, const
 
 /*
  * Untouched bars go out node for node; but the outer end of a tie that was cut loses it, and the
- * old signature comes back behind the passage.
+ * old signature and clef come back behind the passage.
  */
 static void check_untouched(const struct subject *subject, const muta_score *before,
                             const muta_score *after, const char *address)
@@ -470,7 +470,7 @@ static void check_untouched(const struct subject *subject, const muta_score *bef
             seen.edge_ties += counts.at[COMPARE_SPAN] > 0;
             check(subject,
                   compare_total(&counts) - counts.at[COMPARE_SPAN] ==
-                      (keys_may ? counts.at[COMPARE_KEY] : 0),
+                      (keys_may ? counts.at[COMPARE_KEY] + counts.at[COMPARE_CLEF] : 0),
                   "%s: bar #%u of part %u was not reached and changed: %zu ties, %zu signs, %zu "
                   "keys, %zu stems, %s",
                   address, bar + 1, i + 1, counts.at[COMPARE_TIE], counts.at[COMPARE_ACCIDENTAL],
