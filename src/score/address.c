@@ -309,8 +309,7 @@ static void hear_out(const muta_part *part, const muta_range *range, muta_moment
     const muta_part_bar *const bar = &part->bars[beat.bar];
     for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
         const muta_note *const note = &part->notes.at[i];
-        if ((note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE)) ||
-            note->tied_from != MUTA_NO_NOTE ||
+        if ((note->flags & (MUTA_NOTE_REST | MUTA_NOTE_GRACE)) || note->tied_from != MUTA_NO_NOTE ||
             (range->staff != MUTA_ANY && part->voices.at[note->voice].home != range->staff) ||
             (range->voice != MUTA_NO_NOTE && note->voice != range->voice) ||
             muta_fraction_compare(note->onset, beat.onset) != 0)

@@ -388,6 +388,16 @@ static muta_status take_fates(muta_plan *plan, uint32_t part)
     return of->fates ? MUTA_OK : MUTA_E_MEMORY;
 }
 
+/* Tones that no statement took up. */
+static void count_removed(muta_plan *plan, const muta_weave *first)
+{
+    for (size_t i = 0; i < first->tones.count; i++) {
+        const uint32_t part = first->lines.at[first->tones.at[i].line].part;
+        plan->tones_removed +=
+            plan->parts[part].fates[first->tones.at[i].source] == (uint8_t)MUTA_GONE;
+    }
+}
+
 /* First what the passages were, then what they are. */
 static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
 {
@@ -425,11 +435,7 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
             MUTA_TRY(sound_event(plan, passage, line, j));
         }
     }
-    for (size_t i = 0; i < first->tones.count; i++) {
-        const uint32_t part = first->lines.at[first->tones.at[i].line].part;
-        plan->tones_removed +=
-            plan->parts[part].fates[first->tones.at[i].source] == (uint8_t)MUTA_GONE;
-    }
+    count_removed(plan, first);
     return MUTA_OK;
 }
 
