@@ -11,5 +11,6 @@
 #include "mutanza/schema.h"
 #include "mutanza/score.h"
 #include "mutanza/status.h"
+#include "mutanza/study.h"
 
 #endif

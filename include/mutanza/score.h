@@ -72,6 +72,14 @@ MUTA_API muta_status muta_score_sign(muta_score *score, const char *passes,
                                      uint64_t seed) MUTA_CHECK;
 
 /**
+ * Writes what is said of a score, whole or not at all, and never over its source.
+ * @param path  `-` for standard output
+ * @param text  terminated; it stays the caller's
+ */
+MUTA_API muta_status muta_score_write_text(const muta_score *score, const char *path, char *text,
+                                           muta_diags *diags) MUTA_CHECK;
+
+/**
  * Says the bars [from, to) of all parts again behind the last bar, under what is in force at
  * `from`. What was the end becomes a double bar, with a Fine if the piece jumps, and the closing
  * bar line moves to the new end.

@@ -1,5 +1,6 @@
 /* json.c: JSON text, two blanks a level. */
 #include "base/json.h"
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -69,6 +70,55 @@ void muta_json_text(muta_json *json, const char *key, const char *value)
 {
     begin(json, key);
     put_quoted(json, value);
+}
+
+void muta_json_count(muta_json *json, const char *key, int64_t value)
+{
+    char text[24];
+
+    begin(json, key);
+    (void)snprintf(text, sizeof text, "%" PRId64, value);
+    put(json, text);
+}
+
+void muta_json_flag(muta_json *json, const char *key, bool value)
+{
+    begin(json, key);
+    put(json, value ? "true" : "false");
+}
+
+/* Written digit by digit: the locale has no say in it. */
+static void put_decimal(muta_json *json, int64_t whole, int64_t millionths, bool minus)
+{
+    char text[48];
+    size_t length = (size_t)snprintf(text, sizeof text, "%s%" PRId64 ".%06" PRId64,
+                                     minus ? "-" : "", whole, millionths);
+
+    while (text[length - 1] == '0')
+        length--;
+    if (text[length - 1] == '.')
+        length--;
+    text[length] = '\0';
+    put(json, text);
+}
+
+void muta_json_share(muta_json *json, const char *key, int64_t value, int64_t parts)
+{
+    const int64_t size = value < 0 ? -value : value;
+
+    begin(json, key);
+    put_decimal(json, size / parts, size % parts * 1000000 / parts, value < 0);
+}
+
+void muta_json_time(muta_json *json, const char *key, muta_fraction time)
+{
+    char text[MUTA_FRACTION_TEXT];
+
+    if (!muta_fraction_is_valid(time))
+        return;
+    muta_json_share(json, key, time.top, time.bottom);
+    if (time.bottom != 1 && strcmp(key, "onset") == 0)
+        muta_json_text(json, "at", muta_fraction_print(time, text));
 }
 
 muta_status muta_json_end(muta_json *json)

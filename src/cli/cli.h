@@ -7,6 +7,9 @@
 typedef struct muta_options {
     const char *output; /* -o; NULL for standard output */
     const char *schema;
+    const char *where; /* addresses, for study */
+    const char *tune;
+    const char *bass;
     uint64_t seed;
     bool json;
     bool append; /* where the result goes */
@@ -34,6 +37,7 @@ typedef struct muta_verb {
     muta_status (*run)(const muta_verb_call *call);
 } muta_verb;
 
+extern const muta_verb muta_verb_study;
 extern const muta_verb muta_verb_vary;
 extern const muta_verb muta_verb_passes;
 

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const muta_verb *const verbs[] = {&muta_verb_vary, &muta_verb_passes};
+static const muta_verb *const verbs[] = {&muta_verb_study, &muta_verb_vary, &muta_verb_passes};
 
 static void print_help(const muta_verb *only)
 {
@@ -50,7 +50,7 @@ static muta_status run(int count, char **arguments, const char **words, muta_ver
     *verb = named ? find(arguments[1]) : NULL;
     if (named && !*verb) {
         muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
-                      "there is no verb \"%.60s\"; there are vary and passes", arguments[1]);
+                      "there is no verb \"%.60s\"; there are study, vary and passes", arguments[1]);
         return MUTA_E_USAGE;
     }
     call->words = words;

@@ -26,7 +26,10 @@ static const struct row rows[] = {
     OPTION("--only", NULL, only, "the result alone (vary)"),
     OPTION("--takes", "N", takes, "so many answers, one after another (vary)"),
     OPTION("--no-heading", NULL, no_heading, "a new section gets no heading (vary)"),
-    OPTION("--json", NULL, json, "as JSON (passes)"),
+    OPTION("--where", "ADDRESS", where, "the passage to study (study)"),
+    OPTION("--tune", "ADDRESS", tune, "which line is the tune (study)"),
+    OPTION("--bass", "ADDRESS", bass, "which line is the bass (study)"),
+    OPTION("--json", NULL, json, "as JSON (study, passes)"),
     OPTION("--schema", "XSD", schema, "refuse to write what does not validate"),
     OPTION("--verbose", NULL, verbose, "tell each warning"),
     OPTION("--quiet", NULL, quiet, "tell only errors"),
@@ -99,5 +102,5 @@ muta_status muta_options_parse(int count, char *const *arguments, muta_options *
 void muta_options_print(void)
 {
     for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
-        printf("  %-12s %-5s %s\n", rows[i].name, rows[i].value ? rows[i].value : "", rows[i].help);
+        printf("  %-12s %-7s %s\n", rows[i].name, rows[i].value ? rows[i].value : "", rows[i].help);
 }

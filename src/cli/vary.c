@@ -159,7 +159,7 @@ static muta_status run(const muta_verb_call *call)
 
     if (call->options.json) {
         muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
-                      "vary writes a score; --json is for passes");
+                      "vary writes a score; --json is for study and passes");
         return MUTA_E_USAGE;
     }
     MUTA_TRY(check_options(call));

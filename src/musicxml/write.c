@@ -147,3 +147,11 @@ muta_status muta_score_write(const muta_score *score, const char *path, bool com
     free(output.ready.at);
     return status;
 }
+
+muta_status muta_score_write_text(const muta_score *score, const char *path, char *text,
+                                  muta_diags *diags)
+{
+    const struct output output = {.score = score, .ready = {.at = text, .length = strlen(text)}};
+
+    return put(&output, path, diags);
+}

@@ -1,5 +1,6 @@
 /* run.c: a line of passes run on a score: what it works on, and where the result goes. */
 #include "mutanza/limits.h"
+#include "mutanza/study.h"
 #include "passes/chain.h"
 #include "score/texture.h"
 #include <stdio.h>
@@ -410,7 +411,7 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
     for (size_t i = 0; i < chain->links.count; i++)
         moves_time = moves_time || chain->links.at[i].pass->moves_time;
     MUTA_TRY(first->common.where ? muta_region_parse(score, first->common.where, region, diags)
-                                 : muta_region_default(score, first->pass->where, region));
+                                 : muta_study_default(score, first->pass->where, region));
     if (moves_time && muta_region_take_groups(score, *region))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),
                       "an edge lies inside a tuplet or a tremolo of two notes; the whole group is "

@@ -1,0 +1,44 @@
+/**
+ * study.h: what an idea holds: its tune and bass, keys, metre, chords, phrases and skeleton.
+ */
+#ifndef MUTANZA_STUDY_H
+#define MUTANZA_STUDY_H
+
+#include "mutanza/passage.h"
+
+typedef struct muta_study muta_study;
+
+/** What is to be studied; NULL leaves the choice to the study. */
+typedef struct muta_study_request {
+    const char *where; /**< an address: the passage; NULL for everything */
+    const char *tune;  /**< an address: the line that is the tune */
+    const char *bass;  /**< an address: the line that is the bass */
+} muta_study_request;
+
+/**
+ * Studies a score, or a passage of it.
+ * @param study  [out] the caller's
+ * @return MUTA_OK, MUTA_E_MEMORY, MUTA_E_USAGE or MUTA_E_DATA for an address that is none here, or
+ * a bar that could only be guessed Borrows: score, for as long as the study lives.
+ */
+MUTA_API muta_status muta_study_new(const muta_score *score, const muta_study_request *request,
+                                    muta_study **study, muta_diags *diags) MUTA_CHECK;
+/** Ends it. Takes NULL. */
+MUTA_API void muta_study_free(muta_study *study);
+/**
+ * What a pass works on without an address: the line that has the tune longest, over its whole
+ * length, or its first full bar; everything for MUTA_EVERYTHING.
+ * @param region  [out] the caller's
+ * @return MUTA_OK or MUTA_E_MEMORY
+ */
+MUTA_API muta_status muta_study_default(const muta_score *score, muta_default what,
+                                        muta_region **region) MUTA_CHECK;
+/**
+ * A page for a person.
+ * @param text  [out] terminated; the caller's, ended with free()
+ */
+MUTA_API muta_status muta_study_print(const muta_study *study, char **text) MUTA_CHECK;
+/** The same as JSON; schemas/study.schema.json says how. @param text [out] the caller's */
+MUTA_API muta_status muta_study_print_json(const muta_study *study, char **text) MUTA_CHECK;
+
+#endif

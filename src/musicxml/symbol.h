@@ -1,0 +1,16 @@
+/* symbol.h: chord symbols, read. */
+#ifndef MUSICXML_SYMBOL_H
+#define MUSICXML_SYMBOL_H
+
+#include "score/model.h"
+
+typedef struct muta_symbol {
+    int32_t root;     /* its place on the line of fifths, as written; C is 0 */
+    int32_t bass;     /* the same; the root where none is said */
+    const char *kind; /* MusicXML's word. Borrows: score */
+} muta_symbol;
+
+/* Reads one; false for `none`, or what has no root of its own. */
+bool muta_symbol_read(const muta_score *score, const muta_harmony *harmony, muta_symbol *symbol);
+
+#endif

@@ -1,0 +1,726 @@
+/* harmony.c: the search for chords and keys. */
+#include "study/harmony.h"
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    CANDIDATES = 5, /* of a span */
+    TRIED = 10,     /* for which spelling is looked at */
+    KEPT = 10,      /* states of a moment that are followed */
+    FARTHEST = 250, /* onsets that a span may hold */
+    FEWEST_QUARTERS = 4,
+    THIN = 16,
+    HOPELESS = 1 << 29
+};
+
+/* What a slice, of all from the start, adds up to: differences give any span. */
+struct sums {
+    uint32_t lost[MUTA_CLASSES]; /* what its tones cost where they are not in the chord */
+    uint32_t mass[MUTA_CLASSES]; /* how much of each class sounds, in thousandths of a quarter */
+    uint32_t spelt[MUTA_FIFTHS_COUNT];
+    uint32_t low[MUTA_CLASSES]; /* for how long it is lowest */
+};
+
+struct slice {
+    uint32_t next[MUTA_CLASSES]; /* the first slice from here on in which a class sounds */
+    int16_t low;                 /* the lowest tone, in semitones; above all when none sounds */
+    uint8_t level;
+};
+
+struct candidate {
+    int32_t cost;
+    uint8_t root;
+    uint8_t kind;
+    uint8_t bass;
+    int8_t fifths;
+};
+
+/* A chord that ends at a moment, in each key, with the best way there. */
+struct state {
+    struct candidate chord;
+    int32_t cost[MUTA_KEYS];
+    uint32_t back[MUTA_KEYS]; /* how many onsets before, which state there, which key */
+};
+
+struct moment {
+    struct state *states;
+    size_t count;
+    size_t room;
+};
+
+struct search {
+    muta_heard *heard;
+    const muta_harmony_costs *costs;
+    const int32_t *signatures;
+    size_t count; /* of slices */
+    struct sums *sums;
+    struct slice *slices;
+    struct moment *moments;
+    int32_t degrees[MUTA_KEYS][MUTA_CLASSES][MUTA_CHORD_KINDS];
+    int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key, in costs */
+    bool outside[MUTA_KEYS][MUTA_CLASSES];
+};
+
+/* ---- what sounds ---- */
+
+static int64_t thousandths(const struct search *search, int64_t ticks)
+{
+    return ticks * 1000 / search->heard->quarter;
+}
+
+static bool is_step(uint8_t motion)
+{
+    return motion == MUTA_MOTION_UP || motion == MUTA_MOTION_DOWN;
+}
+
+/* Whether a tone is held over a moment that is stronger than its own. */
+static bool is_held_over(const muta_heard *heard, const muta_heard_tone *tone)
+{
+    const muta_heard_bar *const bar = muta_heard_bar_at(heard, tone->from);
+    const int64_t beat = bar->beat > 0 ? bar->beat : heard->quarter;
+    const int64_t in_beat = (tone->from - bar->from + bar->offset) % beat;
+    const int64_t next = tone->from + beat - in_beat;
+
+    return next < tone->to && muta_heard_level(heard, next) < (muta_level)tone->level;
+}
+
+/* What a quarter of a tone costs that is not in the chord. */
+static int32_t price_of(const struct search *search, const muta_heard_tone *tone)
+{
+    const muta_harmony_costs *const costs = search->costs;
+    const bool reached = is_step(tone->reached);
+    const bool left = is_step(tone->left);
+
+    if (tone->left == MUTA_MOTION_DOWN && is_held_over(search->heard, tone))
+        return costs->suspended;
+    if (reached && left && tone->reached == tone->left)
+        return tone->level <= MUTA_LEVEL_BEAT ? costs->passing_on_beat : costs->passing;
+    if (reached && left)
+        return costs->neighbour;
+    if (tone->reached == MUTA_MOTION_SAME && left)
+        return costs->anticipating;
+    return left ? costs->left_by_step : reached ? costs->reached_by_step : costs->leaping;
+}
+
+/* The more sounds together, the less each tone weighs: the number to the power of -0.3. */
+static int32_t weight_among(size_t sounding)
+{
+    static const int32_t weights[THIN + 1] = {1000, 1000, 812, 719, 660, 617, 584, 558, 536,
+                                              517,  501,  487, 475, 463, 453, 444, 435};
+
+    return weights[sounding < THIN ? sounding : THIN];
+}
+
+/* Adds the tones that sound in one slice. */
+static void add_slice(struct search *search, size_t nth, const uint32_t *active, size_t count,
+                      const int32_t *prices)
+{
+    const muta_heard *const heard = search->heard;
+    const int64_t from = heard->onsets.at[nth];
+    const int64_t to = heard->onsets.at[nth + 1];
+    struct sums *const sums = &search->sums[nth + 1];
+    struct slice *const slice = &search->slices[nth];
+    const muta_heard_tone *lowest = NULL;
+
+    *sums = search->sums[nth];
+    slice->low = INT16_MAX;
+    slice->level = (uint8_t)muta_heard_level(heard, from);
+    for (size_t i = 0; i < count; i++) {
+        const muta_heard_tone *const tone = &heard->tones.at[active[i]];
+        const int64_t end = tone->to < to ? tone->to : to;
+        const int64_t lasts =
+            thousandths(search, end - from) + (tone->from == from ? search->costs->attack : 0);
+        const int64_t mass = lasts * weight_among(count) / 1000;
+        const int32_t place = tone->fifths - MUTA_FIFTHS_LOW;
+        sums->mass[tone->pitch_class] += (uint32_t)mass;
+        sums->lost[tone->pitch_class] += (uint32_t)(mass * prices[active[i]] / 1000);
+        if (place >= 0 && place < MUTA_FIFTHS_COUNT)
+            sums->spelt[place] += (uint32_t)mass;
+        if (!lowest || tone->midi < lowest->midi)
+            lowest = tone;
+    }
+    if (lowest) {
+        slice->low = (int16_t)lowest->midi;
+        sums->low[lowest->pitch_class] += (uint32_t)thousandths(search, to - from);
+    }
+}
+
+/* Takes out of `active` what has ended, and puts in what begins. */
+static size_t step_active(const muta_heard *heard, int64_t at, uint32_t *active, size_t count,
+                          size_t *next)
+{
+    size_t kept = 0;
+
+    for (size_t i = 0; i < count; i++)
+        if (heard->tones.at[active[i]].to > at)
+            active[kept++] = active[i];
+    for (; *next < heard->tones.count && heard->tones.at[*next].from <= at; ++*next)
+        active[kept++] = (uint32_t)*next;
+    return kept;
+}
+
+static void find_next(struct search *search)
+{
+    for (size_t i = search->count; i > 0; i--)
+        for (int j = 0; j < MUTA_CLASSES; j++)
+            search->slices[i - 1].next[j] = search->sums[i].mass[j] != search->sums[i - 1].mass[j]
+                                                ? (uint32_t)(i - 1)
+                                            : i < search->count ? search->slices[i].next[j]
+                                                                : (uint32_t)search->count;
+}
+
+static muta_status add_up(struct search *search)
+{
+    const muta_heard *const heard = search->heard;
+    uint32_t *const active = calloc(heard->tones.count + 1, sizeof *active);
+    int32_t *const prices = calloc(heard->tones.count + 1, sizeof *prices);
+    size_t count = 0;
+    size_t next = 0;
+
+    if (active && prices) {
+        for (size_t i = 0; i < heard->tones.count; i++)
+            prices[i] = price_of(search, &heard->tones.at[i]);
+        for (size_t i = 0; i < search->count; i++) {
+            count = step_active(heard, heard->onsets.at[i], active, count, &next);
+            add_slice(search, i, active, count, prices);
+        }
+        find_next(search);
+    }
+    const bool good = active && prices;
+    free(active);
+    free(prices);
+    return good ? MUTA_OK : MUTA_E_MEMORY;
+}
+
+/* ---- the chords of a span ---- */
+
+/* What is known of a span, whatever its chord. */
+struct span {
+    size_t from;
+    size_t to;
+    int64_t lost_all;
+    int64_t lost[MUTA_CLASSES];
+    int32_t mass[MUTA_CLASSES];
+    int32_t absent[MUTA_CLASSES]; /* in thousandths: 0 when there is enough of it */
+    int32_t late[MUTA_CLASSES];   /* when it first sounds, in thousandths of a quarter */
+    int32_t bass[MUTA_CLASSES];   /* what it costs as the bass */
+    int32_t outside[MUTA_KEYS];
+};
+
+static void read_bass(const struct search *search, struct span *span, int16_t lowest)
+{
+    const muta_harmony_costs *const costs = search->costs;
+    const int64_t first = search->slices[span->from].low;
+    int64_t total = 0;
+
+    for (int i = 0; i < MUTA_CLASSES; i++)
+        total += (int32_t)(search->sums[span->to].low[i] - search->sums[span->from].low[i]);
+    for (int i = 0; i < MUTA_CLASSES; i++) {
+        const int64_t time =
+            (int32_t)(search->sums[span->to].low[i] - search->sums[span->from].low[i]);
+        span->bass[i] =
+            (first == INT16_MAX || first % MUTA_CLASSES != i ? costs->not_first_low : 0) +
+            (lowest == INT16_MAX || lowest % MUTA_CLASSES != i ? costs->not_lowest : 0) +
+            (int32_t)(total > 0 ? costs->seldom_lowest * (total - time) / total : 0);
+    }
+}
+
+static void read_span(const struct search *search, struct span *span, int16_t lowest)
+{
+    const struct sums *const a = &search->sums[span->from];
+    const struct sums *const b = &search->sums[span->to];
+    const int64_t start = search->heard->onsets.at[span->from];
+    int64_t all = 0;
+
+    span->lost_all = 0;
+    for (int i = 0; i < MUTA_CLASSES; i++) {
+        span->lost[i] = (int32_t)(b->lost[i] - a->lost[i]);
+        span->mass[i] = (int32_t)(b->mass[i] - a->mass[i]);
+        span->lost_all += span->lost[i];
+        all += span->mass[i];
+    }
+    for (int i = 0; i < MUTA_CLASSES; i++) {
+        const int64_t share = all > 0 ? (int64_t)span->mass[i] * 1000 / all : 0;
+        const uint32_t first = search->slices[span->from].next[i];
+        span->absent[i] = share >= search->costs->enough
+                              ? 0
+                              : (int32_t)(1000 - share * 1000 / search->costs->enough);
+        span->late[i] = (int32_t)thousandths(
+            search, search->heard->onsets.at[first < span->to ? first : span->to] - start);
+    }
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        int64_t mass = 0;
+        for (int i = 0; i < MUTA_CLASSES; i++)
+            mass += search->outside[key][i] ? span->mass[i] : 0;
+        span->outside[key] = (int32_t)(mass * search->costs->outside / 1000);
+    }
+    read_bass(search, span, lowest);
+}
+
+/* What a chord costs in a span, but for its spelling; its best bass. */
+static int32_t price_chord(const struct search *search, const struct span *span,
+                           struct candidate *chord)
+{
+    const muta_harmony_costs *const costs = search->costs;
+    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    const int32_t missing[MUTA_CHORD_TONES] = {costs->no_root, costs->no_third, costs->no_fifth,
+                                               costs->no_seventh};
+    int64_t cost = span->lost_all + costs->kinds[chord->kind];
+    int32_t best = INT32_MAX;
+
+    for (int i = 0; i < row->count; i++) {
+        const int tone = (chord->root + row->classes[i]) % MUTA_CLASSES;
+        const int32_t bass = span->bass[tone] + costs->inversions[i];
+        cost -= span->lost[tone];
+        cost += (int64_t)missing[i] * span->absent[tone] / 1000;
+        if (i == 3)
+            cost += (int64_t)costs->late_seventh * span->late[tone] / 1000;
+        if (bass < best) {
+            best = bass;
+            chord->bass = (uint8_t)i;
+        }
+    }
+    return (int32_t)(cost + best < HOPELESS ? cost + best : HOPELESS);
+}
+
+/* Spells the root as the tones are written, and charges what is written otherwise. */
+static void spell(const struct search *search, const struct span *span, int32_t signature,
+                  struct candidate *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    const struct sums *const a = &search->sums[span->from];
+    const struct sums *const b = &search->sums[span->to];
+    int64_t all = 0;
+    int64_t most = -1;
+
+    for (int i = 0; i < row->count; i++)
+        all += span->mass[(chord->root + row->classes[i]) % MUTA_CLASSES];
+    const int first = chord->root * 7 % MUTA_CLASSES;
+    for (int fifths = first - MUTA_CLASSES; fifths <= first + MUTA_CLASSES;
+         fifths += MUTA_CLASSES) {
+        int64_t right = 0;
+        for (int i = 0; i < row->count; i++) {
+            const int place = fifths + row->fifths[i] - MUTA_FIFTHS_LOW;
+            if (place >= 0 && place < MUTA_FIFTHS_COUNT)
+                right += (int32_t)(b->spelt[place] - a->spelt[place]);
+        }
+        if (right > most ||
+            (right == most && abs(fifths - signature - 2) < abs(chord->fifths - signature - 2))) {
+            most = right;
+            chord->fifths = (int8_t)fifths;
+        }
+    }
+    if (all > 0)
+        chord->cost += (int32_t)(search->costs->misspelled * (all - most) / all);
+}
+
+static size_t insert(struct candidate *sorted, size_t count, size_t room,
+                     const struct candidate *candidate)
+{
+    size_t to = count < room ? count : room - 1;
+
+    if (count == room && sorted[count - 1].cost <= candidate->cost)
+        return count;
+    for (; to > 0 && sorted[to - 1].cost > candidate->cost; to--)
+        sorted[to] = sorted[to - 1];
+    sorted[to] = *candidate;
+    return count < room ? count + 1 : count;
+}
+
+/* The best chords of a span. */
+static size_t find_candidates(const struct search *search, const struct span *span,
+                              int32_t signature, struct candidate *best)
+{
+    struct candidate tried[TRIED];
+    size_t count = 0;
+    size_t found = 0;
+
+    for (uint8_t root = 0; root < MUTA_CLASSES; root++)
+        for (uint8_t kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
+            struct candidate chord = {.root = root, .kind = kind};
+            chord.cost = price_chord(search, span, &chord);
+            count = insert(tried, count, TRIED, &chord);
+        }
+    for (size_t i = 0; i < count; i++) {
+        spell(search, span, signature, &tried[i]);
+        found = insert(best, found, CANDIDATES, &tried[i]);
+    }
+    return found;
+}
+
+/* ---- from chord to chord ---- */
+
+static bool is_same_chord(const struct candidate *a, const struct candidate *b)
+{
+    return a->root == b->root && a->kind == b->kind;
+}
+
+static int up(const struct candidate *from, const struct candidate *to)
+{
+    return (to->root - from->root + MUTA_CLASSES) % MUTA_CLASSES;
+}
+
+/* A change of chord, wherever it stands in the key. */
+static int32_t price_change(const muta_harmony_costs *costs, const struct candidate *from,
+                            const struct candidate *to)
+{
+    const int by = up(from, to);
+    int32_t cost = costs->change;
+
+    if (from->kind == MUTA_CHORD_KINDS) /* nothing came before */
+        return 0;
+    if (is_same_chord(from, to))
+        return cost + costs->new_bass;
+    cost += by == 5 || by == 7 ? (by == 5 ? costs->motion[5] : costs->motion[4])
+                               : costs->motion[by < 6 ? by : MUTA_CLASSES - by];
+    if ((from->kind == MUTA_CHORD_DOMINANT && by == 5) ||
+        (from->kind == MUTA_CHORD_DIMINISHED_SEVENTH && by == 1))
+        cost += costs->resolves;
+    return cost;
+}
+
+/* Whether a chord is the dominant of the one that follows. */
+static bool leads(const struct candidate *from, const struct candidate *to)
+{
+    const int by = up(from, to);
+
+    return (by == 5 && muta_chord_is_dominant((muta_chord_kind)from->kind)) ||
+           (by == 1 && muta_chord_is_diminished((muta_chord_kind)from->kind));
+}
+
+/* The key of which a chord is the tonic; -1 for other kinds. */
+static int key_of_tonic(const struct candidate *chord)
+{
+    return chord->kind == MUTA_CHORD_MAJOR   ? chord->root
+           : chord->kind == MUTA_CHORD_MINOR ? chord->root + MUTA_CLASSES
+                                             : -1;
+}
+
+/* ---- the program ---- */
+
+/* The states of a moment as seen from each key: the best way into it, and from which key. */
+struct entered {
+    int32_t cost[KEPT][MUTA_KEYS];
+    uint8_t from[KEPT][MUTA_KEYS];
+};
+
+static int by_cost(const void *a, const void *b)
+{
+    const struct state *const one = a;
+    const struct state *const two = b;
+    int32_t best[2] = {HOPELESS, HOPELESS};
+
+    for (int i = 0; i < MUTA_KEYS; i++) {
+        best[0] = one->cost[i] < best[0] ? one->cost[i] : best[0];
+        best[1] = two->cost[i] < best[1] ? two->cost[i] : best[1];
+    }
+    if (best[0] != best[1])
+        return best[0] < best[1] ? -1 : 1;
+    return memcmp(&one->chord.root, &two->chord.root, 3);
+}
+
+static void enter(const struct search *search, const struct moment *moment, struct entered *entered)
+{
+    for (size_t i = 0; i < moment->count; i++)
+        for (int to = 0; to < MUTA_KEYS; to++) {
+            int32_t best = INT32_MAX;
+            for (int from = 0; from < MUTA_KEYS; from++) {
+                const int32_t cost = moment->states[i].cost[from] + search->away[from][to];
+                if (cost < best) {
+                    best = cost;
+                    entered->from[i][to] = (uint8_t)from;
+                }
+            }
+            entered->cost[i][to] = best;
+        }
+}
+
+static uint32_t pack(size_t onsets, size_t state, int key)
+{
+    return (uint32_t)(onsets << 16 | state << 8 | (size_t)key);
+}
+
+static struct state *state_for(struct moment *moment, const struct candidate *chord)
+{
+    for (size_t i = 0; i < moment->count; i++)
+        if (is_same_chord(&moment->states[i].chord, chord) &&
+            moment->states[i].chord.bass == chord->bass)
+            return &moment->states[i];
+    if (moment->count == moment->room) {
+        const size_t room = moment->room ? moment->room * 2 : KEPT;
+        struct state *const grown = realloc(moment->states, room * sizeof *grown);
+        if (!grown)
+            return NULL;
+        moment->states = grown;
+        moment->room = room;
+    }
+    struct state *const added = &moment->states[moment->count++];
+    added->chord = *chord;
+    for (int i = 0; i < MUTA_KEYS; i++)
+        added->cost[i] = HOPELESS;
+    return added;
+}
+
+/* The best ways from the states of a moment into a chord, key by key. */
+struct ways {
+    int32_t cost[MUTA_KEYS];
+    uint8_t state[MUTA_KEYS];
+};
+
+static void find_ways(const struct search *search, const struct moment *moment,
+                      const struct entered *entered, const struct candidate *chord, int32_t place,
+                      struct ways *ways)
+{
+    const muta_harmony_costs *const costs = search->costs;
+    const int tonic = key_of_tonic(chord);
+
+    for (int i = 0; i < MUTA_KEYS; i++)
+        ways->cost[i] = HOPELESS;
+    for (size_t i = 0; i < moment->count; i++) {
+        const struct candidate *const from = &moment->states[i].chord;
+        const bool goes_on = is_same_chord(from, chord) && from->bass == chord->bass;
+        /* A chord that goes on over a bar line is charged once. */
+        const int32_t change = goes_on ? -costs->kinds[chord->kind] - costs->inversions[chord->bass]
+                                       : place + price_change(costs, from, chord);
+        for (int key = 0; key < MUTA_KEYS; key++) {
+            int32_t cost = entered->cost[i][key] + change;
+            if (goes_on)
+                cost -= search->degrees[key][chord->root][chord->kind];
+            if (cost < ways->cost[key]) {
+                ways->cost[key] = cost;
+                ways->state[key] = (uint8_t)i;
+            }
+        }
+        if (tonic >= 0 && leads(from, chord) &&
+            entered->cost[i][tonic] + change + costs->cadences < ways->cost[tonic]) {
+            ways->cost[tonic] = entered->cost[i][tonic] + change + costs->cadences;
+            ways->state[tonic] = (uint8_t)i;
+        }
+    }
+}
+
+static int32_t signature_at(const struct search *search, size_t onset)
+{
+    const muta_heard_bar *const bar =
+        muta_heard_bar_at(search->heard, search->heard->onsets.at[onset]);
+
+    return search->signatures[bar - search->heard->bars.at];
+}
+
+static int32_t fifths_apart(int32_t a, int32_t b)
+{
+    const int32_t apart = abs(a - b) % MUTA_CLASSES;
+
+    return apart > 6 ? MUTA_CLASSES - apart : apart;
+}
+
+/* Follows one chord of a span from where it begins to where it ends. */
+static muta_status follow(struct search *search, const struct span *span,
+                          const struct entered *entered, const struct candidate *chord,
+                          int32_t place, int32_t signature)
+{
+    const muta_harmony_costs *const costs = search->costs;
+    const int64_t lasts = thousandths(search, search->heard->onsets.at[span->to] -
+                                                  search->heard->onsets.at[span->from]);
+    struct ways ways;
+
+    find_ways(search, &search->moments[span->from], entered, chord, place, &ways);
+    struct state *const state = state_for(&search->moments[span->to], chord);
+    if (!state)
+        return MUTA_E_MEMORY;
+    const bool is_six_four =
+        chord->bass == 2 && (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_MINOR);
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        const int32_t apart = fifths_apart(muta_harmony_key_fifths(key), signature);
+        const int32_t cost =
+            ways.cost[key] + chord->cost + search->degrees[key][chord->root][chord->kind] +
+            span->outside[key] + (int32_t)(apart * costs->signature * lasts / 1000) +
+            (is_six_four && key % MUTA_CLASSES == chord->root ? costs->six_four : 0);
+        if (cost >= state->cost[key])
+            continue;
+        state->cost[key] = cost;
+        state->chord.fifths = chord->fifths;
+        state->back[key] =
+            pack(span->to - span->from, ways.state[key], entered->from[ways.state[key]][key]);
+    }
+    return MUTA_OK;
+}
+
+/* What it costs that a chord begins here, and lasts over stronger moments. */
+static int32_t price_place(const struct search *search, size_t from, uint8_t strongest)
+{
+    const uint8_t level = search->slices[from].level;
+
+    return search->costs->places[level] +
+           (strongest < level ? (level - strongest) * search->costs->crossed : 0);
+}
+
+/* The longest that a chord lasts before it is asked again: a bar, at least four quarters. */
+static int64_t longest_from(const struct search *search, size_t from)
+{
+    const muta_heard_bar *const bar =
+        muta_heard_bar_at(search->heard, search->heard->onsets.at[from]);
+    const int64_t bar_length = bar->to - bar->from;
+    const int64_t fewest = FEWEST_QUARTERS * search->heard->quarter;
+
+    return bar_length > fewest ? bar_length : fewest;
+}
+
+/* All chords that begin at one moment. */
+static muta_status begin_at(struct search *search, size_t from)
+{
+    const int64_t *const onsets = search->heard->onsets.at;
+    struct moment *const moment = &search->moments[from];
+    const int64_t longest = longest_from(search, from);
+    const int32_t signature = signature_at(search, from);
+    uint8_t strongest = UINT8_MAX;
+    int16_t lowest = INT16_MAX;
+    struct entered entered;
+
+    qsort(moment->states, moment->count, sizeof *moment->states, by_cost);
+    moment->count = moment->count < KEPT ? moment->count : KEPT;
+    enter(search, moment, &entered);
+    for (size_t to = from + 1; to <= search->count && to - from < FARTHEST; to++) {
+        struct span span = {.from = from, .to = to};
+        struct candidate chords[CANDIDATES];
+        if (to > from + 1 && onsets[to] - onsets[from] > longest)
+            break;
+        lowest = search->slices[to - 1].low < lowest ? search->slices[to - 1].low : lowest;
+        if (to > from + 1 && search->slices[to - 1].level < strongest)
+            strongest = search->slices[to - 1].level;
+        /* No chord begins on what is finer than any change. */
+        if (to < search->count && search->slices[to].level == MUTA_LEVEL_FINER && to > from + 1)
+            continue;
+        read_span(search, &span, lowest);
+        const size_t count = find_candidates(search, &span, signature, chords);
+        const int32_t place = from == 0 ? 0 : price_place(search, from, strongest);
+        for (size_t i = 0; i < count; i++)
+            MUTA_TRY(follow(search, &span, &entered, &chords[i], place, signature));
+    }
+    return MUTA_OK;
+}
+
+/* Before the first chord there is none, in each key as the signature has it. */
+static muta_status begin(struct search *search)
+{
+    const struct candidate none = {.root = 0, .kind = MUTA_CHORD_KINDS};
+    struct state *const state = state_for(&search->moments[0], &none);
+
+    if (!state)
+        return MUTA_E_MEMORY;
+    for (int key = 0; key < MUTA_KEYS; key++)
+        state->cost[key] = search->costs->signature_first *
+                           fifths_apart(muta_harmony_key_fifths(key), signature_at(search, 0));
+    return MUTA_OK;
+}
+
+static bool goes_on(const muta_heard_chord *chord, const struct candidate *next, uint8_t key)
+{
+    return chord->root == next->root && chord->kind == next->kind && chord->bass == next->bass &&
+           chord->key == key;
+}
+
+/* Walks back from the best end, then turns the chords round. */
+static muta_status walk_back(struct search *search, muta_heard_chords *chords)
+{
+    const int64_t *const onsets = search->heard->onsets.at;
+    const struct moment *const end = &search->moments[search->count];
+    size_t state = 0;
+    uint8_t key = 0;
+
+    for (size_t i = 0; i < end->count; i++)
+        for (int k = 0; k < MUTA_KEYS; k++)
+            if (end->states[i].cost[k] < end->states[state].cost[key]) {
+                state = i;
+                key = (uint8_t)k;
+            }
+    for (size_t at = search->count; at > 0;) {
+        const struct state *const of = &search->moments[at].states[state];
+        const uint32_t back = of->back[key];
+        const size_t from = at - (back >> 16);
+        muta_heard_chord *const last = chords->count ? &chords->at[chords->count - 1] : NULL;
+        if (last && goes_on(last, &of->chord, key)) {
+            last->from = onsets[from];
+        } else {
+            muta_heard_chord *const chord = MUTA_PUSH(&search->heard->arena, chords);
+            if (!chord)
+                return MUTA_E_MEMORY;
+            *chord = (muta_heard_chord){
+                onsets[from],   onsets[at], of->chord.fifths, of->chord.root, of->chord.kind,
+                of->chord.bass, key};
+        }
+        state = back >> 8 & 255;
+        key = (uint8_t)(back & 255);
+        at = from;
+    }
+    for (size_t i = 0; i < chords->count / 2; i++) {
+        const muta_heard_chord held = chords->at[i];
+        chords->at[i] = chords->at[chords->count - 1 - i];
+        chords->at[chords->count - 1 - i] = held;
+    }
+    return MUTA_OK;
+}
+
+/* The tones of a key: major, or natural minor with the raised sixth and seventh. */
+static bool is_in_key(int key, int pitch_class)
+{
+    static const bool scales[2][MUTA_CLASSES] = {{1, 0, 1, 0, 1, 1, 0, 1, 0, 1, 0, 1},
+                                                 {1, 0, 1, 1, 0, 1, 0, 1, 1, 1, 1, 1}};
+
+    return scales[key >= MUTA_CLASSES]
+                 [(pitch_class - key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES];
+}
+
+static void set_tables(struct search *search)
+{
+    const muta_harmony_costs *const costs = search->costs;
+
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        for (int other = 0; other < MUTA_KEYS; other++)
+            search->away[key][other] =
+                key == other ? 0
+                             : costs->new_key + costs->new_key_fifth *
+                                                    fifths_apart(muta_harmony_key_fifths(key),
+                                                                 muta_harmony_key_fifths(other));
+        for (int root = 0; root < MUTA_CLASSES; root++) {
+            search->outside[key][root] = !is_in_key(key, root);
+            for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
+                search->degrees[key][root][kind] =
+                    muta_harmony_degree(costs, key, root, (muta_chord_kind)kind);
+        }
+    }
+}
+
+static muta_status run(struct search *search, muta_heard_chords *chords)
+{
+    set_tables(search);
+    MUTA_TRY(add_up(search));
+    MUTA_TRY(begin(search));
+    for (size_t from = 0; from < search->count; from++)
+        if (search->moments[from].count > 0)
+            MUTA_TRY(begin_at(search, from));
+    return walk_back(search, chords);
+}
+
+muta_status muta_harmony_find(muta_heard *heard, const muta_harmony_costs *costs,
+                              const int32_t *fifths, muta_heard_chords *chords)
+{
+    struct search search = {.heard = heard, .costs = costs, .signatures = fifths};
+
+    *chords = (muta_heard_chords){0};
+    if (heard->onsets.count < 2)
+        return MUTA_OK;
+    search.count = heard->onsets.count - 1;
+    search.sums = calloc(search.count + 1, sizeof *search.sums);
+    search.slices = calloc(search.count + 1, sizeof *search.slices);
+    search.moments = calloc(search.count + 1, sizeof *search.moments);
+    muta_status status = search.sums && search.slices && search.moments ? MUTA_OK : MUTA_E_MEMORY;
+    if (status == MUTA_OK)
+        status = run(&search, chords);
+    for (size_t i = 0; search.moments && i <= search.count; i++)
+        free(search.moments[i].states);
+    free(search.moments);
+    free(search.slices);
+    free(search.sums);
+    return status;
+}

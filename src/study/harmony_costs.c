@@ -1,0 +1,159 @@
+/* harmony_costs.c: what costs how much, and what chords are to a key. */
+#include "study/harmony.h"
+
+/*
+ * One unexplained quarter costs as much as several changes of chord. Found by coordinate descent on
+ * half of the labelled scores; common practice sets their order.
+ */
+const muta_harmony_costs muta_harmony_costs_default = {
+    .passing = 1500,
+    .passing_on_beat = 2700,
+    .neighbour = 2400,
+    .anticipating = 1000,
+    .suspended = 2400,
+    .left_by_step = 5000,
+    .reached_by_step = 5500,
+    .leaping = 6000,
+    .attack = 100,
+    .no_root = 1200,
+    .no_third = 500,
+    .no_fifth = 50,
+    .no_seventh = 900,
+    .late_seventh = 600,
+    .enough = 120,
+    .misspelled = 5000,
+    .kinds = {[MUTA_CHORD_MAJOR] = 0,
+              [MUTA_CHORD_MINOR] = 100,
+              [MUTA_CHORD_DOMINANT] = 250,
+              [MUTA_CHORD_DIMINISHED] = 250,
+              [MUTA_CHORD_DIMINISHED_SEVENTH] = 250,
+              [MUTA_CHORD_HALF_DIMINISHED] = 1200,
+              [MUTA_CHORD_MINOR_SEVENTH] = 1100,
+              [MUTA_CHORD_MAJOR_SEVENTH] = 3500,
+              [MUTA_CHORD_AUGMENTED] = 500,
+              [MUTA_CHORD_ITALIAN] = 500,
+              [MUTA_CHORD_GERMAN] = 500,
+              [MUTA_CHORD_FRENCH] = 500},
+    .change = 500,
+    .places = {0, 100, 200, 900, 1900, 9000},
+    .crossed = 1200,
+    .new_bass = -400,
+    .motion = {200, 300, 300, 300, 300, 0, 500},
+    .resolves = -500,
+    .cadences = -800,
+    .not_first_low = 500,
+    .not_lowest = 700,
+    .seldom_lowest = 600,
+    .inversions = {0, 100, 400, 600},
+    .six_four = 300,
+    .tonic = 0,
+    .dominant = 50,
+    .diatonic = 400,
+    .applied = 900,
+    .borrowed = 900,
+    .mild = 1500,
+    .foreign = 2400,
+    .outside = 200,
+    .new_key = 2000,
+    .new_key_fifth = 200,
+    .signature_first = 3300,
+    .signature = 20,
+};
+
+/* What a chord is to a key. */
+typedef enum {
+    TONIC,
+    DOMINANT,
+    DIATONIC,
+    APPLIED,
+    BORROWED,
+    MILD,
+    FOREIGN,
+} degree;
+
+/* One row: semitones above the tonic, the kind, what it is in major and in minor. */
+static const struct {
+    int8_t above;
+    uint8_t kind;
+    uint8_t in_major;
+    uint8_t in_minor;
+} rows[] = {
+    {0, MUTA_CHORD_MAJOR, TONIC, BORROWED},
+    {0, MUTA_CHORD_MINOR, BORROWED, TONIC},
+    {0, MUTA_CHORD_DOMINANT, APPLIED, APPLIED},
+    {0, MUTA_CHORD_MAJOR_SEVENTH, MILD, FOREIGN},
+    {0, MUTA_CHORD_MINOR_SEVENTH, FOREIGN, MILD},
+    {1, MUTA_CHORD_MAJOR, BORROWED, BORROWED}, /* the Neapolitan */
+    {1, MUTA_CHORD_DIMINISHED, APPLIED, FOREIGN},
+    {1, MUTA_CHORD_DIMINISHED_SEVENTH, APPLIED, FOREIGN},
+    {2, MUTA_CHORD_MINOR, DIATONIC, BORROWED},
+    {2, MUTA_CHORD_MINOR_SEVENTH, DIATONIC, BORROWED},
+    {2, MUTA_CHORD_DIMINISHED, BORROWED, DIATONIC},
+    {2, MUTA_CHORD_HALF_DIMINISHED, BORROWED, DIATONIC},
+    {2, MUTA_CHORD_MAJOR, APPLIED, APPLIED},
+    {2, MUTA_CHORD_DOMINANT, APPLIED, APPLIED},
+    {3, MUTA_CHORD_MAJOR, BORROWED, DIATONIC},
+    {3, MUTA_CHORD_DOMINANT, FOREIGN, APPLIED},
+    {3, MUTA_CHORD_AUGMENTED, FOREIGN, MILD},
+    {3, MUTA_CHORD_DIMINISHED_SEVENTH, APPLIED, FOREIGN},
+    {4, MUTA_CHORD_MINOR, MILD, FOREIGN},
+    {4, MUTA_CHORD_MINOR_SEVENTH, MILD, FOREIGN},
+    {4, MUTA_CHORD_MAJOR, APPLIED, FOREIGN},
+    {4, MUTA_CHORD_DOMINANT, APPLIED, FOREIGN},
+    {4, MUTA_CHORD_DIMINISHED, APPLIED, APPLIED},
+    {4, MUTA_CHORD_DIMINISHED_SEVENTH, APPLIED, APPLIED},
+    {4, MUTA_CHORD_HALF_DIMINISHED, APPLIED, APPLIED},
+    {5, MUTA_CHORD_MAJOR, DIATONIC, BORROWED},
+    {5, MUTA_CHORD_MINOR, BORROWED, DIATONIC},
+    {5, MUTA_CHORD_MAJOR_SEVENTH, MILD, FOREIGN},
+    {5, MUTA_CHORD_MINOR_SEVENTH, BORROWED, DIATONIC},
+    {5, MUTA_CHORD_DOMINANT, FOREIGN, BORROWED},
+    {6, MUTA_CHORD_DIMINISHED, APPLIED, APPLIED},
+    {6, MUTA_CHORD_DIMINISHED_SEVENTH, APPLIED, APPLIED},
+    {6, MUTA_CHORD_HALF_DIMINISHED, APPLIED, APPLIED},
+    {7, MUTA_CHORD_MAJOR, DOMINANT, DOMINANT},
+    {7, MUTA_CHORD_DOMINANT, DOMINANT, DOMINANT},
+    {7, MUTA_CHORD_AUGMENTED, BORROWED, BORROWED},
+    {7, MUTA_CHORD_MINOR, BORROWED, BORROWED},
+    {8, MUTA_CHORD_MAJOR, BORROWED, DIATONIC},
+    {8, MUTA_CHORD_MAJOR_SEVENTH, FOREIGN, MILD},
+    {8, MUTA_CHORD_ITALIAN, APPLIED, APPLIED},
+    {8, MUTA_CHORD_GERMAN, APPLIED, APPLIED},
+    {8, MUTA_CHORD_FRENCH, APPLIED, APPLIED},
+    {8, MUTA_CHORD_DIMINISHED, APPLIED, FOREIGN},
+    {8, MUTA_CHORD_DIMINISHED_SEVENTH, APPLIED, FOREIGN},
+    {9, MUTA_CHORD_MINOR, DIATONIC, FOREIGN},
+    {9, MUTA_CHORD_MINOR_SEVENTH, MILD, FOREIGN},
+    {9, MUTA_CHORD_MAJOR, APPLIED, FOREIGN},
+    {9, MUTA_CHORD_DOMINANT, APPLIED, FOREIGN},
+    {9, MUTA_CHORD_DIMINISHED, FOREIGN, BORROWED},
+    {9, MUTA_CHORD_DIMINISHED_SEVENTH, FOREIGN, APPLIED},
+    {10, MUTA_CHORD_MAJOR, BORROWED, BORROWED},
+    {10, MUTA_CHORD_DOMINANT, BORROWED, APPLIED},
+    {11, MUTA_CHORD_DIMINISHED, DIATONIC, DIATONIC},
+    {11, MUTA_CHORD_DIMINISHED_SEVENTH, DIATONIC, DIATONIC},
+    {11, MUTA_CHORD_HALF_DIMINISHED, DIATONIC, FOREIGN},
+    {11, MUTA_CHORD_MAJOR, APPLIED, FOREIGN},
+    {11, MUTA_CHORD_DOMINANT, APPLIED, FOREIGN},
+};
+
+int32_t muta_harmony_degree(const muta_harmony_costs *costs, int key, int root,
+                            muta_chord_kind kind)
+{
+    const int above = (root - key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES;
+    const int32_t prices[] = {costs->tonic,    costs->dominant, costs->diatonic, costs->applied,
+                              costs->borrowed, costs->mild,     costs->foreign};
+
+    for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
+        if (rows[i].above == above && rows[i].kind == kind)
+            return prices[key < MUTA_CLASSES ? rows[i].in_major : rows[i].in_minor];
+    return costs->foreign;
+}
+
+int32_t muta_harmony_key_fifths(int key)
+{
+    const int tonic = key % MUTA_CLASSES + (key < MUTA_CLASSES ? 0 : 3);
+    const int fifths = tonic % MUTA_CLASSES * 7 % MUTA_CLASSES;
+
+    return fifths > 6 ? fifths - MUTA_CLASSES : fifths;
+}

@@ -1,0 +1,139 @@
+/* numeral.c: chords as degrees of their key, as taught: upper case for major, figures for the bass.
+ */
+#include "study/study.h"
+#include <stdio.h>
+#include <string.h>
+
+static const char *const numerals[] = {"I", "II", "III", "IV", "V", "VI", "VII"};
+
+static bool is_minor_kind(muta_chord_kind kind)
+{
+    return kind == MUTA_CHORD_MINOR || kind == MUTA_CHORD_MINOR_SEVENTH ||
+           muta_chord_is_diminished(kind);
+}
+
+static bool is_sixth(muta_chord_kind kind)
+{
+    return kind == MUTA_CHORD_ITALIAN || kind == MUTA_CHORD_GERMAN || kind == MUTA_CHORD_FRENCH;
+}
+
+/* Which degree a place on the line of fifths above the tonic is, and how far it is altered. */
+static void find_degree(int32_t above, bool is_minor, int *degree, int *altered)
+{
+    static const int8_t degrees[7] = {3, 0, 4, 1, 5, 2, 6}; /* F C G D A E B in C */
+    static const int8_t lowered[7] = {0, 0, 1, 0, 0, 1, 0}; /* natural minor; VII is as written */
+    const int32_t place = above + 1;
+    const int32_t letter = (place % 7 + 7) % 7;
+
+    *degree = degrees[letter];
+    *altered = (int)((place - letter) / 7) + (is_minor ? lowered[*degree] : 0);
+}
+
+/* `bII`, `vii`: the degree in the case of its third. */
+static void print_degree(int32_t above, bool is_minor, muta_chord_kind kind, char *text)
+{
+    int degree;
+    int altered;
+    size_t length = 0;
+
+    find_degree(above, is_minor, &degree, &altered);
+    /* In minor both sevenths are at home: the subtonic's chord is VII, the leading tone's vii. */
+    if (is_minor && degree == 6)
+        altered += altered == -1 ? 1 : 0;
+    for (; altered < 0 && length < 3; altered++)
+        text[length++] = 'b';
+    for (; altered > 0 && length < 3; altered--)
+        text[length++] = '#';
+    for (const char *at = numerals[degree]; *at; at++)
+        text[length++] = is_minor_kind(kind) ? (char)(*at - 'A' + 'a') : *at;
+    text[length] = '\0';
+}
+
+static const char *figures_of(muta_chord_kind kind, uint8_t bass)
+{
+    static const char *const triads[] = {"", "6", "64", ""};
+    static const char *const sevenths[] = {"7", "65", "43", "42"};
+
+    return muta_chord_row_of(kind)->count == 4 ? sevenths[bass & 3] : triads[bass & 3];
+}
+
+static const char *mark_of(muta_chord_kind kind)
+{
+    switch (kind) {
+    case MUTA_CHORD_DIMINISHED:
+    case MUTA_CHORD_DIMINISHED_SEVENTH:
+        return "o";
+    case MUTA_CHORD_HALF_DIMINISHED:
+        return "\xc3\xb8"; /* the crossed o */
+    case MUTA_CHORD_AUGMENTED:
+        return "+";
+    case MUTA_CHORD_MAJOR:
+    case MUTA_CHORD_MINOR:
+    case MUTA_CHORD_DOMINANT:
+    case MUTA_CHORD_MINOR_SEVENTH:
+    case MUTA_CHORD_MAJOR_SEVENTH:
+    case MUTA_CHORD_ITALIAN:
+    case MUTA_CHORD_GERMAN:
+    case MUTA_CHORD_FRENCH:
+    case MUTA_CHORD_KINDS:
+        break;
+    }
+    return "";
+}
+
+/* Whether a chord is at home as what it is, so that it leads nowhere else. */
+static bool is_at_home(int32_t above, bool is_minor, muta_chord_kind kind)
+{
+    switch (kind) {
+    case MUTA_CHORD_MAJOR:
+        return is_minor ? above == 1 || (above >= -5 && above <= 0)
+                        : above == 1 || above == 0 || above == -1 || above <= -2;
+    case MUTA_CHORD_DOMINANT:
+        return above == 1;
+    case MUTA_CHORD_DIMINISHED:
+    case MUTA_CHORD_DIMINISHED_SEVENTH:
+    case MUTA_CHORD_HALF_DIMINISHED:
+        return above == 5 || above == 2;
+    case MUTA_CHORD_MINOR:
+    case MUTA_CHORD_MINOR_SEVENTH:
+    case MUTA_CHORD_MAJOR_SEVENTH:
+    case MUTA_CHORD_AUGMENTED:
+    case MUTA_CHORD_ITALIAN:
+    case MUTA_CHORD_GERMAN:
+    case MUTA_CHORD_FRENCH:
+    case MUTA_CHORD_KINDS:
+        break;
+    }
+    return true;
+}
+
+const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,
+                               char *text, size_t room)
+{
+    static const char *const sixths[][4] = {{"It6", "It6", "It6", "It6"},
+                                            {"Ger65", "Ger65", "Ger65", "Ger65"},
+                                            {"Fr43", "Fr43", "Fr43", "Fr43"}};
+    const muta_chord_kind kind = (muta_chord_kind)chord->kind;
+    const int32_t above = chord->fifths - tonic_fifths;
+    /* An applied chord leads to the degree a fifth below it, or a semitone above a leading tone. */
+    const int32_t goal = muta_chord_is_diminished(kind) ? above - 5 : above - 1;
+    char degree[16];
+    char of[16];
+
+    if (is_sixth(kind)) {
+        (void)snprintf(text, room, "%s", sixths[kind - MUTA_CHORD_ITALIAN][chord->bass & 3]);
+        return text;
+    }
+    const bool leads =
+        muta_chord_is_diminished(kind) || kind == MUTA_CHORD_DOMINANT || kind == MUTA_CHORD_MAJOR;
+    if (leads && !is_at_home(above, is_minor, kind) && goal >= -4 && goal <= 4) {
+        const bool to_minor = is_minor ? goal == -1 || goal == 0 : goal >= 2;
+        print_degree(goal, is_minor, to_minor ? MUTA_CHORD_MINOR : MUTA_CHORD_MAJOR, of);
+        (void)snprintf(text, room, "%s%s%s/%s", muta_chord_is_diminished(kind) ? "vii" : "V",
+                       mark_of(kind), figures_of(kind, chord->bass), of);
+        return text;
+    }
+    print_degree(above, is_minor, kind, degree);
+    (void)snprintf(text, room, "%s%s%s", degree, mark_of(kind), figures_of(kind, chord->bass));
+    return text;
+}

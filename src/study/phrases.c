@@ -1,0 +1,261 @@
+/*
+ * phrases.c: where the tune breathes. A dynamic program over its tones: a phrase ends where there
+ * is a rest, a long tone, a cadence, and after four bars rather than three.
+ */
+#include "study/study.h"
+#include <stdlib.h>
+
+const char *const muta_cadence_names[] = {[MUTA_CADENCE_NONE] = "none",
+                                          [MUTA_CADENCE_AUTHENTIC] = "authentic",
+                                          [MUTA_CADENCE_HALF] = "half",
+                                          [MUTA_CADENCE_PLAGAL] = "plagal",
+                                          [MUTA_CADENCE_DECEPTIVE] = "deceptive"};
+
+/* Costs and gains in thousandths. */
+enum {
+    EACH_PHRASE = 3200,
+    A_REST = 2600,      /* a quarter of silence and more */
+    A_LONG_TONE = 2200, /* twice as long as its neighbours and more */
+    A_CADENCE = 1400,   /* dominant to tonic */
+    A_HALF_CADENCE = 600,
+    ON_A_BAR = 500, /* the next phrase begins as the first did in its bar */
+    LONGEST_BARS = 16
+};
+
+/* ---- cadences ---- */
+
+static muta_cadence cadence_at(const muta_study *study, int64_t at)
+{
+    const muta_heard_chord *const chord = muta_study_chord_at(study, at);
+    const muta_heard_chord *const before = chord && chord > study->chords.at ? chord - 1 : NULL;
+
+    if (!chord)
+        return MUTA_CADENCE_NONE;
+    const int tonic = chord->key % MUTA_CLASSES;
+    const int root = (chord->root - tonic + MUTA_CLASSES) % MUTA_CLASSES;
+    const int came = before ? (before->root - tonic + MUTA_CLASSES) % MUTA_CLASSES : -1;
+    const bool from_dominant =
+        (came == 7 && muta_chord_is_dominant((muta_chord_kind)before->kind)) ||
+        (came == 11 && muta_chord_is_diminished((muta_chord_kind)before->kind));
+
+    if (root == 0 && from_dominant)
+        return MUTA_CADENCE_AUTHENTIC;
+    if (root == 7 && muta_chord_is_dominant((muta_chord_kind)chord->kind))
+        return MUTA_CADENCE_HALF;
+    if (root == 0 && came == 5)
+        return MUTA_CADENCE_PLAGAL;
+    if ((root == 9 || root == 8) && from_dominant)
+        return MUTA_CADENCE_DECEPTIVE;
+    return MUTA_CADENCE_NONE;
+}
+
+/* ---- where phrases end ---- */
+
+static const muta_heard_tone *tone_at(const muta_study *study, size_t nth)
+{
+    return &study->heard.tones.at[study->tune.at[nth]];
+}
+
+/* From one tone's beginning to the next. */
+static int64_t until_next(const muta_study *study, size_t nth)
+{
+    return nth + 1 < study->tune.count ? tone_at(study, nth + 1)->from - tone_at(study, nth)->from
+                                       : tone_at(study, nth)->to - tone_at(study, nth)->from;
+}
+
+/* How long the tones before one last, of the last few. */
+static int64_t usual_length(const muta_study *study, size_t nth)
+{
+    enum {
+        LAST = 6
+    };
+    const size_t first = nth > LAST ? nth - LAST : 0;
+    int64_t sum = 0;
+
+    for (size_t i = first; i < nth; i++)
+        sum += until_next(study, i);
+    return nth > first ? sum / (int64_t)(nth - first) : until_next(study, nth);
+}
+
+static int64_t at_most(int64_t value, int64_t most)
+{
+    return value < most ? value : most;
+}
+
+static int64_t place_in_bar(const muta_study *study, int64_t at)
+{
+    const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, at);
+
+    return at - bar->from + bar->offset;
+}
+
+/* What speaks for an end before the nth tone. */
+static int64_t gain_before(const muta_study *study, size_t nth)
+{
+    const muta_heard_tone *const last = tone_at(study, nth - 1);
+    const int64_t quarter = study->heard.quarter;
+    const int64_t silence = tone_at(study, nth)->from - last->to;
+    const int64_t usual = usual_length(study, nth - 1);
+    const int64_t length = until_next(study, nth - 1);
+    int64_t gain = 0;
+
+    gain += silence > 0 ? at_most(A_REST * silence / quarter, A_REST) : 0;
+    gain += usual > 0 && length > usual
+                ? at_most(A_LONG_TONE * (length - usual) / usual, A_LONG_TONE)
+                : 0;
+    switch (cadence_at(study, last->from)) {
+    case MUTA_CADENCE_AUTHENTIC:
+        gain += A_CADENCE;
+        break;
+    case MUTA_CADENCE_HALF:
+    case MUTA_CADENCE_PLAGAL:
+        gain += A_HALF_CADENCE;
+        break;
+    case MUTA_CADENCE_DECEPTIVE:
+    case MUTA_CADENCE_NONE:
+        break;
+    }
+    if (place_in_bar(study, tone_at(study, nth)->from) ==
+        place_in_bar(study, tone_at(study, 0)->from))
+        gain += ON_A_BAR;
+    return gain;
+}
+
+/* Phrases of four bars are the rule, of two and eight common; in eighths of a bar. */
+static int64_t price_length(int64_t eighths)
+{
+    static const struct {
+        int64_t eighths;
+        int64_t cost;
+    } usual[] = {{32, 0}, {16, 900}, {64, 900}, {24, 1100}, {40, 1000}, {48, 900}};
+    int64_t least = INT64_MAX;
+
+    for (size_t i = 0; i < MUTA_LENGTH(usual); i++) {
+        const int64_t cost = usual[i].cost + 120 * llabs(eighths - usual[i].eighths);
+        least = cost < least ? cost : least;
+    }
+    return least;
+}
+
+/* A bar as it is at a moment, or four quarters where there is none. */
+static int64_t bar_length(const muta_study *study, int64_t at)
+{
+    const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, at);
+    const int64_t length = bar->beat * bar->beats;
+
+    return length > 0 ? length : 4 * study->heard.quarter;
+}
+
+static muta_status add_phrase(muta_study *study, size_t first, size_t end)
+{
+    muta_phrase *const phrase = MUTA_PUSH(&study->arena, &study->phrases);
+
+    if (!phrase)
+        return MUTA_E_MEMORY;
+    *phrase = (muta_phrase){
+        .from = tone_at(study, first)->from,
+        .to = tone_at(study, end - 1)->to,
+        .first = (uint32_t)first,
+        .end = (uint32_t)end,
+        .cadence = cadence_at(study, tone_at(study, end - 1)->from),
+    };
+    return MUTA_OK;
+}
+
+/* The best ends, as the tone with which each phrase begins. */
+static void search(const muta_study *study, int64_t *costs, uint32_t *begins)
+{
+    const size_t count = study->tune.count;
+
+    for (size_t end = 1; end <= count; end++) {
+        const int64_t gain = end < count ? gain_before(study, end) : 0;
+        costs[end] = INT64_MAX;
+        for (size_t first = end; first > 0; first--) {
+            const int64_t from = tone_at(study, first - 1)->from;
+            const int64_t to =
+                end < count ? tone_at(study, end)->from : tone_at(study, end - 1)->to;
+            const int64_t eighths = (to - from) * 8 / bar_length(study, from);
+            if (eighths > LONGEST_BARS * 8 && first < end)
+                break;
+            const int64_t cost = costs[first - 1] + EACH_PHRASE + price_length(eighths) - gain;
+            if (cost < costs[end]) {
+                costs[end] = cost;
+                begins[end] = (uint32_t)(first - 1);
+            }
+        }
+    }
+}
+
+/* ---- which are alike ---- */
+
+/* The share of a phrase's tones, in hundredths, that another has at the same time from its start.
+ */
+static int likeness(const muta_study *study, const muta_phrase *a, const muta_phrase *b)
+{
+    int64_t same = 0;
+    uint32_t j = b->first;
+
+    for (uint32_t i = a->first; i < a->end; i++) {
+        const muta_heard_tone *const one = tone_at(study, i);
+        while (j < b->end && tone_at(study, j)->from - b->from < one->from - a->from)
+            j++;
+        same += j < b->end && tone_at(study, j)->from - b->from == one->from - a->from &&
+                tone_at(study, j)->place == one->place;
+    }
+    const uint32_t more =
+        a->end - a->first > b->end - b->first ? a->end - a->first : b->end - b->first;
+    return (int)(same * 100 / more);
+}
+
+static void name_phrases(muta_study *study)
+{
+    enum {
+        ALIKE = 60, /* hundredths: a', a */
+        EQUAL = 95
+    };
+    char next = 'a';
+
+    for (size_t i = 0; i < study->phrases.count; i++) {
+        muta_phrase *const phrase = &study->phrases.at[i];
+        const muta_phrase *model = NULL;
+        int best = ALIKE - 1;
+        for (size_t j = 0; j < i; j++) {
+            const int alike = likeness(study, &study->phrases.at[j], phrase);
+            if (alike > best) {
+                best = alike;
+                model = &study->phrases.at[j];
+            }
+        }
+        phrase->letter = model ? model->letter : next;
+        phrase->primes = model ? (uint8_t)(model->primes + (best < EQUAL && model->primes < 9)) : 0;
+        if (!model && next < 'z')
+            next++;
+        const muta_phrase *const before = i > 0 ? phrase - 1 : NULL;
+        phrase->is_answer = before && before->cadence == MUTA_CADENCE_HALF &&
+                            phrase->cadence == MUTA_CADENCE_AUTHENTIC;
+    }
+}
+
+muta_status muta_phrases_find(muta_study *study)
+{
+    const size_t count = study->tune.count;
+    int64_t *const costs = calloc(count + 1, sizeof *costs);
+    uint32_t *const begins = calloc(count + 1, sizeof *begins);
+    uint32_t *const ends = calloc(count + 1, sizeof *ends);
+    muta_status status = costs && begins && ends ? MUTA_OK : MUTA_E_MEMORY;
+    size_t phrases = 0;
+
+    if (status == MUTA_OK && count > 0) {
+        search(study, costs, begins);
+        for (size_t end = count; end > 0; end = begins[end])
+            ends[phrases++] = (uint32_t)end;
+        for (size_t i = phrases; status == MUTA_OK && i > 0; i--)
+            status = add_phrase(study, begins[ends[i - 1]], ends[i - 1]);
+    }
+    if (status == MUTA_OK)
+        name_phrases(study);
+    free(costs);
+    free(begins);
+    free(ends);
+    return status;
+}

@@ -1,0 +1,254 @@
+/* print.c: a study as a page for a person. */
+#include "base/buffer.h"
+#include "study/study.h"
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+struct page {
+    const muta_study *study;
+    muta_buffer text;
+    muta_status status;
+};
+
+enum {
+    NAME = 32
+};
+
+__attribute__((format(printf, 2, 3))) static void say(struct page *page, const char *format, ...)
+{
+    char line[512];
+    va_list values;
+
+    va_start(values, format);
+    const int length = vsnprintf(line, sizeof line, format, values);
+    va_end(values);
+    if (page->status == MUTA_OK && length > 0)
+        page->status = muta_buffer_put(
+            &page->text, line, (size_t)length < sizeof line ? (size_t)length : sizeof line - 1);
+}
+
+static const char *key_name(const muta_heard_key *key, char *text)
+{
+    char tonic[MUTA_CLASS_TEXT];
+
+    (void)snprintf(text, NAME, "%s %s", muta_fifths_print(key->fifths, tonic),
+                   key->key < MUTA_CLASSES ? "major" : "minor");
+    return text;
+}
+
+/* `F#m7b5/A`, as lead sheets have it. */
+static const char *chord_name(const muta_heard_chord *chord, char *text)
+{
+    static const char *const suffixes[MUTA_CHORD_KINDS] = {[MUTA_CHORD_MAJOR] = "",
+                                                           [MUTA_CHORD_MINOR] = "m",
+                                                           [MUTA_CHORD_DOMINANT] = "7",
+                                                           [MUTA_CHORD_DIMINISHED] = "dim",
+                                                           [MUTA_CHORD_DIMINISHED_SEVENTH] = "dim7",
+                                                           [MUTA_CHORD_HALF_DIMINISHED] = "m7b5",
+                                                           [MUTA_CHORD_MINOR_SEVENTH] = "m7",
+                                                           [MUTA_CHORD_MAJOR_SEVENTH] = "maj7",
+                                                           [MUTA_CHORD_AUGMENTED] = "aug",
+                                                           [MUTA_CHORD_ITALIAN] = " It6",
+                                                           [MUTA_CHORD_GERMAN] = " Ger6",
+                                                           [MUTA_CHORD_FRENCH] = " Fr6"};
+    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    char root[MUTA_CLASS_TEXT];
+    char bass[MUTA_CLASS_TEXT];
+
+    (void)muta_fifths_print(chord->fifths, root);
+    (void)muta_fifths_print(chord->fifths + row->fifths[chord->bass], bass);
+    (void)snprintf(text, NAME, "%s%s%s%s", root, suffixes[chord->kind], chord->bass ? "/" : "",
+                   chord->bass ? bass : "");
+    return text;
+}
+
+static const char *tone_name(const muta_study *study, uint32_t index, char *text)
+{
+    const muta_heard_tone *const tone = &study->heard.tones.at[index];
+
+    return muta_pitch_print(study->passage->work.tones.at[tone->tone].pitch, text);
+}
+
+static const char *bar_name(const muta_study *study, int64_t at)
+{
+    return study->score->bars[muta_heard_bar_at(&study->heard, at)->index].number;
+}
+
+static void say_metre(struct page *page)
+{
+    const muta_heard *const heard = &page->study->heard;
+    const muta_heard_bar *const first = heard->bars.at;
+    const muta_metre *const metre = &page->study->score->bars[first->index].metre;
+    const muta_fraction beats =
+        muta_fraction_multiply(metre->length, muta_fraction_of(metre->beat_type, 4));
+
+    say(page, "Length     %zu bars", heard->bars.count);
+    if (muta_fraction_is_valid(beats) && beats.bottom == 1)
+        say(page, " in %" PRId64 "/%" PRId64, beats.top, metre->beat_type);
+    if (first->offset > 0)
+        say(page, ", with an upbeat");
+    say(page, "\n");
+}
+
+static void say_keys(struct page *page)
+{
+    const muta_study *const study = page->study;
+    const muta_heard_key *const home = muta_study_home(study);
+    char text[NAME];
+
+    if (!home)
+        return;
+    say(page, "Key        %s (%" PRId32 " %% sure)", key_name(home, text), home->confidence / 10);
+    for (size_t i = 0; i < study->keys.count && study->keys.count > 1; i++)
+        say(page, "%s%s from bar %s", i == 0 ? "; " : ", ", key_name(&study->keys.at[i], text),
+            bar_name(study, study->keys.at[i].from));
+    say(page, "\n");
+}
+
+static void say_leads(struct page *page, const char *name, const muta_leads *leads)
+{
+    const muta_study *const study = page->study;
+    const size_t most = 6;
+
+    say(page, "%-10s ", name);
+    for (size_t i = 0; i < leads->count && i < most; i++) {
+        const muta_line *const line = &study->passage->work.lines.at[leads->at[i].line];
+        say(page, "%s%s", i ? ", " : "", study->score->parts[line->part].name);
+        if (study->score->parts[line->part].staves > 1)
+            say(page, ", staff %u", line->staff);
+        if (leads->count > 1)
+            say(page, " (bars %s-%s)", bar_name(study, leads->at[i].from),
+                bar_name(study, leads->at[i].to - 1));
+    }
+    say(page, "%s\n", leads->count > most ? " and so on" : "");
+}
+
+static void say_shape(struct page *page)
+{
+    const muta_profile *const profile = &page->study->profile;
+    const int64_t quarter = page->study->heard.quarter;
+    const muta_heard *const heard = &page->study->heard;
+    char low[MUTA_PITCH_TEXT];
+    char high[MUTA_PITCH_TEXT];
+    uint32_t lowest = 0;
+    uint32_t highest = 0;
+
+    for (size_t i = 0; i < page->study->tune.count; i++) {
+        const uint32_t at = page->study->tune.at[i];
+        if (i == 0 || heard->tones.at[at].midi < heard->tones.at[lowest].midi)
+            lowest = at;
+        if (i == 0 || heard->tones.at[at].midi > heard->tones.at[highest].midi)
+            highest = at;
+    }
+    say(page, "Its shape  %" PRId64 " tones from %s to %s", profile->notes,
+        tone_name(page->study, lowest, low), tone_name(page->study, highest, high));
+    if (profile->intervals > 0)
+        say(page, "; %" PRId64 " %% steps, %" PRId64 " %% leaps",
+            profile->steps * 100 / profile->intervals, profile->leaps * 100 / profile->intervals);
+    if (heard->end > 0)
+        say(page, "; %" PRId64 ".%" PRId64 " tones a quarter",
+            profile->notes * quarter / heard->end, profile->notes * quarter * 10 / heard->end % 10);
+    say(page, "\n");
+}
+
+static void say_numerals(struct page *page, const muta_phrase *phrase)
+{
+    const muta_study *const study = page->study;
+    const char *bar = "";
+    char name[NAME];
+    char numeral[NAME];
+
+    for (size_t i = 0; i < study->chords.count; i++) {
+        const muta_heard_chord *const chord = &study->chords.at[i];
+        const muta_heard_key *const key = muta_study_key_at(study, chord->from);
+        if (chord->to <= phrase->from || chord->from >= phrase->to || !key)
+            continue;
+        const char *const at = bar_name(study, chord->from);
+        say(page, "%s%s %s", strcmp(at, bar) == 0 ? "  " : " | ", chord_name(chord, name),
+            muta_numeral_print(chord, key->fifths, key->key >= MUTA_CLASSES, numeral,
+                               sizeof numeral));
+        bar = at;
+    }
+}
+
+static void say_phrases(struct page *page)
+{
+    const muta_study *const study = page->study;
+
+    say(page, "\nPhrases\n");
+    for (size_t i = 0; i < study->phrases.count; i++) {
+        const muta_phrase *const phrase = &study->phrases.at[i];
+        char name[NAME] = {phrase->letter, '\0'};
+        for (int prime = 0; prime < phrase->primes; prime++)
+            strcat(name, "'");
+        say(page, "  %-4s bars %s-%s", name, bar_name(study, phrase->from),
+            bar_name(study, phrase->to - 1));
+        if (phrase->cadence != MUTA_CADENCE_NONE)
+            say(page, ", %s cadence", muta_cadence_names[phrase->cadence]);
+        if (phrase->is_answer)
+            say(page, ", which answers the phrase before");
+        say(page, "\n      ");
+        say_numerals(page, phrase);
+        say(page, "\n");
+    }
+}
+
+static void say_skeleton(struct page *page)
+{
+    const muta_study *const study = page->study;
+    char text[MUTA_PITCH_TEXT];
+
+    say(page, "\nSkeleton   ");
+    for (size_t i = 0; i < study->tune.count; i++)
+        if (study->depths[i] >= 3)
+            say(page, " %s", tone_name(study, study->tune.at[i], text));
+    say(page, "\n");
+}
+
+/* What a composer may not have noticed. */
+static void say_unusual(struct page *page)
+{
+    const muta_study *const study = page->study;
+    const muta_profile *const profile = &study->profile;
+    size_t suspensions = 0;
+    size_t sixths = 0;
+
+    for (size_t i = 0; i < study->heard.tones.count; i++)
+        suspensions += study->nonchords[i] == MUTA_SUSPENSION;
+    for (size_t i = 0; i < study->chords.count; i++)
+        sixths += study->chords.at[i].kind >= MUTA_CHORD_ITALIAN;
+    if (profile->sounding > 0 && profile->chromatic * 10 > profile->sounding)
+        say(page, "Unusual    a tenth of the tune and more lies outside its key\n");
+    if (profile->notes > 0 && profile->syncopated * 4 > profile->notes)
+        say(page, "Unusual    a quarter of its tones and more are syncopated\n");
+    if (suspensions > 0)
+        say(page, "Suspended  %zu tone%s over a new chord\n", suspensions,
+            suspensions == 1 ? " is held" : "s are held");
+    if (sixths > 0)
+        say(page, "Unusual    %zu augmented sixth chord%s\n", sixths, sixths == 1 ? "" : "s");
+}
+
+muta_status muta_study_print(const muta_study *study, char **text)
+{
+    struct page page = {.study = study, .status = MUTA_OK};
+
+    if (study->heard.tones.count == 0) {
+        say(&page, "There is nothing here that has a pitch.\n");
+    } else {
+        say_metre(&page);
+        say_keys(&page);
+        say_leads(&page, "Tune", &study->tune_leads);
+        say_shape(&page);
+        say_leads(&page, "Bass", &study->bass_leads);
+        say_phrases(&page);
+        say_skeleton(&page);
+        say_unusual(&page);
+    }
+    if (page.status == MUTA_OK)
+        page.status = muta_buffer_put(&page.text, "", 1);
+    if (page.status == MUTA_OK)
+        *text = page.text.at;
+    return page.status;
+}

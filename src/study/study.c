@@ -1,0 +1,166 @@
+/* study.c: listens to a passage, then to what it holds, each step on what the one before found. */
+#include "study/study.h"
+#include "score/region.h"
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* The signature that most lines have in a bar, as it sounds: the first part's that has one. */
+static muta_status read_signatures(muta_study *study)
+{
+    const muta_heard *const heard = &study->heard;
+    const muta_passage *const passage = study->passage;
+
+    study->signatures =
+        muta_arena_take_array(&study->arena, heard->bars.count + 1, sizeof *study->signatures);
+    if (!study->signatures)
+        return MUTA_E_MEMORY;
+    for (size_t bar = 0; bar < heard->bars.count; bar++) {
+        const muta_fraction at = muta_heard_time(heard, heard->bars.at[bar].from);
+        const muta_passage_key_entry *found = NULL;
+        for (size_t i = 0; i < passage->keys.count; i++) {
+            const muta_passage_key_entry *const entry = &passage->keys.at[i];
+            if (entry->part == passage->keys.at[0].part &&
+                muta_fraction_compare(entry->onset, at) <= 0)
+                found = entry;
+        }
+        study->signatures[bar] = found ? found->key.fifths : 0;
+    }
+    return MUTA_OK;
+}
+
+static muta_status listen(muta_study *study, const muta_study_request *request, muta_diags *diags)
+{
+    muta_region *region;
+
+    MUTA_TRY(muta_region_parse(study->score, request->where, &region, diags));
+    const muta_status status = muta_passage_lift(study->score, region, &study->passage, diags);
+    muta_region_free(region);
+    MUTA_TRY(status);
+    MUTA_TRY(muta_heard_init(&study->heard, study->passage));
+    MUTA_TRY(read_signatures(study));
+    return muta_tune_find(study, request, diags);
+}
+
+static muta_status understand(muta_study *study)
+{
+    MUTA_TRY(muta_harmony_find(&study->heard, &muta_harmony_costs_default, study->signatures,
+                               &study->chords));
+    MUTA_TRY(muta_keys_find(study));
+    MUTA_TRY(muta_symbols_take(study));
+    MUTA_TRY(muta_nonchords_find(study));
+    MUTA_TRY(muta_phrases_find(study));
+    MUTA_TRY(muta_skeleton_find(study));
+    study->profile = muta_profile_of(study, 0, study->tune.count);
+    return MUTA_OK;
+}
+
+muta_status muta_study_new(const muta_score *score, const muta_study_request *request,
+                           muta_study **study, muta_diags *diags)
+{
+    muta_study *const made = calloc(1, sizeof *made);
+    muta_status status = made ? MUTA_OK : MUTA_E_MEMORY;
+
+    if (made) {
+        made->score = score;
+        status = listen(made, request, diags);
+    }
+    if (status == MUTA_OK)
+        status = understand(made);
+    if (status != MUTA_OK) {
+        muta_study_free(made);
+        return status;
+    }
+    *study = made;
+    return MUTA_OK;
+}
+
+/* Frees what a study holds. */
+static void release(muta_study *study)
+{
+    muta_heard_clear(&study->heard);
+    muta_passage_free(study->passage);
+    muta_arena_clear(&study->arena);
+}
+
+/* The first bar from where a line has the tune that is full, and in which it sounds. */
+static size_t first_full_bar(const muta_study *study, const muta_lead *lead)
+{
+    for (size_t i = 0; i < study->tune.count; i++) {
+        const muta_heard_tone *const tone = &study->heard.tones.at[study->tune.at[i]];
+        const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, tone->from);
+        if (tone->line == lead->line && bar->offset == 0)
+            return bar->index;
+    }
+    return muta_heard_bar_at(&study->heard, lead->from)->index;
+}
+
+static muta_status find_default(const muta_study *study, muta_default what, muta_region **region)
+{
+    const muta_lead *const lead = muta_tune_longest(study);
+    char address[96];
+
+    if (!lead)
+        return muta_region_default(study->score, what, region);
+    muta_lead_print(study, lead, address, sizeof address);
+    *strchr(address, ':') = '\0';
+    if (what == MUTA_FIRST_BAR)
+        (void)snprintf(address + strlen(address), sizeof address - strlen(address), ":#%zu",
+                       first_full_bar(study, lead) + 1);
+    return muta_region_parse(study->score, address, region, NULL);
+}
+
+muta_status muta_study_default(const muta_score *score, muta_default what, muta_region **region)
+{
+    muta_study study = {.score = score};
+    const muta_study_request request = {NULL, NULL, NULL};
+    muta_status status = MUTA_E_DATA;
+
+    if (what != MUTA_EVERYTHING && !score->own_grids)
+        status = listen(&study, &request, NULL);
+    /* A score in which a bar can only be guessed still has a first line. */
+    status = status == MUTA_OK       ? find_default(&study, what, region)
+             : status == MUTA_E_DATA ? muta_region_default(score, what, region)
+                                     : status;
+    release(&study);
+    return status;
+}
+
+void muta_study_free(muta_study *study)
+{
+    if (!study)
+        return;
+    release(study);
+    free(study);
+}
+
+const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at)
+{
+    size_t low = 0;
+    size_t high = study->chords.count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (study->chords.at[middle].from <= at)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low < study->chords.count && study->chords.at[low].from <= at ? &study->chords.at[low]
+                                                                         : NULL;
+}
+
+const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at)
+{
+    size_t low = 0;
+    size_t high = study->keys.count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (study->keys.at[middle].from <= at)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low < study->keys.count ? &study->keys.at[low] : NULL;
+}

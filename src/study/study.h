@@ -1,0 +1,118 @@
+/* study.h: what a study holds, for the files that make it and those that print it. */
+#ifndef STUDY_STUDY_H
+#define STUDY_STUDY_H
+
+#include "mutanza/study.h"
+#include "study/harmony.h"
+
+/* A stretch in which one line has the tune, or the bass. */
+typedef struct muta_lead {
+    int64_t from;
+    int64_t to;
+    uint32_t line;
+} muta_lead;
+
+typedef MUTA_VEC(muta_lead) muta_leads;
+typedef MUTA_VEC(uint32_t) muta_melody; /* tones of `heard`, one after the other */
+
+typedef struct muta_heard_key {
+    int64_t from;
+    int64_t to;
+    int32_t fifths;     /* of the tonic */
+    int32_t confidence; /* in thousandths */
+    uint8_t key;
+} muta_heard_key;
+
+typedef enum {
+    MUTA_CADENCE_NONE,
+    MUTA_CADENCE_AUTHENTIC,
+    MUTA_CADENCE_HALF,
+    MUTA_CADENCE_PLAGAL,
+    MUTA_CADENCE_DECEPTIVE,
+} muta_cadence;
+
+typedef struct muta_phrase {
+    int64_t from;
+    int64_t to;
+    uint32_t first; /* of the melody's tones */
+    uint32_t end;
+    muta_cadence cadence;
+    char letter;    /* which phrases are alike */
+    uint8_t primes; /* a' is a varied a */
+    bool is_answer; /* closes what the phrase before left open */
+} muta_phrase;
+
+/* Why a tone is not of its chord. */
+typedef enum {
+    MUTA_CHORD_TONE,
+    MUTA_PASSING,
+    MUTA_NEIGHBOUR,
+    MUTA_SUSPENSION,
+    MUTA_APPOGGIATURA,
+    MUTA_ANTICIPATION,
+    MUTA_ESCAPE,
+    MUTA_PEDAL,
+    MUTA_FREE,
+} muta_nonchord;
+
+typedef struct muta_profile {
+    int64_t notes;
+    int64_t steps; /* of the intervals, those of a second */
+    int64_t leaps; /* larger than a third */
+    int64_t intervals;
+    int64_t semitones;  /* all intervals together */
+    int64_t syncopated; /* tones held over a stronger moment */
+    int64_t chromatic;  /* ticks outside the key */
+    int64_t sounding;   /* ticks */
+    int32_t low;
+    int32_t high;
+    int64_t middle; /* semitones by ticks, for the mean */
+} muta_profile;
+
+struct muta_study {
+    muta_arena arena;
+    const muta_score *score;
+    muta_passage *passage;
+    muta_heard heard;
+    int32_t *signatures; /* by bar of `heard` */
+    muta_heard_chords chords;
+    const char **symbols; /* by chord: the kind that is written, or NULL where it was heard */
+    MUTA_VEC(muta_heard_key) keys;
+    muta_leads tune_leads;
+    muta_leads bass_leads;
+    muta_melody tune;
+    muta_melody bass;
+    MUTA_VEC(muta_phrase) phrases;
+    uint8_t *nonchords; /* by tone of `heard`, a muta_nonchord */
+    uint8_t *depths;    /* by tone of the tune: how far the reduction keeps it, from 0 */
+    muta_profile profile;
+};
+
+/* Each fills its own rows; what stands above a file's turn is there. */
+muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
+                           muta_diags *diags) MUTA_CHECK;
+/* The first stretch of the line that has the tune longest; NULL when nothing sounds. */
+const muta_lead *muta_tune_longest(const muta_study *study);
+muta_status muta_symbols_take(muta_study *study) MUTA_CHECK;
+muta_status muta_keys_find(muta_study *study) MUTA_CHECK;
+muta_status muta_nonchords_find(muta_study *study) MUTA_CHECK;
+muta_status muta_phrases_find(muta_study *study) MUTA_CHECK;
+muta_status muta_skeleton_find(muta_study *study) MUTA_CHECK;
+/* Of the tune's tones [first, end). */
+muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
+
+/* The chord in force at a moment; NULL when none is. */
+const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at);
+const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at);
+/* The key that the whole is in. */
+const muta_heard_key *muta_study_home(const muta_study *study);
+/* `V65/ii`: a chord as its key has it. @param room bytes at `text`, at least 24 */
+const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,
+                               char *text, size_t room);
+/* The address of a stretch of a line. */
+const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char *text,
+                            size_t room);
+extern const char *const muta_cadence_names[];
+extern const char *const muta_nonchord_names[];
+
+#endif

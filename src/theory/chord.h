@@ -1,0 +1,51 @@
+/* chord.h: kinds of chords, by the names that MusicXML gives them. */
+#ifndef THEORY_CHORD_H
+#define THEORY_CHORD_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+/* The kinds that are heard. Source of names and contents: MusicXML 4.0, kind-value. */
+typedef enum {
+    MUTA_CHORD_MAJOR,
+    MUTA_CHORD_MINOR,
+    MUTA_CHORD_DOMINANT,
+    MUTA_CHORD_DIMINISHED,
+    MUTA_CHORD_DIMINISHED_SEVENTH,
+    MUTA_CHORD_HALF_DIMINISHED,
+    MUTA_CHORD_MINOR_SEVENTH,
+    MUTA_CHORD_MAJOR_SEVENTH,
+    MUTA_CHORD_AUGMENTED,
+    MUTA_CHORD_ITALIAN,
+    MUTA_CHORD_GERMAN,
+    MUTA_CHORD_FRENCH,
+    MUTA_CHORD_KINDS,
+} muta_chord_kind;
+
+enum {
+    MUTA_CHORD_TONES = 4
+};
+
+typedef struct muta_chord_row {
+    const char *name;
+    uint8_t count;                     /* of its tones */
+    int8_t fifths[MUTA_CHORD_TONES];   /* above the root on the line of fifths: root, third, ... */
+    uint8_t classes[MUTA_CHORD_TONES]; /* the same in semitones */
+} muta_chord_row;
+
+/* What a kind holds. The sixths stand on the lowered sixth degree. */
+const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
+/* The pitch class of a place on the line of fifths, C = 0. */
+int muta_fifths_class(int32_t fifths);
+/* Which tone of the kind a class above the root is, from 0; -1 when it is none. */
+int muta_chord_tone(muta_chord_kind kind, int above);
+/* `F#` for a place on the line of fifths; `text` has at least MUTA_CLASS_TEXT bytes. */
+enum {
+    MUTA_CLASS_TEXT = 8
+};
+const char *muta_fifths_print(int32_t fifths, char *text);
+bool muta_chord_is_dominant(muta_chord_kind kind);   /* a major third: it can lead to its fourth */
+bool muta_chord_is_diminished(muta_chord_kind kind); /* a leading tone for root */
+
+#endif
