@@ -56,8 +56,10 @@ struct search {
     struct sums *sums;
     struct slice *slices;
     struct moment *moments;
-    int32_t degrees[MUTA_KEYS][MUTA_CLASSES][MUTA_CHORD_KINDS];
+    int32_t degrees[MUTA_CLASSES][MUTA_CHORD_KINDS][MUTA_KEYS];
     int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key, in costs */
+    int32_t fifths[MUTA_KEYS];          /* of their signatures */
+    const muta_chord_row *rows[MUTA_CHORD_KINDS];
     bool outside[MUTA_KEYS][MUTA_CLASSES];
 };
 
@@ -201,9 +203,8 @@ struct span {
     int64_t lost_all;
     int64_t lost[MUTA_CLASSES];
     int32_t mass[MUTA_CLASSES];
-    int32_t absent[MUTA_CLASSES]; /* in thousandths: 0 when there is enough of it */
-    int32_t late[MUTA_CLASSES];   /* when it first sounds, in thousandths of a quarter */
-    int32_t bass[MUTA_CLASSES];   /* what it costs as the bass */
+    int32_t lack[MUTA_CHORD_TONES][MUTA_CLASSES]; /* its cost as each tone of a chord */
+    int32_t bass[MUTA_CLASSES];                   /* what it costs as the bass */
     int32_t outside[MUTA_KEYS];
 };
 
@@ -229,6 +230,7 @@ static void read_span(const struct search *search, struct span *span, int16_t lo
 {
     const struct sums *const a = &search->sums[span->from];
     const struct sums *const b = &search->sums[span->to];
+    const muta_harmony_costs *const costs = search->costs;
     const int64_t start = search->heard->onsets.at[span->from];
     int64_t all = 0;
 
@@ -242,11 +244,15 @@ static void read_span(const struct search *search, struct span *span, int16_t lo
     for (int i = 0; i < MUTA_CLASSES; i++) {
         const int64_t share = all > 0 ? (int64_t)span->mass[i] * 1000 / all : 0;
         const uint32_t first = search->slices[span->from].next[i];
-        span->absent[i] = share >= search->costs->enough
-                              ? 0
-                              : (int32_t)(1000 - share * 1000 / search->costs->enough);
-        span->late[i] = (int32_t)thousandths(
+        const int32_t absent =
+            share >= costs->enough ? 0 : (int32_t)(1000 - share * 1000 / costs->enough);
+        const int32_t late = (int32_t)thousandths(
             search, search->heard->onsets.at[first < span->to ? first : span->to] - start);
+        span->lack[0][i] = (int32_t)((int64_t)costs->no_root * absent / 1000);
+        span->lack[1][i] = (int32_t)((int64_t)costs->no_third * absent / 1000);
+        span->lack[2][i] = (int32_t)((int64_t)costs->no_fifth * absent / 1000);
+        span->lack[3][i] = (int32_t)((int64_t)costs->no_seventh * absent / 1000 +
+                                     (int64_t)costs->late_seventh * late / 1000);
     }
     for (int key = 0; key < MUTA_KEYS; key++) {
         int64_t mass = 0;
@@ -262,19 +268,15 @@ static int32_t price_chord(const struct search *search, const struct span *span,
                            struct candidate *chord)
 {
     const muta_harmony_costs *const costs = search->costs;
-    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
-    const int32_t missing[MUTA_CHORD_TONES] = {costs->no_root, costs->no_third, costs->no_fifth,
-                                               costs->no_seventh};
+    const muta_chord_row *const row = search->rows[chord->kind];
     int64_t cost = span->lost_all + costs->kinds[chord->kind];
     int32_t best = INT32_MAX;
 
     for (int i = 0; i < row->count; i++) {
-        const int tone = (chord->root + row->classes[i]) % MUTA_CLASSES;
+        const int above = chord->root + row->classes[i];
+        const int tone = above < MUTA_CLASSES ? above : above - MUTA_CLASSES;
         const int32_t bass = span->bass[tone] + costs->inversions[i];
-        cost -= span->lost[tone];
-        cost += (int64_t)missing[i] * span->absent[tone] / 1000;
-        if (i == 3)
-            cost += (int64_t)costs->late_seventh * span->late[tone] / 1000;
+        cost += span->lack[i][tone] - span->lost[tone];
         if (bass < best) {
             best = bass;
             chord->bass = (uint8_t)i;
@@ -362,15 +364,19 @@ static int up(const struct candidate *from, const struct candidate *to)
 
 /* A change of chord, wherever it stands in the key. */
 static int32_t price_change(const muta_harmony_costs *costs, const struct candidate *from,
-                            const struct candidate *to)
+                            const struct candidate *to, int32_t place)
 {
     const int by = up(from, to);
-    int32_t cost = costs->change;
+    int32_t cost = costs->change + place;
 
     if (from->kind == MUTA_CHORD_KINDS) /* nothing came before */
         return 0;
     if (is_same_chord(from, to))
-        return cost + costs->new_bass;
+        return -costs->kinds[to->kind] +
+               (from->bass == to->bass
+                    ? -costs->inversions[to->bass]
+                    : costs->change + costs->new_bass +
+                          (int32_t)((int64_t)place * costs->new_bass_place / 1000));
     cost += by == 5 || by == 7 ? (by == 5 ? costs->motion[5] : costs->motion[4])
                                : costs->motion[by < 6 ? by : MUTA_CLASSES - by];
     if ((from->kind == MUTA_CHORD_DOMINANT && by == 5) ||
@@ -464,7 +470,7 @@ static struct state *state_for(struct moment *moment, const struct candidate *ch
 /* The best ways from the states of a moment into a chord, key by key. */
 struct ways {
     int32_t cost[MUTA_KEYS];
-    uint8_t state[MUTA_KEYS];
+    int32_t state[MUTA_KEYS];
 };
 
 static void find_ways(const struct search *search, const struct moment *moment,
@@ -473,28 +479,27 @@ static void find_ways(const struct search *search, const struct moment *moment,
 {
     const muta_harmony_costs *const costs = search->costs;
     const int tonic = key_of_tonic(chord);
+    const int32_t *const degrees = search->degrees[chord->root][chord->kind];
 
-    for (int i = 0; i < MUTA_KEYS; i++)
+    for (int i = 0; i < MUTA_KEYS; i++) {
         ways->cost[i] = HOPELESS;
+        ways->state[i] = 0;
+    }
     for (size_t i = 0; i < moment->count; i++) {
         const struct candidate *const from = &moment->states[i].chord;
-        const bool goes_on = is_same_chord(from, chord) && from->bass == chord->bass;
-        /* A chord that goes on over a bar line is charged once. */
-        const int32_t change = goes_on ? -costs->kinds[chord->kind] - costs->inversions[chord->bass]
-                                       : place + price_change(costs, from, chord);
+        /* A chord that goes on, over a bar line or another bass, is charged once. */
+        const bool goes_on = is_same_chord(from, chord);
+        const int32_t change = price_change(costs, from, chord, place);
         for (int key = 0; key < MUTA_KEYS; key++) {
-            int32_t cost = entered->cost[i][key] + change;
-            if (goes_on)
-                cost -= search->degrees[key][chord->root][chord->kind];
-            if (cost < ways->cost[key]) {
-                ways->cost[key] = cost;
-                ways->state[key] = (uint8_t)i;
-            }
+            const int32_t cost = entered->cost[i][key] + change - (goes_on ? degrees[key] : 0);
+            const bool is_better = cost < ways->cost[key];
+            ways->cost[key] = is_better ? cost : ways->cost[key];
+            ways->state[key] = is_better ? (int32_t)i : ways->state[key];
         }
         if (tonic >= 0 && leads(from, chord) &&
             entered->cost[i][tonic] + change + costs->cadences < ways->cost[tonic]) {
             ways->cost[tonic] = entered->cost[i][tonic] + change + costs->cadences;
-            ways->state[tonic] = (uint8_t)i;
+            ways->state[tonic] = (int32_t)i;
         }
     }
 }
@@ -531,17 +536,17 @@ static muta_status follow(struct search *search, const struct span *span,
     const bool is_six_four =
         chord->bass == 2 && (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_MINOR);
     for (int key = 0; key < MUTA_KEYS; key++) {
-        const int32_t apart = fifths_apart(muta_harmony_key_fifths(key), signature);
+        const int32_t apart = fifths_apart(search->fifths[key], signature);
         const int32_t cost =
-            ways.cost[key] + chord->cost + search->degrees[key][chord->root][chord->kind] +
+            ways.cost[key] + chord->cost + search->degrees[chord->root][chord->kind][key] +
             span->outside[key] + (int32_t)(apart * costs->signature * lasts / 1000) +
             (is_six_four && key % MUTA_CLASSES == chord->root ? costs->six_four : 0);
         if (cost >= state->cost[key])
             continue;
         state->cost[key] = cost;
         state->chord.fifths = chord->fifths;
-        state->back[key] =
-            pack(span->to - span->from, ways.state[key], entered->from[ways.state[key]][key]);
+        state->back[key] = pack(span->to - span->from, (size_t)ways.state[key],
+                                entered->from[ways.state[key]][key]);
     }
     return MUTA_OK;
 }
@@ -579,6 +584,10 @@ static muta_status begin_at(struct search *search, size_t from)
 
     qsort(moment->states, moment->count, sizeof *moment->states, by_cost);
     moment->count = moment->count < KEPT ? moment->count : KEPT;
+    /* Nothing more comes here: what is not followed goes. */
+    struct state *const kept = realloc(moment->states, moment->count * sizeof *kept);
+    if (kept)
+        moment->states = kept;
     enter(search, moment, &entered);
     for (size_t to = from + 1; to <= search->count && to - from < FARTHEST; to++) {
         struct span span = {.from = from, .to = to};
@@ -675,7 +684,10 @@ static void set_tables(struct search *search)
 {
     const muta_harmony_costs *const costs = search->costs;
 
+    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
+        search->rows[kind] = muta_chord_row_of((muta_chord_kind)kind);
     for (int key = 0; key < MUTA_KEYS; key++) {
+        search->fifths[key] = muta_harmony_key_fifths(key);
         for (int other = 0; other < MUTA_KEYS; other++)
             search->away[key][other] =
                 key == other ? 0
@@ -685,7 +697,7 @@ static void set_tables(struct search *search)
         for (int root = 0; root < MUTA_CLASSES; root++) {
             search->outside[key][root] = !is_in_key(key, root);
             for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
-                search->degrees[key][root][kind] =
+                search->degrees[root][kind][key] =
                     muta_harmony_degree(costs, key, root, (muta_chord_kind)kind);
         }
     }

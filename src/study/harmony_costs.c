@@ -58,6 +58,7 @@ const muta_harmony_costs muta_harmony_costs_default = {
     .new_key_fifth = 200,
     .signature_first = 3300,
     .signature = 20,
+    .new_bass_place = 1000,
 };
 
 /* What a chord is to a key. */
