@@ -1,32 +1,77 @@
 /* study.c: listens to a passage, then to what it holds, each step on what the one before found. */
 #include "study/study.h"
+#include "mutanza/limits.h"
 #include "score/region.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-/* The signature that most lines have in a bar, as it sounds: the first part's that has one. */
+static int by_onset(const void *a, const void *b)
+{
+    const muta_passage_key_entry *const one = *(const muta_passage_key_entry *const *)a;
+    const muta_passage_key_entry *const two = *(const muta_passage_key_entry *const *)b;
+    const int order = muta_fraction_compare(one->onset, two->onset);
+
+    return order ? order : one < two ? -1 : one > two;
+}
+
+/* Of the signatures of the parts the one that most have; of equals the plainer. */
+static int32_t commonest(const int32_t *fifths, const bool *has, size_t count)
+{
+    size_t tally[2 * MUTA_LIMIT_FIFTHS * 2 + 1] = {0};
+    const int32_t middle = 2 * MUTA_LIMIT_FIFTHS;
+    int32_t best = 0;
+
+    for (size_t i = 0; i < count; i++)
+        if (has[i] && fifths[i] >= -middle && fifths[i] <= middle)
+            tally[fifths[i] + middle]++;
+    for (int32_t i = -middle; i <= middle; i++)
+        if (tally[i + middle] > tally[best + middle] ||
+            (tally[i + middle] == tally[best + middle] && abs(i) < abs(best)))
+            best = i;
+    return best;
+}
+
+/* What the parts have as they sound, bar by bar. */
+static void step_signatures(muta_study *study, const muta_passage_key_entry **entries,
+                            int32_t *fifths, bool *has)
+{
+    size_t next = 0;
+
+    for (size_t bar = 0; bar < study->heard.bars.count; bar++) {
+        const muta_fraction at = muta_heard_time(&study->heard, study->heard.bars.at[bar].from);
+        for (; next < study->passage->keys.count &&
+               muta_fraction_compare(entries[next]->onset, at) <= 0;
+             next++) {
+            fifths[entries[next]->part] = entries[next]->key.fifths;
+            has[entries[next]->part] = true;
+        }
+        study->signatures[bar] = commonest(fifths, has, study->score->part_count);
+    }
+}
+
 static muta_status read_signatures(muta_study *study)
 {
-    const muta_heard *const heard = &study->heard;
     const muta_passage *const passage = study->passage;
+    const size_t parts = study->score->part_count;
+    const muta_passage_key_entry **const entries =
+        (const muta_passage_key_entry **)calloc(passage->keys.count + 1, sizeof *entries);
+    int32_t *const fifths = calloc(parts + 1, sizeof *fifths);
+    bool *const has = calloc(parts + 1, sizeof *has);
 
-    study->signatures =
-        muta_arena_take_array(&study->arena, heard->bars.count + 1, sizeof *study->signatures);
-    if (!study->signatures)
-        return MUTA_E_MEMORY;
-    for (size_t bar = 0; bar < heard->bars.count; bar++) {
-        const muta_fraction at = muta_heard_time(heard, heard->bars.at[bar].from);
-        const muta_passage_key_entry *found = NULL;
-        for (size_t i = 0; i < passage->keys.count; i++) {
-            const muta_passage_key_entry *const entry = &passage->keys.at[i];
-            if (entry->part == passage->keys.at[0].part &&
-                muta_fraction_compare(entry->onset, at) <= 0)
-                found = entry;
-        }
-        study->signatures[bar] = found ? found->key.fifths : 0;
+    study->signatures = muta_arena_take_array(&study->arena, study->heard.bars.count + 1,
+                                              sizeof *study->signatures);
+    const bool good = entries && fifths && has && study->signatures;
+    if (good) {
+        for (size_t i = 0; i < passage->keys.count; i++)
+            entries[i] = &passage->keys.at[i];
+        qsort((void *)entries, passage->keys.count, sizeof *entries, by_onset);
+        step_signatures(study, entries, fifths, has);
     }
-    return MUTA_OK;
+    free((void *)entries);
+    free(fifths);
+    free(has);
+    return good ? MUTA_OK : MUTA_E_MEMORY;
 }
 
 static muta_status listen(muta_study *study, const muta_study_request *request, muta_diags *diags)
