@@ -52,6 +52,8 @@ struct search {
     muta_heard *heard;
     const muta_harmony_costs *costs;
     const int32_t *signatures;
+    int32_t
+        base; /* all is reckoned from the first signature, so that equals fall alike in any key */
     size_t count; /* of slices */
     struct sums *sums;
     struct slice *slices;
@@ -113,6 +115,11 @@ static int32_t weight_among(size_t sounding)
     return weights[sounding < THIN ? sounding : THIN];
 }
 
+static int class_of(const struct search *search, const muta_heard_tone *tone)
+{
+    return (tone->pitch_class - muta_fifths_class(search->base) + MUTA_CLASSES) % MUTA_CLASSES;
+}
+
 /* Adds the tones that sound in one slice. */
 static void add_slice(struct search *search, size_t nth, const uint32_t *active, size_t count,
                       const int32_t *prices)
@@ -133,17 +140,18 @@ static void add_slice(struct search *search, size_t nth, const uint32_t *active,
         const int64_t lasts =
             thousandths(search, end - from) + (tone->from == from ? search->costs->attack : 0);
         const int64_t mass = lasts * weight_among(count) / 1000;
-        const int32_t place = tone->fifths - MUTA_FIFTHS_LOW;
-        sums->mass[tone->pitch_class] += (uint32_t)mass;
-        sums->lost[tone->pitch_class] += (uint32_t)(mass * prices[active[i]] / 1000);
+        const int32_t place = tone->fifths - search->base - MUTA_FIFTHS_LOW;
+        const int pitch_class = class_of(search, tone);
+        sums->mass[pitch_class] += (uint32_t)mass;
+        sums->lost[pitch_class] += (uint32_t)(mass * prices[active[i]] / 1000);
         if (place >= 0 && place < MUTA_FIFTHS_COUNT)
             sums->spelt[place] += (uint32_t)mass;
         if (!lowest || tone->midi < lowest->midi)
             lowest = tone;
     }
     if (lowest) {
-        slice->low = (int16_t)lowest->midi;
-        sums->low[lowest->pitch_class] += (uint32_t)thousandths(search, to - from);
+        slice->low = (int16_t)(lowest->midi + MUTA_CLASSES - muta_fifths_class(search->base));
+        sums->low[class_of(search, lowest)] += (uint32_t)thousandths(search, to - from);
     }
 }
 
@@ -509,7 +517,9 @@ static int32_t signature_at(const struct search *search, size_t onset)
     const muta_heard_bar *const bar =
         muta_heard_bar_at(search->heard, search->heard->onsets.at[onset]);
 
-    return search->signatures[bar - search->heard->bars.at];
+    if (!search->signatures)
+        return 0;
+    return search->signatures[bar - search->heard->bars.at] - search->base;
 }
 
 static int32_t fifths_apart(int32_t a, int32_t b)
@@ -536,7 +546,7 @@ static muta_status follow(struct search *search, const struct span *span,
     const bool is_six_four =
         chord->bass == 2 && (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_MINOR);
     for (int key = 0; key < MUTA_KEYS; key++) {
-        const int32_t apart = fifths_apart(search->fifths[key], signature);
+        const int32_t apart = search->signatures ? fifths_apart(search->fifths[key], signature) : 0;
         const int32_t cost =
             ways.cost[key] + chord->cost + search->degrees[chord->root][chord->kind][key] +
             span->outside[key] + (int32_t)(apart * costs->signature * lasts / 1000) +
@@ -618,15 +628,31 @@ static muta_status begin(struct search *search)
     if (!state)
         return MUTA_E_MEMORY;
     for (int key = 0; key < MUTA_KEYS; key++)
-        state->cost[key] = search->costs->signature_first *
+        state->cost[key] = (search->signatures ? search->costs->signature_first : 0) *
                            fifths_apart(muta_harmony_key_fifths(key), signature_at(search, 0));
     return MUTA_OK;
 }
 
-static bool goes_on(const muta_heard_chord *chord, const struct candidate *next, uint8_t key)
+/* A chord as it sounds. */
+static muta_heard_chord chord_of(const struct search *search, const struct candidate *chord,
+                                 uint8_t key)
+{
+    const int base = muta_fifths_class(search->base);
+
+    return (muta_heard_chord){
+        .fifths = chord->fifths + search->base,
+        .root = (uint8_t)((chord->root + base) % MUTA_CLASSES),
+        .kind = chord->kind,
+        .bass = chord->bass,
+        .key = (uint8_t)((key % MUTA_CLASSES + base) % MUTA_CLASSES +
+                         (key < MUTA_CLASSES ? 0 : MUTA_CLASSES)),
+    };
+}
+
+static bool goes_on(const muta_heard_chord *chord, const muta_heard_chord *next)
 {
     return chord->root == next->root && chord->kind == next->kind && chord->bass == next->bass &&
-           chord->key == key;
+           chord->key == next->key;
 }
 
 /* Walks back from the best end, then turns the chords round. */
@@ -648,15 +674,16 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
         const uint32_t back = of->back[key];
         const size_t from = at - (back >> 16);
         muta_heard_chord *const last = chords->count ? &chords->at[chords->count - 1] : NULL;
-        if (last && goes_on(last, &of->chord, key)) {
+        const muta_heard_chord heard = chord_of(search, &of->chord, key);
+        if (last && goes_on(last, &heard)) {
             last->from = onsets[from];
         } else {
             muta_heard_chord *const chord = MUTA_PUSH(&search->heard->arena, chords);
             if (!chord)
                 return MUTA_E_MEMORY;
-            *chord = (muta_heard_chord){
-                onsets[from],   onsets[at], of->chord.fifths, of->chord.root, of->chord.kind,
-                of->chord.bass, key};
+            *chord = heard;
+            chord->from = onsets[from];
+            chord->to = onsets[at];
         }
         state = back >> 8 & 255;
         key = (uint8_t)(back & 255);
@@ -723,6 +750,8 @@ muta_status muta_harmony_find(muta_heard *heard, const muta_harmony_costs *costs
     if (heard->onsets.count < 2)
         return MUTA_OK;
     search.count = heard->onsets.count - 1;
+    search.base = fifths ? fifths[muta_heard_bar_at(heard, heard->onsets.at[0]) - heard->bars.at]
+                         : heard->tones.at[0].fifths;
     search.sums = calloc(search.count + 1, sizeof *search.sums);
     search.slices = calloc(search.count + 1, sizeof *search.slices);
     search.moments = calloc(search.count + 1, sizeof *search.moments);

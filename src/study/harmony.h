@@ -79,7 +79,7 @@ typedef MUTA_VEC(muta_heard_chord) muta_heard_chords;
 
 /*
  * Hears the chords of a passage.
- * @param fifths  of the signature in force at each bar of `heard`
+ * @param fifths  of the signature in force at each bar of `heard`; NULL when there are none
  * @param chords  [out] in order, one behind the other; in the arena of `heard`
  */
 muta_status muta_harmony_find(muta_heard *heard, const muta_harmony_costs *costs,

@@ -89,7 +89,9 @@ static void weigh(const muta_study *study, muta_heard_key *key)
 {
     const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, key->from);
     const int32_t signature = study->signatures[bar - study->heard.bars.at];
-    const int32_t apart = abs(muta_harmony_key_fifths(key->key) - signature) % MUTA_CLASSES;
+    const int32_t apart = study->passage->keys.count > 0
+                              ? abs(muta_harmony_key_fifths(key->key) - signature) % MUTA_CLASSES
+                              : 0;
     int64_t least = INT64_MAX;
 
     for (int other = 0; other < MUTA_KEYS; other++) {

@@ -89,7 +89,8 @@ static muta_status listen(muta_study *study, const muta_study_request *request, 
 
 static muta_status understand(muta_study *study)
 {
-    MUTA_TRY(muta_harmony_find(&study->heard, &muta_harmony_costs_default, study->signatures,
+    MUTA_TRY(muta_harmony_find(&study->heard, &muta_harmony_costs_default,
+                               study->passage->keys.count > 0 ? study->signatures : NULL,
                                &study->chords));
     MUTA_TRY(muta_keys_find(study));
     MUTA_TRY(muta_symbols_take(study));

@@ -1,0 +1,99 @@
+// phrases.mjs MUTANZA [FOLDER]: the phrases of the variations in the corpus are files of their own;
+// joined again, study must find where they begin. Prints precision, recall and F1 beside a
+// baseline: every four bars.
+import { execFileSync } from 'node:child_process';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+const mutanza = process.argv[2];
+const corpus = (process.env.MUTA_CORPUS ?? '').split(':').find((folder) => existsSync(join(folder, 'tavern')));
+if (!corpus) {
+  console.log('skipped: no phrases to join\n0 passed, 0 failed, 1 skipped');
+  process.exit(77);
+}
+const least = 0.5; // F1 that was reached, a little taken off
+const folder = mkdtempSync(join(tmpdir(), 'phrases-'));
+
+// How long each measure of a part lasts, in quarters.
+function lengthsOf(part) {
+  let divisions = 1;
+  return [...part.matchAll(/<measure[\s\S]*?<\/measure>/g)].map(([measure]) => {
+    let at = 0, end = 0;
+    for (const [, tag, body] of measure.matchAll(/<(note|backup|forward|divisions)\b[^>]*>([\s\S]*?)<\/\1>/g)) {
+      if (tag === 'divisions') { divisions = Number(body); continue; }
+      const lasts = Number(/<duration>(\d+)/.exec(body)?.[1] ?? 0) / divisions;
+      if (tag === 'note' && body.includes('<chord')) continue;
+      at += tag === 'backup' ? -lasts : lasts;
+      end = Math.max(end, at);
+    }
+    return end;
+  });
+}
+
+const parts = (xml) => [...xml.matchAll(/<part id="[^"]*">([\s\S]*?)<\/part>/g)].map((match) => match[1]);
+
+function join_(files) {
+  const xmls = files.map((file) => readFileSync(file, 'utf8'));
+  const all = xmls.map(parts);
+  const starts = [];
+  const bars = [];
+  let at = 0, number = 0;
+  for (const one of all) {
+    starts.push(at);
+    for (const length of lengthsOf(one[0])) { bars.push(at); at += length; }
+  }
+  let nth = 0;
+  const xml = xmls[0].replace(/(<part id="[^"]*">)[\s\S]*?(<\/part>)/g, (_, open, close) => {
+    const mine = nth++;
+    number = 0;
+    return open + all.map((one) => (one[mine] ?? '').replace(/<measure [^>]*>/g, () => `<measure number="${++number}">`)).join('') + close;
+  });
+  return { xml, starts, bars };
+}
+
+function count(found, wanted, sum) {
+  sum.found += found.length;
+  sum.wanted += wanted.length;
+  sum.right += wanted.filter((start) => found.some((one) => Math.abs(one - start) <= 1)).length;
+}
+
+const f1 = (sum) => 2 * sum.right / (sum.found + sum.wanted || 1);
+const print = (name, sum) => console.log(`| ${name} | ${(100 * sum.right / (sum.found || 1)).toFixed(1)} | ${(100 * sum.right / sum.wanted).toFixed(1)} | ${(100 * f1(sum)).toFixed(1)} |`);
+
+const groups = new Map();
+const walk = (at) => readdirSync(at, { withFileTypes: true }).forEach((entry) => {
+  const path = join(at, entry.name);
+  if (entry.isDirectory()) return walk(path);
+  const name = /^(M\d+_\d+)_\d+\w*\.musicxml$/.exec(entry.name)?.[1];
+  if (name) groups.set(name, [...(groups.get(name) ?? []), path]);
+});
+walk(join(corpus, 'tavern'));
+const none = () => ({ found: 0, wanted: 0, right: 0 });
+const ours = none(), fours = none(), halves = [none(), none()];
+// FNV-1a of the name: which half; weights were found on the first.
+function half(name) {
+  let hash = 2166136261;
+  for (const byte of Buffer.from(name)) hash = Math.imul(hash ^ byte, 16777619) >>> 0;
+  return (hash >>> 8) & 1;
+}
+for (const [name, files] of [...groups].sort()) {
+  if (files.length < 2) continue;
+  const { xml, starts, bars } = join_(files.sort());
+  const file = join(folder, `${name}.musicxml`);
+  writeFileSync(file, xml);
+  const answer = JSON.parse(execFileSync(mutanza, ['study', file, '--json'], { encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'pipe', 'ignore'] }));
+  const wanted = starts.slice(1), found = answer.phrases.slice(1).map((phrase) => phrase.onset);
+  count(found, wanted, halves[half(name)]);
+  count(found, wanted, ours);
+  count(bars.filter((_, i) => i > 0 && i % 4 === 0), wanted, fours);
+}
+console.log(`${groups.size} variations\n| | precision | recall | F1 |\n| --- | --- | --- | --- |`);
+print('study, tuned half', halves[0]);
+print('study, other half', halves[1]);
+print('study, all', ours);
+print('every four bars', fours);
+rmSync(folder, { recursive: true });
+const good = f1(ours) >= least;
+console.log(`${good ? 1 : 0} passed, ${good ? 0 : 1} failed, 0 skipped`);
+process.exit(good ? 0 : 1);

@@ -1,0 +1,136 @@
+/* test_numeral.c: chords as degrees of their key. */
+#include "study/study.h"
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+/* Places on the line of fifths. */
+enum {
+    DB = -5,
+    AB = -4,
+    BB = -2,
+    F = -1,
+    C = 0,
+    G = 1,
+    D = 2,
+    A = 3,
+    E = 4,
+    B = 5,
+    F_SHARP = 6,
+    G_SHARP = 8
+};
+
+static void prints_degrees(void **state)
+{
+    static const struct {
+        int tonic;
+        bool is_minor;
+        int root;
+        muta_chord_kind kind;
+        uint8_t bass;
+        const char *degree;
+        const char *source;
+    } cases[] = {
+        {C, false, C, MUTA_CHORD_MAJOR, 0, "I", "common practice"},
+        {C, false, C, MUTA_CHORD_MAJOR, 2, "I64", "common practice"},
+        {C, false, D, MUTA_CHORD_MINOR, 1, "ii6", "common practice"},
+        {C, false, D, MUTA_CHORD_MINOR_SEVENTH, 1, "ii65", "common practice"},
+        {C, false, E, MUTA_CHORD_MINOR, 0, "iii", "common practice"},
+        {C, false, F, MUTA_CHORD_MINOR, 0, "iv", "borrowed: common practice"},
+        {C, false, G, MUTA_CHORD_DOMINANT, 3, "V42", "common practice"},
+        {C, false, B, MUTA_CHORD_DIMINISHED, 1, "viio6", "common practice"},
+        {C, false, B, MUTA_CHORD_HALF_DIMINISHED, 0,
+         "vii\xc3\xb8"
+         "7",
+         "common practice"},
+        {C, false, D, MUTA_CHORD_DOMINANT, 0, "V7/V", "applied: common practice"},
+        {C, false, A, MUTA_CHORD_MAJOR, 1, "V6/ii", "applied: common practice"},
+        {C, false, C, MUTA_CHORD_DOMINANT, 0, "V7/IV", "applied: common practice"},
+        {C, false, F_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 0, "viio7/V", "common practice"},
+        {C, false, DB, MUTA_CHORD_MAJOR, 1, "bII6", "the Neapolitan sixth: common practice"},
+        {C, false, AB, MUTA_CHORD_MAJOR, 0, "bVI", "borrowed: common practice"},
+        {C, false, AB, MUTA_CHORD_GERMAN, 0, "Ger65", "common practice"},
+        {C, false, AB, MUTA_CHORD_FRENCH, 0, "Fr43", "common practice"},
+        {A, true, A, MUTA_CHORD_MINOR, 0, "i", "common practice"},
+        {A, true, E, MUTA_CHORD_DOMINANT, 0, "V7", "common practice"},
+        {A, true, F, MUTA_CHORD_MAJOR, 0, "VI", "natural sixth degree: common practice"},
+        {A, true, C, MUTA_CHORD_MAJOR, 0, "III", "common practice"},
+        {A, true, G, MUTA_CHORD_MAJOR, 0, "VII", "the subtonic: common practice"},
+        {A, true, G_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 2, "viio43", "common practice"},
+        {A, true, B, MUTA_CHORD_HALF_DIMINISHED, 1,
+         "ii\xc3\xb8"
+         "65",
+         "common practice"},
+        {A, true, BB, MUTA_CHORD_MAJOR, 1, "bII6", "the Neapolitan sixth: common practice"},
+        {A, true, A, MUTA_CHORD_DOMINANT, 0, "V7/iv", "applied: common practice"},
+        {A, true, B, MUTA_CHORD_DOMINANT, 0, "V7/V", "applied: common practice"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        const muta_heard_chord chord = {.fifths = cases[i].root,
+                                        .root = (uint8_t)muta_fifths_class(cases[i].root),
+                                        .kind = (uint8_t)cases[i].kind,
+                                        .bass = cases[i].bass};
+        char text[32];
+        assert_string_equal(
+            muta_numeral_print(&chord, cases[i].tonic, cases[i].is_minor, text, sizeof text),
+            cases[i].degree);
+    }
+}
+
+/* What MusicXML says that a kind holds. Source: MusicXML 4.0, kind-value. */
+static void kinds_hold_their_tones(void **state)
+{
+    (void)state;
+    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
+        const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)kind);
+        for (int i = 0; i < row->count; i++)
+            assert_int_equal(muta_fifths_class(row->fifths[i]), row->classes[i]);
+    }
+    assert_int_equal(muta_chord_tone(MUTA_CHORD_DOMINANT, 10), 3);
+    assert_int_equal(muta_chord_tone(MUTA_CHORD_MAJOR, 3), -1);
+}
+
+static void spells_classes(void **state)
+{
+    char text[MUTA_CLASS_TEXT];
+
+    (void)state;
+    assert_string_equal(muta_fifths_print(0, text), "C");
+    assert_string_equal(muta_fifths_print(-1, text), "F");
+    assert_string_equal(muta_fifths_print(6, text), "F#");
+    assert_string_equal(muta_fifths_print(-9, text), "Bbb");
+    assert_string_equal(muta_fifths_print(12, text), "B#");
+}
+
+/* The tonic triad costs least in each of the 24 keys. */
+static void tonics_are_cheapest(void **state)
+{
+    (void)state;
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        const muta_chord_kind kind = key < MUTA_CLASSES ? MUTA_CHORD_MAJOR : MUTA_CHORD_MINOR;
+        const int32_t own =
+            muta_harmony_degree(&muta_harmony_costs_default, key, key % MUTA_CLASSES, kind);
+        for (int root = 0; root < MUTA_CLASSES; root++)
+            for (int other = 0; other < MUTA_CHORD_KINDS; other++)
+                if (root != key % MUTA_CLASSES || other != (int)kind)
+                    assert_true(muta_harmony_degree(&muta_harmony_costs_default, key, root,
+                                                    (muta_chord_kind)other) > own);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(prints_degrees),
+        cmocka_unit_test(kinds_hold_their_tones),
+        cmocka_unit_test(spells_classes),
+        cmocka_unit_test(tonics_are_cheapest),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
