@@ -106,7 +106,8 @@ tidy | format)
 bench)
     prepare
     build plain -DMUTA_TESTS=ON
-    exec node "$top/tests/bench/bench.mjs" "$top/build/plain"
+    build bench -DMUTA_MODE=plain -DMUTA_TESTS=OFF # without the checks that a test build makes
+    exec node "$top/tests/bench/bench.mjs" "$top/build/bench" "$top/build/plain/tests/measure"
     ;;
 *)
     sed -n '2,8p' "$0"

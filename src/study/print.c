@@ -13,7 +13,8 @@ struct page {
 };
 
 enum {
-    NAME = 32
+    NAME = 32,
+    MOST = 8 /* of what a line lists */
 };
 
 __attribute__((format(printf, 2, 3))) static void say(struct page *page, const char *format, ...)
@@ -101,19 +102,18 @@ static void say_keys(struct page *page)
     if (!home)
         return;
     say(page, "Key        %s (%" PRId32 " %% sure)", key_name(home, text), home->confidence / 10);
-    for (size_t i = 0; i < study->keys.count && study->keys.count > 1; i++)
+    for (size_t i = 0; i < study->keys.count && i < MOST && study->keys.count > 1; i++)
         say(page, "%s%s from bar %s", i == 0 ? "; " : ", ", key_name(&study->keys.at[i], text),
             bar_name(study, study->keys.at[i].from));
-    say(page, "\n");
+    say(page, "%s\n", study->keys.count > MOST ? " and so on" : "");
 }
 
 static void say_leads(struct page *page, const char *name, const muta_leads *leads)
 {
     const muta_study *const study = page->study;
-    const size_t most = 6;
 
     say(page, "%-10s ", name);
-    for (size_t i = 0; i < leads->count && i < most; i++) {
+    for (size_t i = 0; i < leads->count && i < MOST; i++) {
         const muta_line *const line = &study->passage->work.lines.at[leads->at[i].line];
         say(page, "%s%s", i ? ", " : "", study->score->parts[line->part].name);
         if (study->score->parts[line->part].staves > 1)
@@ -122,7 +122,7 @@ static void say_leads(struct page *page, const char *name, const muta_leads *lea
             say(page, " (bars %s-%s)", bar_name(study, leads->at[i].from),
                 bar_name(study, leads->at[i].to - 1));
     }
-    say(page, "%s\n", leads->count > most ? " and so on" : "");
+    say(page, "%s\n", leads->count > MOST ? " and so on" : "");
 }
 
 static void say_shape(struct page *page)

@@ -1,4 +1,4 @@
-// bench.mjs BUILD: time and memory beside `xmllint --format` on the same file, in one run, the median
+// bench.mjs BUILD MEASURE: time and memory beside `xmllint --format` on the same file, in one run, the median
 // of several. Prints ratios; nothing fails by the clock. The scores are real ones, their bars said
 // again until they are large enough.
 import { execFileSync } from 'node:child_process';
@@ -7,7 +7,7 @@ import { join } from 'node:path';
 
 const build = process.argv[2];
 const program = join(build, 'mutanza');
-const measure = join(build, 'tests/measure');
+const measure = process.argv[3];
 const folder = mkdtempSync(join(existsSync('/dev/shm') ? '/dev/shm' : '/tmp', 'bench-'));
 const corpus = process.env.MUTA_CORPUS.split(':').find((at) => existsSync(join(at, 'quartets')));
 const tune = join(process.env.MUTA_TOP, 'fixtures/lanterns.musicxml');
@@ -98,4 +98,18 @@ writeFileSync(short, grown(readFileSync(tune, 'utf8'), readFileSync(tune).length
 const noout = run('xmllint', '--noout', short);
 const slowest = passes.map((pass) => [run(program, 'vary', short, pass, ...(pass === 'timbre' ? ['where=Clarinet'] : []), '--quiet').time, pass]).sort((a, b) => b[0] - a[0])[0];
 console.log(`\na tune of 16 bars: xmllint --noout ${noout.time.toFixed(1)} ms, the slowest pass (${slowest[1]}) ${slowest[0].toFixed(1)} ms`);
+
+// Study, beside xmllint formatting the same file three times over.
+const longer = join(folder, 'tune-32.musicxml');
+writeFileSync(longer, grown(readFileSync(tune, 'utf8'), readFileSync(tune).length * 4));
+console.log(`a tune of 32 bars: study ${run(program, 'study', longer).time.toFixed(1)} ms`);
+console.log('\n| size | bars | xmllint, three times | study, ratio | memory a byte |\n| --- | --- | --- | --- | --- |');
+for (const bytes of [1e6, 1.1e7, 4.4e7]) {
+  const file = join(folder, 'score.musicxml');
+  writeFileSync(file, grown(xmls.findLast((xml) => xml.length < bytes * 1.1) ?? xmls[0], bytes));
+  const text = readFileSync(file, 'utf8');
+  const bars = text.split('<measure ').length - 1, parts = text.split('<part ').length - 1;
+  const lint = run('xmllint', '--format', file), mine = run(program, 'study', file);
+  console.log(`| ${(text.length / 1e6).toFixed(2)} MB | ${bars / parts} of ${parts} parts | ${(3 * lint.time).toFixed(0)} ms | ${mine.time.toFixed(0)} ms, ${(mine.time / lint.time / 3).toFixed(2)} | ${((mine.memory - nothing) / text.length).toFixed(2)} |`);
+}
 rmSync(folder, { recursive: true });

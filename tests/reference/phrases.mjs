@@ -71,7 +71,7 @@ const walk = (at) => readdirSync(at, { withFileTypes: true }).forEach((entry) =>
 walk(join(corpus, 'tavern'));
 const none = () => ({ found: 0, wanted: 0, right: 0 });
 const ours = none(), fours = none(), halves = [none(), none()];
-// FNV-1a of the name: which half; weights were found on the first.
+// FNV-1a of the name: two halves, as in hearing.mjs.
 function half(name) {
   let hash = 2166136261;
   for (const byte of Buffer.from(name)) hash = Math.imul(hash ^ byte, 16777619) >>> 0;
@@ -89,7 +89,7 @@ for (const [name, files] of [...groups].sort()) {
   count(bars.filter((_, i) => i > 0 && i % 4 === 0), wanted, fours);
 }
 console.log(`${groups.size} variations\n| | precision | recall | F1 |\n| --- | --- | --- | --- |`);
-print('study, tuned half', halves[0]);
+print('study, first half', halves[0]);
 print('study, other half', halves[1]);
 print('study, all', ours);
 print('every four bars', fours);
