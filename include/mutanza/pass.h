@@ -71,7 +71,8 @@ typedef struct muta_pass {
     bool needs_shape;        /**< a line of one pitch is nothing to work on */
     bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
     bool works_on_rhythm;    /**< percussion is something to work on too */
-    bool uses_seed;          /**< its answer is one of several, and the seed picks it */
+    bool (*needs_mode)(const void *args); /**< whether major or minor matters; NULL: never */
+    bool uses_seed; /**< its answer is one of several, and the seed picks it */
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 

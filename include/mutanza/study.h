@@ -34,6 +34,11 @@ MUTA_API void muta_study_free(muta_study *study);
 MUTA_API muta_status muta_study_default(const muta_score *score, muta_default what,
                                         muta_region **region) MUTA_CHECK;
 /**
+ * Says of each signature of a passage whether it is major or minor, as its score is heard, where
+ * the file does not say.
+ */
+MUTA_API muta_status muta_study_modes(muta_passage *passage) MUTA_CHECK;
+/**
  * A page for a person.
  * @param text  [out] terminated; the caller's, ended with free()
  */

@@ -151,6 +151,14 @@ static size_t count_together(const muta_texture *out, size_t first, bool is_comm
     return next - first;
 }
 
+/* The mediant is that of the key that is heard. */
+static bool needs_mode(const void *args)
+{
+    const struct args *const of = args;
+
+    return !of->axis.is_pitch && of->axis.choice == MEDIANT;
+}
+
 static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
@@ -177,6 +185,7 @@ const muta_pass muta_pass_invert = {
     .keeps = "rhythm, and the size of each interval (real) or its steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
+    .needs_mode = needs_mode,
     .needs_shape = true,
     .run = run,
 };

@@ -333,6 +333,16 @@ static muta_status vary_others(const muta_region *part, const muta_score *score,
     return follow_all(*in, varied, others, *out);
 }
 
+static bool needs_mode(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++) {
+        const muta_link *const link = &chain->links.at[i];
+        if (link->pass->needs_mode && link->pass->needs_mode(link->args))
+            return true;
+    }
+    return false;
+}
+
 /* Lifts a region and runs the passes on it, if there is something to work on. */
 static muta_status vary_part(const muta_chain *chain, const muta_region *part,
                              const muta_score *score, uint64_t seed, struct work *work,
@@ -347,6 +357,8 @@ static muta_status vary_part(const muta_chain *chain, const muta_region *part,
     work->lifted.count++;
     if (!has_work(chain, *in))
         return MUTA_OK;
+    if (needs_mode(chain))
+        MUTA_TRY(muta_study_modes(*in));
     muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
     if (!out)
         return MUTA_E_MEMORY;

@@ -27,6 +27,12 @@ static muta_interval interval(const muta_call *call)
     return muta_key_between(from, args->to.key);
 }
 
+/* To a key: from the tonic that is heard. */
+static bool needs_mode(const void *args)
+{
+    return ((const struct args *)args)->to.is_given;
+}
+
 static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
@@ -53,5 +59,6 @@ const muta_pass muta_pass_transpose = {
     .keeps = "rhythm, contour, layout; percussion stays where it is",
     MUTA_PARAMS(params, struct args),
     .moves_keys = true,
+    .needs_mode = needs_mode,
     .run = run,
 };

@@ -460,8 +460,8 @@ static bool last_bass(const muta_score *score, muta_moment from, muta_moment to,
 }
 
 /*
- * Real scores seldom say the mode: then a signature is the minor if the last bass note under it is
- * the tonic of its relative minor.
+ * Real scores seldom say the mode: then, until somebody listens, a signature is the minor if the
+ * last bass note under it is the tonic of its relative minor.
  */
 static muta_mode mode_of(const muta_score *score, const muta_key_change *change, muta_moment end)
 {
@@ -507,6 +507,7 @@ static muta_status lift_keys(struct lift *lift)
                                   change->at.onset),
                 start_of(lift));
         entry->key.mode = mode_of(lift->score, change, end);
+        entry->is_mode_told = change->has_mode;
         entry->key.fifths = change->key.fifths + muta_interval_fifths(transposition);
     }
     return MUTA_OK;

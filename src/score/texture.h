@@ -18,6 +18,7 @@ typedef struct muta_passage_key_entry {
     uint8_t staff;
     muta_fraction onset;
     muta_key key; /* as it sounds; of a signature of single steps, 0 fifths */
+    bool is_mode_told;
 } muta_passage_key_entry;
 
 /* What lies between two edges of repeats, endings and jumps; one, where there are none inside. */

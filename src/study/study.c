@@ -172,6 +172,71 @@ muta_status muta_study_default(const muta_score *score, muta_default what, muta_
     return status;
 }
 
+/* Whether more of a stretch was heard in the minor of a signature than in its major. */
+static bool is_minor(const muta_study *study, int32_t fifths, muta_fraction from, muta_fraction to)
+{
+    muta_fraction minor = MUTA_ZERO;
+
+    for (size_t i = 0; i < study->keys.count; i++) {
+        const muta_heard_key *const key = &study->keys.at[i];
+        const muta_fraction begins =
+            muta_fraction_max(from, muta_heard_time(&study->heard, key->from));
+        muta_fraction ends = muta_heard_time(&study->heard, key->to);
+        if ((muta_harmony_key_fifths(key->key) - fifths) % MUTA_CLASSES != 0)
+            continue;
+        ends = muta_fraction_compare(ends, to) < 0 ? ends : to;
+        const muta_fraction lasts = muta_fraction_subtract(ends, begins);
+        if (lasts.top > 0)
+            minor = key->key >= MUTA_CLASSES ? muta_fraction_add(minor, lasts)
+                                             : muta_fraction_subtract(minor, lasts);
+    }
+    return minor.top > 0;
+}
+
+static void set_modes(const muta_study *study, muta_passage *passage)
+{
+    const muta_fraction start =
+        muta_fraction_add(study->score->bars[passage->from.bar].start, passage->from.onset);
+    const muta_fraction end = muta_heard_time(&study->heard, study->heard.end);
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        muta_passage_key_entry *const entry = &passage->keys.at[i];
+        const muta_passage_key_entry *const next =
+            i + 1 < passage->keys.count && entry[1].part == entry->part && entry[1].onset.top > 0
+                ? entry + 1
+                : NULL;
+        if (!entry->is_mode_told)
+            entry->key.mode =
+                is_minor(study, entry->key.fifths, muta_fraction_add(start, entry->onset),
+                         next ? muta_fraction_add(start, next->onset) : end)
+                    ? MUTA_MINOR
+                    : MUTA_MAJOR;
+    }
+}
+
+muta_status muta_study_modes(muta_passage *passage)
+{
+    muta_study study = {.score = passage->score};
+    const muta_study_request request = {NULL, NULL, NULL};
+    muta_status status = MUTA_OK;
+    bool all_told = true;
+
+    for (size_t i = 0; i < passage->keys.count; i++)
+        all_told = all_told && passage->keys.at[i].is_mode_told;
+    if (all_told || study.score->own_grids)
+        return MUTA_OK;
+    status = listen(&study, &request, NULL);
+    if (status == MUTA_OK)
+        status = muta_harmony_find(&study.heard, &muta_harmony_costs_default, study.signatures,
+                                   &study.chords);
+    if (status == MUTA_OK)
+        status = muta_keys_find(&study);
+    if (status == MUTA_OK && study.keys.count > 0)
+        set_modes(&study, passage);
+    release(&study);
+    return status == MUTA_E_DATA ? MUTA_OK : status; /* what can only be guessed stays guessed */
+}
+
 void muta_study_free(muta_study *study)
 {
     if (!study)

@@ -23,6 +23,17 @@ expect 65 'Clarinet in Bb' vary "$tune" transpose where=Flute:1 -o "$work/out"
 expect 64 'write an address' vary "$tune" transpose where=Voice:2.y -o "$work/out"
 expect 65 'whole bars' vary "$tune" transpose where=Voice:2.2-3 keys=move -o "$work/out"
 
+# Study says what the idea holds, and only of one score.
+"$mutanza" study "$tune" >"$work/page" 2>/dev/null || wrong "study fails"
+grep -q 'Key        G major' "$work/page" || wrong "study does not hear the key"
+grep -q 'authentic cadence, which answers' "$work/page" || wrong "study hears no answer"
+expect 64 'one word too many' study "$tune" "$tune"
+expect 65 'Clarinet in Bb' study "$tune" --where Flute
+"$mutanza" study "$tune" --json --tune Clarinet -o "$work/study.json" || wrong "study --json fails"
+grep -q '"2/1/1:#1-#9"' "$work/study.json" || wrong "--tune is not the tune"
+cp "$tune" "$work/own.musicxml"
+expect 73 'output is the input' study "$work/own.musicxml" -o "$work/own.musicxml"
+
 # The input is never written over.
 cp "$tune" "$work/mine.musicxml"
 expect 73 'output is the input' vary "$work/mine.musicxml" transpose -o "$work/mine.musicxml"
