@@ -36,6 +36,8 @@ MUTA_API bool muta_score_is_compressed(const muta_score *score);
 MUTA_API size_t muta_score_extra_count(const muta_score *score);
 /** The MusicXML version that the document names; "1.0" when it names none. Borrows: score. */
 MUTA_API const char *muta_score_version(const muta_score *score);
+/** The title of the work, or of the movement; "" without one. Borrows: score. */
+MUTA_API const char *muta_score_title(const muta_score *score);
 /** How many parts, and bars, it has. */
 MUTA_API size_t muta_score_part_count(const muta_score *score);
 MUTA_API size_t muta_score_bar_count(const muta_score *score);

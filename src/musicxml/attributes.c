@@ -1,5 +1,6 @@
 /* attributes.c: what an `attributes` element puts in force. */
 #include "musicxml/build.h"
+#include "theory/instrument.h"
 #include <string.h>
 
 static muta_moment moment(const muta_reading *reading, muta_node node)
@@ -55,6 +56,16 @@ static const struct {
     {"jianpu", MUTA_CLEF_TAB, 32, 2},
 };
 
+/* Whether a part's name is that of an instrument with pitches: a clef for percussion over a violin
+ * is a slip of the file's. */
+static bool plays_pitches(const char *name)
+{
+    muta_instrument instrument;
+
+    return muta_instrument_find(name, &instrument) &&
+           !muta_text_is(instrument.family, "percussion");
+}
+
 static muta_status read_clef(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
@@ -79,7 +90,8 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
     /* A clef without a number is the first staff's. */
     if (change->at.staff == MUTA_ALL_STAVES)
         change->at.staff = 1;
-    reading->fixed_staff[change->at.staff] = change->sign == MUTA_CLEF_FIXED;
+    reading->fixed_staff[change->at.staff] =
+        change->sign == MUTA_CLEF_FIXED && !plays_pitches(reading->part->name);
     reading->tab_staff[change->at.staff] = change->sign == MUTA_CLEF_TAB;
     return MUTA_OK;
 }

@@ -217,7 +217,8 @@
     X(WEDGE, "wedge")                                                                              \
     X(WIDTH, "width")                                                                              \
     X(WORDS, "words")                                                                              \
-    X(WORK, "work")
+    X(WORK, "work")                                                                                \
+    X(WORK_TITLE, "work-title")
 
 enum {
     MUTA_NAMES_NONE,

@@ -11,6 +11,17 @@ const char *muta_version(void)
     return MUTA_VERSION;
 }
 
+const char *muta_score_title(const muta_score *score)
+{
+    const muta_tree *const tree = &score->tree;
+    const muta_node work = muta_tree_child(tree, tree->root, N_WORK);
+    muta_node title = work ? muta_tree_child(tree, work, N_WORK_TITLE) : 0;
+
+    if (!title)
+        title = muta_tree_child(tree, tree->root, N_MOVEMENT_TITLE);
+    return title ? muta_tree_string_at(tree, muta_tree_at(tree, title)->text) : "";
+}
+
 /* The child of this name, put in behind what the schema puts before it. */
 static muta_status open_child(muta_tree *tree, muta_node parent, muta_name name,
                               const muta_name *before, size_t count, muta_node *child)

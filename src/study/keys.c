@@ -136,7 +136,8 @@ const muta_heard_key *muta_study_home(const muta_study *study)
     if (study->keys.count > 0)
         lasts[study->keys.at[study->keys.count - 1].key] *= 2;
     for (size_t i = 0; i < study->keys.count; i++)
-        if (!best || lasts[study->keys.at[i].key] > lasts[best->key])
+        if (!best || lasts[study->keys.at[i].key] > lasts[best->key] ||
+            (study->keys.at[i].key == best->key && study->keys.at[i].confidence > best->confidence))
             best = &study->keys.at[i];
     return best;
 }

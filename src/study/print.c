@@ -85,6 +85,8 @@ static void say_metre(struct page *page)
     const muta_fraction beats =
         muta_fraction_multiply(metre->length, muta_fraction_of(metre->beat_type, 4));
 
+    if (*muta_score_title(page->study->score))
+        say(page, "%.200s\n\n", muta_score_title(page->study->score));
     say(page, "Length     %zu bars", heard->bars.count);
     if (muta_fraction_is_valid(beats) && beats.bottom == 1)
         say(page, " in %" PRId64 "/%" PRId64, beats.top, metre->beat_type);

@@ -1,5 +1,6 @@
 /* print_json.c: a study as JSON; schemas/study.schema.json says how. */
 #include "base/json.h"
+#include "mutanza/score.h"
 #include "study/study.h"
 #include "theory/instrument.h"
 #include <stdio.h>
@@ -258,6 +259,8 @@ muta_status muta_study_print_json(const muta_study *study, char **text)
     struct output output = {.study = study};
 
     muta_json_open(&output.json, NULL, '{');
+    if (*muta_score_title(study->score))
+        muta_json_text(&output.json, "title", muta_score_title(study->score));
     put_parts(&output);
     put_leads(&output, "tune", &study->tune_leads);
     put_leads(&output, "bass", &study->bass_leads);
