@@ -345,9 +345,9 @@ static size_t find_candidates(const struct search *search, const struct span *sp
     size_t count = 0;
     size_t found = 0;
 
-    for (uint8_t root = 0; root < MUTA_CLASSES; root++)
-        for (uint8_t kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
-            struct candidate chord = {.root = root, .kind = kind};
+    for (int root = 0; root < MUTA_CLASSES; root++)
+        for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
+            struct candidate chord = {.root = (uint8_t)root, .kind = (uint8_t)kind};
             chord.cost = price_chord(search, span, &chord);
             count = insert(tried, count, TRIED, &chord);
         }
@@ -549,7 +549,7 @@ static muta_status follow(struct search *search, const struct span *span,
         const int32_t apart = search->signatures ? fifths_apart(search->fifths[key], signature) : 0;
         const int32_t cost =
             ways.cost[key] + chord->cost + search->degrees[chord->root][chord->kind][key] +
-            span->outside[key] + (int32_t)(apart * costs->signature * lasts / 1000) +
+            span->outside[key] + (int32_t)((int64_t)apart * costs->signature * lasts / 1000) +
             (is_six_four && key % MUTA_CLASSES == chord->root ? costs->six_four : 0);
         if (cost >= state->cost[key])
             continue;
@@ -604,7 +604,8 @@ static muta_status begin_at(struct search *search, size_t from)
         struct candidate chords[CANDIDATES];
         if (to > from + 1 && onsets[to] - onsets[from] > longest)
             break;
-        lowest = search->slices[to - 1].low < lowest ? search->slices[to - 1].low : lowest;
+        if (search->slices[to - 1].low < lowest)
+            lowest = search->slices[to - 1].low;
         if (to > from + 1 && search->slices[to - 1].level < strongest)
             strongest = search->slices[to - 1].level;
         /* No chord begins on what is finer than any change. */

@@ -4,7 +4,12 @@
 #include <stdio.h>
 #include <string.h>
 
-static const char *const numerals[] = {"I", "II", "III", "IV", "V", "VI", "VII"};
+static const char *const numerals[2][7] = {{"I", "II", "III", "IV", "V", "VI", "VII"},
+                                           {"i", "ii", "iii", "iv", "v", "vi", "vii"}};
+
+enum {
+    DEGREE = 16 /* bytes of a degree's text */
+};
 
 static bool is_minor_kind(muta_chord_kind kind)
 {
@@ -20,8 +25,8 @@ static bool is_sixth(muta_chord_kind kind)
 /* Which degree a place on the line of fifths above the tonic is, and how far it is altered. */
 static void find_degree(int32_t above, bool is_minor, int *degree, int *altered)
 {
-    static const int8_t degrees[7] = {3, 0, 4, 1, 5, 2, 6}; /* F C G D A E B in C */
-    static const int8_t lowered[7] = {0, 0, 1, 0, 0, 1, 0}; /* natural minor; VII is as written */
+    static const int degrees[7] = {3, 0, 4, 1, 5, 2, 6}; /* F C G D A E B in C */
+    static const int lowered[7] = {0, 0, 1, 0, 0, 1, 0}; /* natural minor; VII is as written */
     const int32_t place = above + 1;
     const int32_t letter = (place % 7 + 7) % 7;
 
@@ -44,9 +49,7 @@ static void print_degree(int32_t above, bool is_minor, muta_chord_kind kind, cha
         text[length++] = 'b';
     for (; altered > 0 && length < 3; altered--)
         text[length++] = '#';
-    for (const char *at = numerals[degree]; *at; at++)
-        text[length++] = is_minor_kind(kind) ? (char)(*at - 'A' + 'a') : *at;
-    text[length] = '\0';
+    (void)snprintf(text + length, DEGREE - length, "%s", numerals[is_minor_kind(kind)][degree]);
 }
 
 static const char *figures_of(muta_chord_kind kind, uint8_t bass)
@@ -117,8 +120,8 @@ const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fift
     const int32_t above = chord->fifths - tonic_fifths;
     /* An applied chord leads to the degree a fifth below it, or a semitone above a leading tone. */
     const int32_t goal = muta_chord_is_diminished(kind) ? above - 5 : above - 1;
-    char degree[16];
-    char of[16];
+    char degree[DEGREE];
+    char of[DEGREE];
 
     if (is_sixth(kind)) {
         (void)snprintf(text, room, "%s", sixths[kind - MUTA_CHORD_ITALIAN][chord->bass & 3]);

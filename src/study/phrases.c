@@ -19,8 +19,8 @@ enum {
     A_LONG_TONE = 2100, /* twice as long as its neighbours and more */
     A_CADENCE = 1400,   /* dominant to tonic */
     A_HALF_CADENCE = 900,
-    ON_A_BAR = 1000, /* the next phrase begins as the first did in its bar */
-    LONGEST_BARS = 16
+    ON_A_BAR = 1000,      /* the next phrase begins as the first did in its bar */
+    LONGEST_EIGHTHS = 128 /* of a bar */
 };
 
 /* ---- cadences ---- */
@@ -176,7 +176,7 @@ static void search(const muta_study *study, int64_t *costs, uint32_t *begins)
             const int64_t to =
                 end < count ? tone_at(study, end)->from : tone_at(study, end - 1)->to;
             const int64_t eighths = (to - from) * 8 / bar_length(study, from);
-            if (eighths > LONGEST_BARS * 8 && first < end)
+            if (eighths > LONGEST_EIGHTHS && first < end)
                 break;
             const int64_t cost = costs[first - 1] + EACH_PHRASE + price_length(eighths) - gain;
             if (cost < costs[end]) {
@@ -227,8 +227,11 @@ static void name_phrases(muta_study *study)
                 model = &study->phrases.at[j];
             }
         }
-        phrase->letter = model ? model->letter : next;
-        phrase->primes = model ? (uint8_t)(model->primes + (best < EQUAL && model->primes < 9)) : 0;
+        phrase->letter = next;
+        if (model) {
+            phrase->letter = model->letter;
+            phrase->primes = (uint8_t)(model->primes + (best < EQUAL && model->primes < 9));
+        }
         if (!model && next < 'z')
             next++;
         const muta_phrase *const before = i > 0 ? phrase - 1 : NULL;

@@ -183,8 +183,7 @@ static void say_phrases(struct page *page)
     for (size_t i = 0; i < study->phrases.count; i++) {
         const muta_phrase *const phrase = &study->phrases.at[i];
         char name[NAME] = {phrase->letter, '\0'};
-        for (int prime = 0; prime < phrase->primes; prime++)
-            strcat(name, "'");
+        memset(name + 1, '\'', phrase->primes);
         say(page, "  %-4s bars %s-%s", name, bar_name(study, phrase->from),
             bar_name(study, phrase->to - 1));
         if (phrase->cadence != MUTA_CADENCE_NONE)

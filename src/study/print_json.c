@@ -4,6 +4,7 @@
 #include "study/study.h"
 #include "theory/instrument.h"
 #include <stdio.h>
+#include <string.h>
 
 struct output {
     const muta_study *study;
@@ -193,8 +194,7 @@ static void put_phrases(struct output *output)
         const muta_phrase *const phrase = &output->study->phrases.at[i];
         const muta_profile profile = muta_profile_of(output->study, phrase->first, phrase->end);
         char name[16] = {phrase->letter, '\0'};
-        for (size_t prime = 0; prime < phrase->primes; prime++)
-            name[1 + prime] = '\'';
+        memset(name + 1, '\'', phrase->primes);
         muta_json_open(&output->json, NULL, '{');
         put_span(output, phrase->from, phrase->to);
         put_place(output, phrase->from);

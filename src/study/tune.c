@@ -144,7 +144,7 @@ static int32_t price_bass(const struct table *table, size_t bar, size_t line)
 static muta_status choose(const struct table *table, int32_t other_line,
                           int32_t (*price)(const struct table *, size_t, size_t), uint32_t *lines)
 {
-    int64_t *const costs = calloc(table->lines, sizeof *costs);
+    int64_t *const costs = calloc(table->lines + 1, sizeof *costs);
     uint32_t *const back = calloc(table->bars * table->lines + 1, sizeof *back);
     uint32_t best = 0;
 

@@ -26,47 +26,45 @@ enum {
 static void prints_degrees(void **state)
 {
     static const struct {
+        const char *degree;
+        const char *source;
         int tonic;
-        bool is_minor;
         int root;
         muta_chord_kind kind;
         uint8_t bass;
-        const char *degree;
-        const char *source;
+        bool is_minor;
     } cases[] = {
-        {C, false, C, MUTA_CHORD_MAJOR, 0, "I", "common practice"},
-        {C, false, C, MUTA_CHORD_MAJOR, 2, "I64", "common practice"},
-        {C, false, D, MUTA_CHORD_MINOR, 1, "ii6", "common practice"},
-        {C, false, D, MUTA_CHORD_MINOR_SEVENTH, 1, "ii65", "common practice"},
-        {C, false, E, MUTA_CHORD_MINOR, 0, "iii", "common practice"},
-        {C, false, F, MUTA_CHORD_MINOR, 0, "iv", "borrowed: common practice"},
-        {C, false, G, MUTA_CHORD_DOMINANT, 3, "V42", "common practice"},
-        {C, false, B, MUTA_CHORD_DIMINISHED, 1, "viio6", "common practice"},
-        {C, false, B, MUTA_CHORD_HALF_DIMINISHED, 0,
-         "vii\xc3\xb8"
+        {"I", "common practice", C, C, MUTA_CHORD_MAJOR, 0, false},
+        {"I64", "common practice", C, C, MUTA_CHORD_MAJOR, 2, false},
+        {"ii6", "common practice", C, D, MUTA_CHORD_MINOR, 1, false},
+        {"ii65", "common practice", C, D, MUTA_CHORD_MINOR_SEVENTH, 1, false},
+        {"iii", "common practice", C, E, MUTA_CHORD_MINOR, 0, false},
+        {"iv", "borrowed: common practice", C, F, MUTA_CHORD_MINOR, 0, false},
+        {"V42", "common practice", C, G, MUTA_CHORD_DOMINANT, 3, false},
+        {"viio6", "common practice", C, B, MUTA_CHORD_DIMINISHED, 1, false},
+        {"vii\xc3\xb8"
          "7",
-         "common practice"},
-        {C, false, D, MUTA_CHORD_DOMINANT, 0, "V7/V", "applied: common practice"},
-        {C, false, A, MUTA_CHORD_MAJOR, 1, "V6/ii", "applied: common practice"},
-        {C, false, C, MUTA_CHORD_DOMINANT, 0, "V7/IV", "applied: common practice"},
-        {C, false, F_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 0, "viio7/V", "common practice"},
-        {C, false, DB, MUTA_CHORD_MAJOR, 1, "bII6", "the Neapolitan sixth: common practice"},
-        {C, false, AB, MUTA_CHORD_MAJOR, 0, "bVI", "borrowed: common practice"},
-        {C, false, AB, MUTA_CHORD_GERMAN, 0, "Ger65", "common practice"},
-        {C, false, AB, MUTA_CHORD_FRENCH, 0, "Fr43", "common practice"},
-        {A, true, A, MUTA_CHORD_MINOR, 0, "i", "common practice"},
-        {A, true, E, MUTA_CHORD_DOMINANT, 0, "V7", "common practice"},
-        {A, true, F, MUTA_CHORD_MAJOR, 0, "VI", "natural sixth degree: common practice"},
-        {A, true, C, MUTA_CHORD_MAJOR, 0, "III", "common practice"},
-        {A, true, G, MUTA_CHORD_MAJOR, 0, "VII", "the subtonic: common practice"},
-        {A, true, G_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 2, "viio43", "common practice"},
-        {A, true, B, MUTA_CHORD_HALF_DIMINISHED, 1,
-         "ii\xc3\xb8"
+         "common practice", C, B, MUTA_CHORD_HALF_DIMINISHED, 0, false},
+        {"V7/V", "applied: common practice", C, D, MUTA_CHORD_DOMINANT, 0, false},
+        {"V6/ii", "applied: common practice", C, A, MUTA_CHORD_MAJOR, 1, false},
+        {"V7/IV", "applied: common practice", C, C, MUTA_CHORD_DOMINANT, 0, false},
+        {"viio7/V", "common practice", C, F_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 0, false},
+        {"bII6", "the Neapolitan sixth: common practice", C, DB, MUTA_CHORD_MAJOR, 1, false},
+        {"bVI", "borrowed: common practice", C, AB, MUTA_CHORD_MAJOR, 0, false},
+        {"Ger65", "common practice", C, AB, MUTA_CHORD_GERMAN, 0, false},
+        {"Fr43", "common practice", C, AB, MUTA_CHORD_FRENCH, 0, false},
+        {"i", "common practice", A, A, MUTA_CHORD_MINOR, 0, true},
+        {"V7", "common practice", A, E, MUTA_CHORD_DOMINANT, 0, true},
+        {"VI", "natural sixth degree: common practice", A, F, MUTA_CHORD_MAJOR, 0, true},
+        {"III", "common practice", A, C, MUTA_CHORD_MAJOR, 0, true},
+        {"VII", "the subtonic: common practice", A, G, MUTA_CHORD_MAJOR, 0, true},
+        {"viio43", "common practice", A, G_SHARP, MUTA_CHORD_DIMINISHED_SEVENTH, 2, true},
+        {"ii\xc3\xb8"
          "65",
-         "common practice"},
-        {A, true, BB, MUTA_CHORD_MAJOR, 1, "bII6", "the Neapolitan sixth: common practice"},
-        {A, true, A, MUTA_CHORD_DOMINANT, 0, "V7/iv", "applied: common practice"},
-        {A, true, B, MUTA_CHORD_DOMINANT, 0, "V7/V", "applied: common practice"},
+         "common practice", A, B, MUTA_CHORD_HALF_DIMINISHED, 1, true},
+        {"bII6", "the Neapolitan sixth: common practice", A, BB, MUTA_CHORD_MAJOR, 1, true},
+        {"V7/iv", "applied: common practice", A, A, MUTA_CHORD_DOMINANT, 0, true},
+        {"V7/V", "applied: common practice", A, B, MUTA_CHORD_DOMINANT, 0, true},
     };
 
     (void)state;
