@@ -698,16 +698,6 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
     return MUTA_OK;
 }
 
-/* The tones of a key: major, or natural minor with the raised sixth and seventh. */
-static bool is_in_key(int key, int pitch_class)
-{
-    static const bool scales[2][MUTA_CLASSES] = {{1, 0, 1, 0, 1, 1, 0, 1, 0, 1, 0, 1},
-                                                 {1, 0, 1, 1, 0, 1, 0, 1, 1, 1, 1, 1}};
-
-    return scales[key >= MUTA_CLASSES]
-                 [(pitch_class - key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES];
-}
-
 static void set_tables(struct search *search)
 {
     const muta_harmony_costs *const costs = search->costs;
@@ -723,7 +713,7 @@ static void set_tables(struct search *search)
                                                     fifths_apart(muta_harmony_key_fifths(key),
                                                                  muta_harmony_key_fifths(other));
         for (int root = 0; root < MUTA_CLASSES; root++) {
-            search->outside[key][root] = !is_in_key(key, root);
+            search->outside[key][root] = !muta_harmony_has(key, root);
             for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
                 search->degrees[root][kind][key] =
                     muta_harmony_degree(costs, key, root, (muta_chord_kind)kind);

@@ -87,6 +87,8 @@ muta_status muta_harmony_find(muta_heard *heard, const muta_harmony_costs *costs
 /* What a chord costs as such in a key: its degree, from the tonic to what is foreign. */
 int32_t muta_harmony_degree(const muta_harmony_costs *costs, int key, int root,
                             muta_chord_kind kind);
+/* Whether a pitch class is in a key: major, or natural minor with the raised sixth and seventh. */
+bool muta_harmony_has(int key, int pitch_class);
 /* Of the signature of a key: fifths from C, the relative's for minor. */
 int32_t muta_harmony_key_fifths(int key);
 

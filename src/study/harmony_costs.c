@@ -158,3 +158,12 @@ int32_t muta_harmony_key_fifths(int key)
 
     return fifths > 6 ? fifths - MUTA_CLASSES : fifths;
 }
+
+bool muta_harmony_has(int key, int pitch_class)
+{
+    static const bool scales[2][MUTA_CLASSES] = {{1, 0, 1, 0, 1, 1, 0, 1, 0, 1, 0, 1},
+                                                 {1, 0, 1, 1, 0, 1, 0, 1, 1, 1, 1, 1}};
+
+    return scales[key >= MUTA_CLASSES]
+                 [(pitch_class - key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES];
+}

@@ -132,6 +132,11 @@ static void say_shape(struct page *page)
     const muta_profile *const profile = &page->study->profile;
     const int64_t quarter = page->study->heard.quarter;
     const muta_heard *const heard = &page->study->heard;
+    static const char *const courses[] = {[MUTA_CONTOUR_LEVEL] = "level",
+                                          [MUTA_CONTOUR_RISING] = "rising",
+                                          [MUTA_CONTOUR_FALLING] = "falling",
+                                          [MUTA_CONTOUR_ARCH] = "an arch",
+                                          [MUTA_CONTOUR_VALLEY] = "a valley"};
     char low[MUTA_PITCH_TEXT];
     char high[MUTA_PITCH_TEXT];
     uint32_t lowest = 0;
@@ -152,7 +157,18 @@ static void say_shape(struct page *page)
     if (heard->end > 0)
         say(page, "; %" PRId64 ".%" PRId64 " tones a quarter",
             profile->notes * quarter / heard->end, profile->notes * quarter * 10 / heard->end % 10);
-    say(page, "\n");
+    say(page, "; its course is %s\n", courses[profile->contour]);
+}
+
+/* How fast the chords change. */
+static void say_harmonic_rhythm(struct page *page)
+{
+    const muta_study *const study = page->study;
+    const size_t bars = study->heard.bars.count;
+
+    if (bars > 0)
+        say(page, "Chords     %zu, %zu.%zu a bar\n", study->chords.count,
+            study->chords.count / bars, study->chords.count * 10 / bars % 10);
 }
 
 static void say_numerals(struct page *page, const muta_phrase *phrase)
@@ -224,6 +240,9 @@ static void say_unusual(struct page *page)
         say(page, "Unusual    a tenth of the tune and more lies outside its key\n");
     if (profile->notes > 0 && profile->syncopated * 4 > profile->notes)
         say(page, "Unusual    a quarter of its tones and more are syncopated\n");
+    for (size_t i = 0; i < study->hemiolas.count && i < MOST; i++)
+        say(page, "Hemiola    bars %s-%s\n", bar_name(study, study->hemiolas.at[i].from),
+            bar_name(study, study->hemiolas.at[i].to - 1));
     if (suspensions > 0)
         say(page, "Suspended  %zu tone%s over a new chord\n", suspensions,
             suspensions == 1 ? " is held" : "s are held");
@@ -243,6 +262,7 @@ muta_status muta_study_print(const muta_study *study, char **text)
         say_leads(&page, "Tune", &study->tune_leads);
         say_shape(&page);
         say_leads(&page, "Bass", &study->bass_leads);
+        say_harmonic_rhythm(&page);
         say_phrases(&page);
         say_skeleton(&page);
         say_unusual(&page);

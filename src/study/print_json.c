@@ -173,6 +173,7 @@ static void put_profile(struct output *output, const muta_profile *profile, int6
     if (profile->notes > 0) {
         muta_json_count(&output->json, "range_semitones", profile->high - profile->low);
         muta_json_share(&output->json, "syncopation", profile->syncopated, profile->notes);
+        muta_json_text(&output->json, "contour", muta_contour_names[profile->contour]);
     }
     if (profile->intervals > 0) {
         muta_json_share(&output->json, "mean_step_semitones", profile->semitones,
@@ -248,6 +249,19 @@ static void put_nonchords(struct output *output)
     muta_json_close(&output->json, ']');
 }
 
+static void put_hemiolas(struct output *output)
+{
+    muta_json_open(&output->json, "hemiolas", '[');
+    for (size_t i = 0; i < output->study->hemiolas.count; i++) {
+        const muta_hemiola *const hemiola = &output->study->hemiolas.at[i];
+        muta_json_open(&output->json, NULL, '{');
+        put_span(output, hemiola->from, hemiola->to);
+        put_place(output, hemiola->from);
+        muta_json_close(&output->json, '}');
+    }
+    muta_json_close(&output->json, ']');
+}
+
 static void put_empty(struct output *output, const char *key, const char *brackets)
 {
     muta_json_open(&output->json, key, brackets[0]);
@@ -271,6 +285,7 @@ muta_status muta_study_print_json(const muta_study *study, char **text)
         put_chord(&output, i);
     muta_json_close(&output.json, ']');
     put_phrases(&output);
+    put_hemiolas(&output);
     put_empty(&output, "motifs", "[]");
     put_skeleton(&output);
     put_profile(&output, &study->profile, study->heard.end);

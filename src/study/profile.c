@@ -2,6 +2,12 @@
 #include "study/study.h"
 #include <stdlib.h>
 
+const char *const muta_contour_names[] = {[MUTA_CONTOUR_LEVEL] = "level",
+                                          [MUTA_CONTOUR_RISING] = "rising",
+                                          [MUTA_CONTOUR_FALLING] = "falling",
+                                          [MUTA_CONTOUR_ARCH] = "arch",
+                                          [MUTA_CONTOUR_VALLEY] = "valley"};
+
 enum {
     A_STEP = 2, /* semitones */
     A_THIRD = 4
@@ -23,13 +29,37 @@ static bool is_syncopated(const muta_study *study, const muta_heard_tone *tone)
 
 static bool is_chromatic(const muta_study *study, const muta_heard_tone *tone)
 {
-    static const bool scales[2][MUTA_CLASSES] = {{1, 0, 1, 0, 1, 1, 0, 1, 0, 1, 0, 1},
-                                                 {1, 0, 1, 1, 0, 1, 0, 1, 1, 1, 1, 1}};
     const muta_heard_key *const key = muta_study_key_at(study, tone->from);
 
-    return key &&
-           !scales[key->key >= MUTA_CLASSES]
-                  [(tone->pitch_class - key->key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES];
+    return key && !muta_harmony_has(key->key, tone->pitch_class);
+}
+
+static const muta_heard_tone *tone_at(const muta_study *study, size_t nth)
+{
+    return &study->heard.tones.at[study->tune.at[nth]];
+}
+
+/* How a stretch of the tune goes: where its highest and lowest tones lie beside its ends. */
+static muta_contour contour_of(const muta_study *study, size_t first, size_t end,
+                               const muta_profile *profile)
+{
+    enum {
+        LITTLE = 2 /* semitones that are no direction */
+    };
+    if (end == first)
+        return MUTA_CONTOUR_LEVEL;
+    const int32_t begins = tone_at(study, first)->midi;
+    const int32_t ends = tone_at(study, end - 1)->midi;
+    const int32_t above = profile->high - (begins > ends ? begins : ends);
+    const int32_t below = (begins < ends ? begins : ends) - profile->low;
+
+    if (above > LITTLE && above >= below)
+        return MUTA_CONTOUR_ARCH;
+    if (below > LITTLE)
+        return MUTA_CONTOUR_VALLEY;
+    return ends - begins > LITTLE   ? MUTA_CONTOUR_RISING
+           : begins - ends > LITTLE ? MUTA_CONTOUR_FALLING
+                                    : MUTA_CONTOUR_LEVEL;
 }
 
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end)
@@ -37,7 +67,7 @@ muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end)
     muta_profile profile = {.low = INT32_MAX, .high = INT32_MIN};
 
     for (size_t i = first; i < end; i++) {
-        const muta_heard_tone *const tone = &study->heard.tones.at[study->tune.at[i]];
+        const muta_heard_tone *const tone = tone_at(study, i);
         const int64_t lasts = tone->to - tone->from;
         profile.notes++;
         profile.low = tone->midi < profile.low ? tone->midi : profile.low;
@@ -54,5 +84,6 @@ muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end)
         profile.steps += leap > 0 && leap <= A_STEP;
         profile.leaps += leap > A_THIRD;
     }
+    profile.contour = contour_of(study, first, end, &profile);
     return profile;
 }

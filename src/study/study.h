@@ -42,6 +42,12 @@ typedef struct muta_phrase {
     bool is_answer; /* closes what the phrase before left open */
 } muta_phrase;
 
+/* Two bars of three beats in which the tune beats three times two. */
+typedef struct muta_hemiola {
+    int64_t from;
+    int64_t to;
+} muta_hemiola;
+
 /* Why a tone is not of its chord. */
 typedef enum {
     MUTA_CHORD_TONE,
@@ -55,6 +61,14 @@ typedef enum {
     MUTA_FREE,
 } muta_nonchord;
 
+typedef enum {
+    MUTA_CONTOUR_LEVEL,
+    MUTA_CONTOUR_RISING,
+    MUTA_CONTOUR_FALLING,
+    MUTA_CONTOUR_ARCH,
+    MUTA_CONTOUR_VALLEY,
+} muta_contour;
+
 typedef struct muta_profile {
     int64_t notes;
     int64_t steps; /* of the intervals, those of a second */
@@ -67,6 +81,7 @@ typedef struct muta_profile {
     int32_t low;
     int32_t high;
     int64_t middle; /* semitones by ticks, for the mean */
+    muta_contour contour;
 } muta_profile;
 
 struct muta_study {
@@ -83,6 +98,7 @@ struct muta_study {
     muta_melody tune;
     muta_melody bass;
     MUTA_VEC(muta_phrase) phrases;
+    MUTA_VEC(muta_hemiola) hemiolas;
     uint8_t *nonchords; /* by tone of `heard`, a muta_nonchord */
     uint8_t *depths;    /* by tone of the tune: how far the reduction keeps it, from 0 */
     muta_profile profile;
@@ -98,6 +114,7 @@ muta_status muta_keys_find(muta_study *study) MUTA_CHECK;
 muta_status muta_nonchords_find(muta_study *study) MUTA_CHECK;
 muta_status muta_phrases_find(muta_study *study) MUTA_CHECK;
 muta_status muta_skeleton_find(muta_study *study) MUTA_CHECK;
+muta_status muta_hemiolas_find(muta_study *study) MUTA_CHECK;
 /* Of the tune's tones [first, end). */
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
 
@@ -114,5 +131,6 @@ const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char
                             size_t room);
 extern const char *const muta_cadence_names[];
 extern const char *const muta_nonchord_names[];
+extern const char *const muta_contour_names[];
 
 #endif

@@ -123,6 +123,43 @@ function printSure(pieces) {
   return sums.map(([right, time]) => [right / (time || 1), time / all]);
 }
 
+// The key in which most of the time is spent.
+function homeOf(spans) {
+  const times = new Map();
+  for (const [key, lasts] of spans) if (key) times.set(key, (times.get(key) ?? 0) + lasts);
+  return [...times].sort((a, b) => b[1] - a[1])[0]?.[0];
+}
+
+// 1 for the key itself, .5 a fifth off, .3 for the relative, .2 for the parallel (MIREX, audio key).
+function weigh(heard, wanted) {
+  const [a, b] = [heard, wanted].map((key) => { const [tonic, mode] = key.split(' '); return { tonic: Number(tonic), mode }; });
+  const apart = (a.tonic - b.tonic + 12) % 12;
+  if (apart === 0) return a.mode === b.mode ? 1 : 0.2;
+  if (a.mode === b.mode) return apart === 5 || apart === 7 ? 0.5 : 0;
+  return (b.mode === 'major' ? apart === 9 : apart === 3) ? 0.3 : 0;
+}
+
+// The song's key, from all that sounds and from the voice alone.
+function measureSongs(folder) {
+  const sums = { all: [0, 0], voice: [0, 0] };
+  let songs = 0;
+  for (const file of files(folder, '.json')) {
+    const score = file.replace(/json$/, 'mxl');
+    const labels = JSON.parse(readFileSync(file, 'utf8')).labels;
+    if (!existsSync(score) || !labels) continue;
+    const wanted = homeOf(labels.map(facts).map((label) => [label.key, label.end - label.on]));
+    songs++;
+    for (const [name, more] of [['all', []], ['voice', ['--where', '1']]]) {
+      const answer = JSON.parse(execFileSync(mutanza, ['study', score, '--json', ...more], { encoding: 'utf8', maxBuffer: 1 << 28, stdio: ['ignore', 'pipe', 'ignore'] }));
+      const heard = homeOf(answer.keys.map((key) => [`${classOf(key.tonic)} ${key.mode}`, key.end - key.onset]));
+      sums[name][0] += heard === wanted;
+      sums[name][1] += heard ? weigh(heard, wanted) : 0;
+    }
+  }
+  for (const [name, [right, weighted]] of Object.entries(sums))
+    console.log(`  key of ${songs} songs from ${name === 'all' ? 'everything' : 'the voice alone'}: ${(100 * right / songs).toFixed(1)} % right, weighted ${(100 * weighted / songs).toFixed(1)} (published profiles on whole works: 74 to 92 %)`);
+}
+
 study(join(top, 'fixtures/lanterns.musicxml'));
 const corpus = (process.env.MUTA_CORPUS ?? '').split(':').find((folder) => existsSync(join(folder, 'textbook')));
 // What the held-out half reached when the costs were set, a point taken off.
@@ -140,6 +177,7 @@ if (!corpus) {
     row('tuned half', halves[0]);
     row('other half', halves[1]);
     if (folder !== 'tavern') printSure(sure);
+    if (folder === 'songs-labelled') measureSongs(join(corpus, folder));
     for (const name of Object.keys(reached[folder]))
       check(share(halves[1], name) >= reached[folder][name], `${folder}: ${name} ${share(halves[1], name).toFixed(1)}, not ${reached[folder][name]}`);
   }
