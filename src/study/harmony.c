@@ -650,6 +650,38 @@ static muta_heard_chord chord_of(const struct search *search, const struct candi
     };
 }
 
+/* The best of the other chords over the same stretch, as the costs of all that led there rank them.
+ */
+static void find_others(const struct search *search, const struct moment *moment, size_t chosen,
+                        uint32_t onsets, muta_heard_chord *chord)
+{
+    int32_t costs[MUTA_ALTERNATIVES];
+
+    for (size_t i = 0; i < moment->count; i++) {
+        const struct state *const state = &moment->states[i];
+        int32_t cost = HOPELESS;
+        size_t to = chord->other_count;
+        for (int key = 0; key < MUTA_KEYS; key++)
+            if (state->back[key] >> 16 == onsets && state->cost[key] < cost)
+                cost = state->cost[key];
+        if (i == chosen || cost == HOPELESS ||
+            is_same_chord(&state->chord, &moment->states[chosen].chord))
+            continue;
+        if (to == MUTA_ALTERNATIVES && costs[to - 1] <= cost)
+            continue;
+        to -= to == MUTA_ALTERNATIVES;
+        for (; to > 0 && costs[to - 1] > cost; to--) {
+            costs[to] = costs[to - 1];
+            chord->others[to] = chord->others[to - 1];
+        }
+        costs[to] = cost;
+        chord->others[to] = (muta_other_chord){state->chord.fifths + search->base,
+                                               state->chord.kind, state->chord.bass};
+        if (chord->other_count < MUTA_ALTERNATIVES)
+            chord->other_count++;
+    }
+}
+
 static bool goes_on(const muta_heard_chord *chord, const muta_heard_chord *next)
 {
     return chord->root == next->root && chord->kind == next->kind && chord->bass == next->bass &&
@@ -685,6 +717,7 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
             *chord = heard;
             chord->from = onsets[from];
             chord->to = onsets[at];
+            find_others(search, &search->moments[at], state, back >> 16, chord);
         }
         state = back >> 8 & 255;
         key = (uint8_t)(back & 255);

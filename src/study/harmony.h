@@ -65,6 +65,17 @@ typedef struct muta_harmony_costs {
 
 extern const muta_harmony_costs muta_harmony_costs_default;
 
+enum {
+    MUTA_ALTERNATIVES = 2
+};
+
+/* Another chord that the same stretch might be. */
+typedef struct muta_other_chord {
+    int32_t fifths;
+    uint8_t kind;
+    uint8_t bass;
+} muta_other_chord;
+
 typedef struct muta_heard_chord {
     int64_t from;
     int64_t to;
@@ -73,6 +84,8 @@ typedef struct muta_heard_chord {
     uint8_t kind; /* a muta_chord_kind */
     uint8_t bass; /* which tone of the chord is lowest: 0 the root */
     uint8_t key;
+    uint8_t other_count;
+    muta_other_chord others[MUTA_ALTERNATIVES]; /* the next best first */
 } muta_heard_chord;
 
 typedef MUTA_VEC(muta_heard_chord) muta_heard_chords;

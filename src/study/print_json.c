@@ -136,6 +136,26 @@ static void put_keys(struct output *output)
     muta_json_close(&output->json, ']');
 }
 
+static void put_others(struct output *output, const muta_heard_chord *chord)
+{
+    char text[MUTA_CLASS_TEXT];
+
+    if (chord->other_count == 0)
+        return;
+    muta_json_open(&output->json, "alternatives", '[');
+    for (size_t i = 0; i < chord->other_count; i++) {
+        const muta_other_chord *const other = &chord->others[i];
+        const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)other->kind);
+        muta_json_open(&output->json, NULL, '{');
+        muta_json_text(&output->json, "root", muta_fifths_print(other->fifths, text));
+        muta_json_text(&output->json, "kind", row->name);
+        muta_json_text(&output->json, "bass",
+                       muta_fifths_print(other->fifths + row->fifths[other->bass], text));
+        muta_json_close(&output->json, '}');
+    }
+    muta_json_close(&output->json, ']');
+}
+
 static void put_chord(struct output *output, size_t nth)
 {
     const muta_heard_chord *const chord = &output->study->chords.at[nth];
@@ -161,6 +181,7 @@ static void put_chord(struct output *output, size_t nth)
         muta_json_text(&output->json, "key", text);
     }
     muta_json_text(&output->json, "from", symbol ? "symbols" : "notes");
+    put_others(output, chord);
     muta_json_close(&output->json, '}');
 }
 
