@@ -1,6 +1,7 @@
 /* keep.c: tones that a pass is asked to leave as they are. */
 #include "base/text.h"
 #include "base/vec.h"
+#include "mutanza/study.h"
 #include "passes/pass.h"
 #include <stdlib.h>
 #include <string.h>
@@ -15,9 +16,9 @@ enum {
     LONGEST
 };
 
-/* Whether the nth event of a line, of `count`, is one that is kept. */
+/* Whether the nth event of a line, of `count`, is one that is kept. @param study  for cadences */
 static bool is_kept(const muta_passage *in, const muta_texture *work, const muta_line *line,
-                    uint32_t nth, int which)
+                    uint32_t nth, int which, const muta_study *study)
 {
     const muta_event *const events = &work->events[line->event];
     muta_fraction longest = MUTA_ZERO;
@@ -27,8 +28,9 @@ static bool is_kept(const muta_passage *in, const muta_texture *work, const muta
         return nth == 0;
     case LAST:
         return nth + 1 == line->event_count;
-    case CADENCE: /* until phrases are known: the last tone and the one that leads to it */
-        return nth + 2 >= line->event_count;
+    case CADENCE: /* the last tone and the one that leads to it: of each phrase, and of the line */
+        return nth + 2 >= line->event_count ||
+               muta_study_closes(study, line->part, events[nth].source);
     case ACCENTED:
         return muta_passage_is_downbeat(in, events[nth].onset);
     default:
@@ -91,12 +93,17 @@ muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *kee
     const muta_texture work = muta_passage_work(in);
     size_t count;
     const size_t which = muta_choice_find(kept_names, keep, &count);
+    const muta_study_request request = {NULL, NULL, NULL};
+    muta_study *study = NULL;
 
     if (which == count)
         return keep_address(in, out, keep, diags);
+    if (which == CADENCE)
+        MUTA_TRY(muta_study_new(muta_passage_score(in), &request, &study, diags));
     for (size_t i = 0; i < work.line_count; i++)
         for (uint32_t j = 0; j < work.lines[i].event_count; j++)
-            if (is_kept(in, &work, &work.lines[i], j, (int)which))
+            if (is_kept(in, &work, &work.lines[i], j, (int)which, study))
                 restore(&work, &work.events[work.lines[i].event + j], out);
+    muta_study_free(study);
     return muta_passage_settle(out);
 }

@@ -263,3 +263,19 @@ muta_status muta_phrases_find(muta_study *study)
     free(ends);
     return status;
 }
+
+bool muta_study_closes(const muta_study *study, uint32_t part, uint32_t note)
+{
+    const muta_weave *const work = &study->passage->work;
+
+    for (size_t i = 0; i < study->phrases.count; i++) {
+        const muta_phrase *const phrase = &study->phrases.at[i];
+        for (uint32_t nth = phrase->end; nth > phrase->first && nth + 2 > phrase->end; nth--) {
+            const muta_heard_tone *const tone = tone_at(study, nth - 1);
+            if (work->lines.at[tone->line].part == part &&
+                work->events.at[tone->event].source == note)
+                return true;
+        }
+    }
+    return false;
+}
