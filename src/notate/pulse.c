@@ -142,6 +142,15 @@ static bool may_cross(const muta_pulse *pulse, const muta_unit *unit, const muta
                       fits_in_four(from, to, parts[1].start, two));
 }
 
+bool muta_pulse_holds(const muta_pulse *pulse, muta_fraction from, muta_fraction to)
+{
+    const muta_fraction length = muta_fraction_subtract(to, from);
+    const muta_fraction parts = muta_fraction_divide(beats(pulse, 1), length);
+
+    return parts.bottom == 1 && parts.top > 0 && (parts.top & (parts.top - 1)) == 0 &&
+           place_in(from, pulse->start, length) >= 0;
+}
+
 bool muta_unit_fits(const muta_pulse *pulse, const muta_unit *unit, muta_fraction from,
                     muta_fraction to)
 {

@@ -21,6 +21,9 @@ muta_unit muta_pulse_root(const muta_pulse *pulse);
 /* Its parts, at most MUTA_UNIT_PARTS; returns how many. */
 size_t muta_unit_divide(const muta_pulse *pulse, const muta_unit *unit, muta_unit *into);
 muta_fraction muta_unit_end(const muta_unit *unit);
+/* Whether a note is a half, a quarter, an eighth ... of a beat, or a whole one, from where such a
+ * part begins: then it fits, which is quickly seen. */
+bool muta_pulse_holds(const muta_pulse *pulse, muta_fraction from, muta_fraction to);
 /* Whether a note may last from one moment of the unit to another without hiding a beat. */
 bool muta_unit_fits(const muta_pulse *pulse, const muta_unit *unit, muta_fraction from,
                     muta_fraction to);

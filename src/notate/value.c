@@ -190,7 +190,7 @@ static size_t best_cut(const muta_pulse *pulse, muta_fraction from, muta_fractio
     if (!is_plain(from) || !is_plain(to))
         return SIZE_MAX;
     if (muta_value_of(muta_fraction_subtract(to, from), &type, &dots) &&
-        muta_unit_fits(pulse, &root, from, to)) {
+        (muta_pulse_holds(pulse, from, to) || muta_unit_fits(pulse, &root, from, to))) {
         *cut = to;
         return 1;
     }
