@@ -16,6 +16,7 @@ enum {
     DEEPEST = 2800,
     REPEATED = 1200, /* if all tones repeat the one before */
     LEAPING = 1500,  /* if all intervals are leaps: broken chords */
+    SWINGING = 1500, /* if all tones are the one before the last again: a pattern */
     THICK = 900,     /* if all are chords of three tones and more */
     HELD = 700,      /* one tone only */
     OTHER_LINE = 2500,
@@ -33,6 +34,7 @@ struct doing {
     int32_t low;
     int32_t repeated;
     int32_t leaps;
+    int32_t swings;
     int32_t thick;
     int32_t last;
     bool is_allowed;
@@ -83,7 +85,7 @@ static void look(struct table *table, const muta_region *only)
 {
     const muta_heard *const heard = &table->study->heard;
     const muta_weave *const work = &table->study->passage->work;
-    int32_t *const before = table->lines ? calloc(table->lines, sizeof *before) : NULL;
+    int32_t *const before = table->lines ? calloc(table->lines * 2, sizeof *before) : NULL;
 
     for (size_t i = 0; before && i < heard->tones.count; i++) {
         const muta_heard_tone *const tone = &heard->tones.at[i];
@@ -100,6 +102,9 @@ static void look(struct table *table, const muta_region *only)
         doing->repeated += before[tone->line] == tone->midi;
         doing->leaps += before[tone->line] && abs(before[tone->line] - tone->midi) >= A_LEAP;
         doing->thick += work->events.at[tone->event].tone_count >= 3;
+        doing->swings +=
+            before[table->lines + tone->line] == tone->midi && before[tone->line] != tone->midi;
+        before[table->lines + tone->line] = before[tone->line];
         before[tone->line] = tone->midi;
     }
     free(before);
@@ -120,9 +125,10 @@ static int32_t price_tune(const struct table *table, size_t bar, size_t line)
             highest = other->semitones / other->tones;
     }
     const int32_t deeper = DEEPER * (highest - doing->semitones / doing->tones);
-    return (deeper < DEEPEST ? deeper : DEEPEST) + REPEATED * doing->repeated / doing->tones +
-           LEAPING * doing->leaps / doing->tones + THICK * doing->thick / doing->tones +
-           (doing->tones == 1 ? HELD : 0) + (table->sung[line] ? SUNG : 0);
+    return (deeper < DEEPEST ? deeper : DEEPEST) + SWINGING * doing->swings / doing->tones +
+           REPEATED * doing->repeated / doing->tones + LEAPING * doing->leaps / doing->tones +
+           THICK * doing->thick / doing->tones + (doing->tones == 1 ? HELD : 0) +
+           (table->sung[line] ? SUNG : 0);
 }
 
 static int32_t price_bass(const struct table *table, size_t bar, size_t line)
