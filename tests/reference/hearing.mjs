@@ -79,7 +79,22 @@ function files(folder, end) {
   return readdirSync(folder, { withFileTypes: true }).flatMap((entry) => entry.isDirectory() ? files(join(folder, entry.name), end) : entry.name.endsWith(end) ? [join(folder, entry.name)] : []).sort();
 }
 
+// The cadence that a person's last two chords make.
+function cadenceOf(labels) {
+  const chords = labels.map(facts).filter((one) => one.root !== null && one.key);
+  const last = chords.at(-1), before = chords.at(-2);
+  if (!last || !before) return null;
+  const tonic = Number(last.key.split(' ')[0]);
+  const root = (last.root - tonic + 12) % 12, came = (before.root - tonic + 12) % 12;
+  const dominant = (came === 7 && before.triad === 'major') || (came === 11 && before.triad === 'diminished');
+  if (root === 0 && dominant) return 'authentic';
+  if (root === 7 && last.triad === 'major') return 'half';
+  if (root === 0 && came === 5) return 'plagal';
+  return (root === 9 || root === 8) && dominant ? 'deceptive' : 'none';
+}
+
 function measure(folder, work) {
+  const cadences = [0, 0];
   const halves = [none(), none()];
   const works = new Map();
   const answers = new Map();
@@ -90,13 +105,17 @@ function measure(folder, work) {
     const labels = JSON.parse(readFileSync(file, 'utf8')).labels;
     if (!score || !labels) continue;
     if (!answers.has(score)) answers.set(score, study(score));
-    const answer = answers.get(score), heard = answer.chords.map(facts), group = work(name);
+    const answer = answers.get(score), cadence = cadenceOf(labels), heard = answer.chords.map(facts), group = work(name);
     add(halves[half(name)], labels, heard);
     if (!works.has(group)) works.set(group, none());
     add(works.get(group), labels, heard);
+    if (cadence && half(name) === 1) {
+      cadences[0] += answer.phrases.at(-1)?.cadence === cadence;
+      cadences[1]++;
+    }
     if (half(name) === 1) sure.push([answer.keys, labels.map(facts)]);
   }
-  return { halves, works, sure };
+  return { halves, works, sure, cadences };
 }
 
 const share = (sum, name) => 100 * sum[name] / ((name === 'key' ? sum.keyed : sum.time) || 1);
@@ -195,12 +214,13 @@ if (!corpus) {
 } else {
   const all = process.argv[3] === 'all';
   for (const [folder, work] of [['tavern', (name) => name.split('_')[0]], ['songs-labelled', () => 'songs'], ['textbook', (name) => name.split('-')[0]]]) {
-    const { halves, works, sure } = measure(join(corpus, folder), work);
+    const { halves, works, sure, cadences } = measure(join(corpus, folder), work);
     console.log(`\n${folder}\n| part | quarters | ${names.join(' | ')} | changes F1 | always tonic | commonest |`);
     console.log(`| ${' --- |'.repeat(10)}`);
     if (all) for (const [name, sum] of [...works].sort()) row(name, sum);
     row('tuned half', halves[0]);
     row('other half', halves[1]);
+    if (folder === 'tavern') console.log(`  the last cadence is that of a person's last two chords in ${(100 * cadences[0] / cadences[1]).toFixed(1)} % of ${cadences[1]} readings`);
     if (folder !== 'tavern') printSure(sure);
     if (folder === 'songs-labelled') measureSongs(join(corpus, folder));
     for (const name of Object.keys(reached[folder]))
