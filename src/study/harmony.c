@@ -688,6 +688,12 @@ static bool goes_on(const muta_heard_chord *chord, const muta_heard_chord *next)
            chord->key == next->key;
 }
 
+/* Music ends in the key whose tonic it ends on, as a rule. */
+static int32_t price_end(const struct search *search, const struct state *state, int key)
+{
+    return state->cost[key] + (key_of_tonic(&state->chord) == key ? 0 : search->costs->open_end);
+}
+
 /* Walks back from the best end, then turns the chords round. */
 static muta_status walk_back(struct search *search, muta_heard_chords *chords)
 {
@@ -698,7 +704,8 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
 
     for (size_t i = 0; i < end->count; i++)
         for (int k = 0; k < MUTA_KEYS; k++)
-            if (end->states[i].cost[k] < end->states[state].cost[key]) {
+            if (price_end(search, &end->states[i], k) <
+                price_end(search, &end->states[state], key)) {
                 state = i;
                 key = (uint8_t)k;
             }

@@ -60,6 +60,7 @@ typedef struct muta_harmony_costs {
     int32_t new_key_fifth;
     int32_t signature_first; /* each fifth from the signature, where the music begins */
     int32_t signature;       /* each fifth, a quarter */
+    int32_t open_end;        /* the last chord is not the tonic */
     int32_t new_bass_place;  /* how much of a place's cost counts where only the bass is new */
 } muta_harmony_costs;
 

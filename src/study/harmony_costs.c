@@ -58,6 +58,7 @@ const muta_harmony_costs muta_harmony_costs_default = {
     .new_key_fifth = 190,
     .signature_first = 3300,
     .signature = 50,
+    .open_end = 500,
     .new_bass_place = 300,
 };
 

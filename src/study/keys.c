@@ -74,6 +74,62 @@ static int32_t confidence_of(int64_t apart, int64_t margin, int64_t tonics)
     return shares[at < (int64_t)MUTA_LENGTH(shares) ? at : (int64_t)MUTA_LENGTH(shares) - 1];
 }
 
+/* The first tone that begins at a moment or behind it. */
+static size_t first_tone(const muta_heard *heard, int64_t at)
+{
+    size_t low = 0;
+    size_t high = heard->tones.count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (heard->tones.at[middle].from < at)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+/* Whether of two forms of a degree one is used, and the other hardly. */
+static bool is_rather(const int64_t *lasts, int degree, int other, int64_t all)
+{
+    return lasts[degree] > 3 * lasts[other] && lasts[degree] * 50 > all;
+}
+
+/* The mode: by the degrees that set it apart from plain major and minor. Source: common practice.
+ */
+static muta_mode find_scale(const muta_study *study, const muta_heard_key *key)
+{
+    enum {
+        SHORTEST = 8 /* quarters that show a mode */
+    };
+    const muta_heard *const heard = &study->heard;
+    const bool is_minor = key->key >= MUTA_CLASSES;
+    int64_t lasts[MUTA_CLASSES] = {0};
+    int64_t all = 0;
+
+    for (size_t i = first_tone(heard, key->from);
+         i < heard->tones.count && heard->tones.at[i].from < key->to; i++) {
+        const muta_heard_tone *const tone = &heard->tones.at[i];
+        lasts[(tone->pitch_class - key->key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES] +=
+            tone->to - tone->from;
+        all += tone->to - tone->from;
+    }
+    if (key->to - key->from < SHORTEST * heard->quarter)
+        return is_minor ? MUTA_MINOR : MUTA_MAJOR;
+    if (is_minor && is_rather(lasts, 10, 11, all)) {
+        if (is_rather(lasts, 1, 2, all))
+            return MUTA_PHRYGIAN;
+        if (is_rather(lasts, 9, 8, all))
+            return MUTA_DORIAN;
+    }
+    if (!is_minor && is_rather(lasts, 10, 11, all))
+        return MUTA_MIXOLYDIAN;
+    if (!is_minor && is_rather(lasts, 6, 5, all))
+        return MUTA_LYDIAN;
+    return is_minor ? MUTA_MINOR : MUTA_MAJOR;
+}
+
 static int64_t count_tonics(const muta_study *study, const muta_heard_key *key)
 {
     const muta_heard_chord *chord = muta_study_chord_at(study, key->from);
@@ -121,6 +177,7 @@ muta_status muta_keys_find(muta_study *study)
         const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, key->from);
         key->fifths = find_tonic(study, key, study->signatures[bar - study->heard.bars.at]);
         weigh(study, key);
+        key->scale = find_scale(study, key);
     }
     return MUTA_OK;
 }

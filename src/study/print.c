@@ -35,7 +35,7 @@ static const char *key_name(const muta_heard_key *key, char *text)
     char tonic[MUTA_CLASS_TEXT];
 
     (void)snprintf(text, NAME, "%s %s", muta_fifths_print(key->fifths, tonic),
-                   key->key < MUTA_CLASSES ? "major" : "minor");
+                   muta_mode_name(key->scale));
     return text;
 }
 

@@ -130,6 +130,7 @@ static void put_keys(struct output *output)
         put_place(output, key->from);
         muta_json_text(&output->json, "tonic", muta_fifths_print(key->fifths, text));
         muta_json_text(&output->json, "mode", key->key < MUTA_CLASSES ? "major" : "minor");
+        muta_json_text(&output->json, "scale", muta_mode_name(key->scale));
         muta_json_share(&output->json, "confidence", key->confidence, 1000);
         muta_json_close(&output->json, '}');
     }

@@ -20,6 +20,7 @@ typedef struct muta_heard_key {
     int64_t to;
     int32_t fifths;     /* of the tonic */
     int32_t confidence; /* in thousandths */
+    muta_mode scale;    /* the church mode that its tones make up, where it is not plain */
     uint8_t key;
 } muta_heard_key;
 
