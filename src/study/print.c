@@ -1,5 +1,6 @@
 /* print.c: a study as a page for a person. */
 #include "base/buffer.h"
+#include "mutanza/score.h"
 #include "study/study.h"
 #include <inttypes.h>
 #include <stdarg.h>
@@ -120,6 +121,8 @@ static void say_leads(struct page *page, const char *name, const muta_leads *lea
         say(page, "%s%s", i ? ", " : "", study->score->parts[line->part].name);
         if (study->score->parts[line->part].staves > 1)
             say(page, ", staff %u", line->staff);
+        if (muta_score_voice_count(study->score, line->part, line->staff) > 1)
+            say(page, ", voice %zu", muta_line_voice(study, line));
         if (leads->count > 1)
             say(page, " (bars %s-%s)", bar_name(study, leads->at[i].from),
                 bar_name(study, leads->at[i].to - 1));

@@ -271,19 +271,26 @@ muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
     return status;
 }
 
+size_t muta_line_voice(const muta_study *study, const muta_line *line)
+{
+    const muta_part *const part = &study->score->parts[line->part];
+    size_t voice = 1;
+
+    for (uint32_t i = 0; i < line->voice; i++)
+        voice += part->voices.at[i].home == part->voices.at[line->voice].home;
+    return voice;
+}
+
 const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char *text, size_t room)
 {
     const muta_line *const line = &study->passage->work.lines.at[lead->line];
     const muta_part *const part = &study->score->parts[line->part];
     const muta_heard_bar *const first = muta_heard_bar_at(&study->heard, lead->from);
     const muta_heard_bar *const last = muta_heard_bar_at(&study->heard, lead->to - 1);
-    int voice = 1;
 
-    /* Voices are counted on their staff. */
-    for (uint32_t i = 0; i < line->voice; i++)
-        voice += part->voices.at[i].home == part->voices.at[line->voice].home;
-    (void)snprintf(text, room, "%u/%u/%d:#%u-#%u", line->part + 1,
-                   part->voices.at[line->voice].home, voice, first->index + 1, last->index + 1);
+    (void)snprintf(text, room, "%u/%u/%zu:#%u-#%u", line->part + 1,
+                   part->voices.at[line->voice].home, muta_line_voice(study, line),
+                   first->index + 1, last->index + 1);
     return text;
 }
 
