@@ -10,7 +10,8 @@ enum {
     FARTHEST = 250, /* onsets that a span may hold */
     FEWEST_QUARTERS = 4,
     THIN = 16,
-    HOPELESS = 1 << 29
+    TOO_DEAR = 1 << 28, /* for one chord */
+    HOPELESS = 1 << 30
 };
 
 /* What a slice, of all from the start, adds up to: differences give any span. */
@@ -290,7 +291,7 @@ static int32_t price_chord(const struct search *search, const struct span *span,
             chord->bass = (uint8_t)i;
         }
     }
-    return (int32_t)(cost + best < HOPELESS ? cost + best : HOPELESS);
+    return (int32_t)(cost + best < TOO_DEAR ? cost + best : TOO_DEAR);
 }
 
 /* Spells the root as the tones are written, and charges what is written otherwise. */
