@@ -601,6 +601,13 @@ muta_status muta_note_form_move(muta_tree *tree, muta_node like, bool forward,
     return MUTA_OK;
 }
 
+/* Whether an element's id names another one: a copy names it too. Source: MusicXML 4.0, IDREF. */
+static bool refers(muta_name name)
+{
+    return name == N_INSTRUMENT || name == N_MIDI_INSTRUMENT || name == N_MIDI_DEVICE ||
+           name == N_PLAY;
+}
+
 muta_status muta_note_form_copy(muta_tree *tree, muta_node node, muta_node *copy)
 {
     muta_tree_node from = *muta_tree_at(tree, node);
@@ -621,7 +628,7 @@ muta_status muta_note_form_copy(muta_tree *tree, muta_node node, muta_node *copy
         MUTA_TRY(muta_tree_add_attributes(tree, *copy, from.attribute_count, &at));
         for (uint32_t i = 0; i < from.attribute_count; i++) {
             const muta_attribute of = *muta_tree_attribute_at(tree, from.attributes + i);
-            if (of.name != N_ID || from.name == N_INSTRUMENT)
+            if (of.name != N_ID || refers(from.name))
                 at[kept++] = of;
         }
         muta_tree_at(tree, *copy)->attribute_count = (uint8_t)kept;
