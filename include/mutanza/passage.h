@@ -96,10 +96,11 @@ typedef struct muta_region muta_region;
  */
 MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text,
                                        muta_region **region, muta_diags *diags) MUTA_CHECK;
-/** What a pass works on when no address is given. */
+/** What a pass works on when no address is given; muta_study_default listens, the region's own
+ * default only counts. */
 typedef enum {
     MUTA_EVERYTHING,
-    MUTA_TUNE,      /**< the top line of the first part that has pitches */
+    MUTA_TUNE,      /**< the tune; without study the top line of the first part that has pitches */
     MUTA_FIRST_BAR, /**< that line's first full bar */
 } muta_default;
 

@@ -88,27 +88,29 @@ static bool went_farther(const muta_part *part, uint32_t bar, uint8_t staff, int
     return is_written_anew || reach(part, bar, staff, middle) > before;
 }
 
-/* A clef of the table, as `C4`: without a line the usual one. Source: MusicXML 4.0, clef. */
+/* The clefs that a table may name. Source: MusicXML 4.0, clef. */
+static const struct {
+    const char *sign;
+    int32_t shows; /* the place of the note that it names */
+    int32_t line;  /* where it stands as a rule */
+} clefs[] = {
+    [MUTA_CLEF_G] = {"G", 32, 2}, [MUTA_CLEF_F] = {"F", 24, 4}, [MUTA_CLEF_C] = {"C", 28, 3}};
+
+/* A clef of the table, as `C4`: without a line the usual one. */
 static bool read_clef(muta_text text, muta_clef_change *clef)
 {
-    static const struct {
-        char sign;
-        muta_clef_sign is;
-        int32_t shows; /* the place of the note that it names */
-        int32_t line;
-    } signs[] = {{'G', MUTA_CLEF_G, 32, 2}, {'F', MUTA_CLEF_F, 24, 4}, {'C', MUTA_CLEF_C, 28, 3}};
-
-    for (size_t i = 0; text.length > 0 && i < MUTA_LENGTH(signs); i++) {
-        if (text.at[0] != signs[i].sign)
+    for (size_t i = 0; text.length > 0 && i < MUTA_LENGTH(clefs); i++) {
+        if (text.at[0] != clefs[i].sign[0])
             continue;
-        const int32_t line = text.length > 1 ? text.at[1] - '0' : signs[i].line;
-        *clef = (muta_clef_change){.sign = signs[i].is, .middle = signs[i].shows + 2 * (3 - line)};
+        const int32_t line = text.length > 1 ? text.at[1] - '0' : clefs[i].line;
+        *clef = (muta_clef_change){.sign = (muta_clef_sign)i,
+                                   .middle = clefs[i].shows + 2 * (3 - line)};
         return true;
     }
     return false;
 }
 
-/* A clef that a part might have, and the one that it is asked beside. */
+/* The clefs that a part might have, one after the other. */
 struct candidates {
     const muta_part *part;
     muta_text table; /* of its instrument */
@@ -162,16 +164,13 @@ static bool better_clef(const muta_part *part, uint32_t bar, uint8_t staff, int3
         least = reached;
         *best = clef;
     }
-    return least <= LEDGERS || least <= now - NEARER ? least < now : false;
+    return least < now && (least <= LEDGERS || least <= now - NEARER);
 }
 
 /* What the clef says: its own node again, or a new one. */
 static muta_status make_clef(muta_tree *tree, muta_clef_change *clef)
 {
-    static const char *const signs[] = {
-        [MUTA_CLEF_G] = "G", [MUTA_CLEF_F] = "F", [MUTA_CLEF_C] = "C"};
-    static const int32_t shows[] = {[MUTA_CLEF_G] = 32, [MUTA_CLEF_F] = 24, [MUTA_CLEF_C] = 28};
-    const char line[] = {(char)('3' - (clef->middle - shows[clef->sign]) / 2), '\0'};
+    const char line[] = {(char)('3' - (clef->middle - clefs[clef->sign].shows) / 2), '\0'};
     muta_node sign;
     muta_node made;
 
@@ -181,7 +180,7 @@ static muta_status make_clef(muta_tree *tree, muta_clef_change *clef)
         return MUTA_OK;
     }
     MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_CLEF, &clef->node));
-    MUTA_TRY(muta_patch_insert(tree, clef->node, 0, N_SIGN, signs[clef->sign], &sign));
+    MUTA_TRY(muta_patch_insert(tree, clef->node, 0, N_SIGN, clefs[clef->sign].sign, &sign));
     return muta_patch_insert(tree, clef->node, sign, N_LINE, line, &made);
 }
 

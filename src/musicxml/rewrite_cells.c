@@ -855,13 +855,11 @@ static muta_status set_offset(struct cell *cell, muta_node node, muta_fraction b
 }
 
 /* What counts while a note sounds stands before the note, or is gone back to. */
-static muta_status put_thing(struct writer *writer, const struct entry *entry,
-                             const struct entry *next)
+static muta_status put_thing(struct writer *writer, const struct entry *entry)
 {
     struct cell *const cell = writer->cell;
     const muta_fraction cursor = writer->at;
 
-    (void)next;
     if (muta_fraction_compare(entry->at, cursor) == 0) {
         hang(writer, entry->node);
         return MUTA_OK;
@@ -884,7 +882,7 @@ static muta_status put_pass(struct writer *writer, const struct entry *run, size
             /* Before a gap the cursor has not come here yet; inside a note it is past it. */
             if (muta_fraction_compare(writer->at, entry->at) < 0)
                 MUTA_TRY(move_to(writer, entry->at, entry->pass));
-            MUTA_TRY(put_thing(writer, entry, i + 1 < count ? entry + 1 : NULL));
+            MUTA_TRY(put_thing(writer, entry));
             continue;
         }
         if (!entry->is_chord)

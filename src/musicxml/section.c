@@ -134,6 +134,28 @@ static muta_status say(muta_tree *tree, muta_node attributes, muta_node node, si
     return MUTA_OK;
 }
 
+/* Takes the end of a span out of its direction, which goes too when it says nothing else. */
+static void take_out_end(muta_tree *tree, muta_node cell, muta_node direction)
+{
+    static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
+    muta_node next;
+
+    for (muta_node type = muta_tree_first(tree, direction); type; type = next) {
+        next = muta_tree_next(tree, type);
+        if (muta_tree_name(tree, type) != N_DIRECTION_TYPE)
+            continue;
+        for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
+            const muta_node end = muta_tree_child(tree, type, spans[i]);
+            if (end)
+                muta_tree_remove(tree, type, end);
+        }
+        if (!muta_tree_first(tree, type))
+            muta_tree_remove(tree, direction, type);
+    }
+    if (!muta_tree_child(tree, direction, N_DIRECTION_TYPE))
+        muta_tree_remove(tree, cell, direction);
+}
+
 /* Puts a copy of a direction or chord symbol that is in force before the first note of a cell. */
 static muta_status say_thing(muta_tree *tree, muta_node cell, muta_node thing)
 {
@@ -150,6 +172,9 @@ static muta_status say_thing(muta_tree *tree, muta_node cell, muta_node thing)
     MUTA_TRY(muta_note_form_copy(tree, thing, &copy));
     MUTA_TRY(muta_patch_leaf(tree, copy, 0, N_OFFSET, NULL));
     muta_tree_insert(tree, cell, after, copy);
+    /* What is in force begins nothing here. */
+    if (muta_tree_name(tree, copy) == N_DIRECTION)
+        take_out_end(tree, cell, copy);
     return MUTA_OK;
 }
 
@@ -458,28 +483,6 @@ static muta_status append_cells(muta_score *score, const muta_part *part, size_t
     return old_last && after != old_last ? close_section(tree, old_last, after) : MUTA_OK;
 }
 
-/* Takes the end of a span out of its direction, which goes too when it says nothing else. */
-static void take_out_end(muta_tree *tree, muta_node cell, muta_node direction)
-{
-    static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
-    muta_node next;
-
-    for (muta_node type = muta_tree_first(tree, direction); type; type = next) {
-        next = muta_tree_next(tree, type);
-        if (muta_tree_name(tree, type) != N_DIRECTION_TYPE)
-            continue;
-        for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
-            const muta_node end = muta_tree_child(tree, type, spans[i]);
-            if (end)
-                muta_tree_remove(tree, type, end);
-        }
-        if (!muta_tree_first(tree, type))
-            muta_tree_remove(tree, direction, type);
-    }
-    if (!muta_tree_child(tree, direction, N_DIRECTION_TYPE))
-        muta_tree_remove(tree, cell, direction);
-}
-
 static void prune_things(muta_score *score, const muta_part *part, size_t first)
 {
     for (uint32_t i = 0; i < part->things.count; i++) {
@@ -678,6 +681,8 @@ static muta_status keep_levels(muta_score *score, const muta_part *part, muta_no
                 (name == N_DIRECTION &&
                  (bar < from || bar >= to || staff_of_level(tree, child) == 0)))
                 muta_tree_remove(tree, cell, child);
+            else if (name == N_DIRECTION)
+                take_out_end(tree, cell, child);
         }
         if (bar == from)
             MUTA_TRY(say_things(tree, cell, &levels));

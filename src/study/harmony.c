@@ -73,11 +73,6 @@ static int64_t thousandths(const struct search *search, int64_t ticks)
     return ticks * 1000 / search->heard->quarter;
 }
 
-static bool is_step(uint8_t motion)
-{
-    return motion == MUTA_MOTION_UP || motion == MUTA_MOTION_DOWN;
-}
-
 /* Whether a tone is held over a moment that is stronger than its own. */
 static bool is_held_over(const muta_heard *heard, const muta_heard_tone *tone)
 {
@@ -93,8 +88,8 @@ static bool is_held_over(const muta_heard *heard, const muta_heard_tone *tone)
 static int32_t price_of(const struct search *search, const muta_heard_tone *tone)
 {
     const muta_harmony_costs *const costs = search->costs;
-    const bool reached = is_step(tone->reached);
-    const bool left = is_step(tone->left);
+    const bool reached = muta_motion_is_step(tone->reached);
+    const bool left = muta_motion_is_step(tone->left);
 
     if (tone->left == MUTA_MOTION_DOWN && is_held_over(search->heard, tone))
         return costs->suspended;

@@ -2,6 +2,7 @@
 #include "study/heard.h"
 #include "theory/chord.h"
 #include <stdlib.h>
+#include <string.h>
 
 enum {
     MOST_TICKS = 1 << 20 /* a quarter; finer times are rounded */
@@ -90,19 +91,27 @@ static muta_status read_bars(muta_heard *heard)
     return MUTA_OK;
 }
 
-const muta_heard_bar *muta_heard_bar_at(const muta_heard *heard, int64_t at)
+size_t muta_heard_find(const void *items, size_t count, size_t size, int64_t at)
 {
     size_t low = 0;
-    size_t high = heard->bars.count;
+    size_t high = count;
 
     while (high - low > 1) {
         const size_t middle = low + (high - low) / 2;
-        if (heard->bars.at[middle].from <= at)
+        int64_t from;
+        memcpy(&from, (const char *)items + middle * size, sizeof from);
+        if (from <= at)
             low = middle;
         else
             high = middle;
     }
-    return &heard->bars.at[low];
+    return low;
+}
+
+const muta_heard_bar *muta_heard_bar_at(const muta_heard *heard, int64_t at)
+{
+    return &heard->bars
+                .at[muta_heard_find(heard->bars.at, heard->bars.count, sizeof *heard->bars.at, at)];
 }
 
 muta_level muta_heard_level(const muta_heard *heard, int64_t at)

@@ -49,8 +49,8 @@ typedef struct muta_heard_tone {
 } muta_heard_tone;
 
 typedef struct muta_heard_bar {
-    uint32_t index; /* in the score */
     int64_t from;
+    uint32_t index; /* in the score */
     int64_t to;
     int64_t offset; /* what of its metre went before it: a pick-up's */
     int64_t beat;   /* the length of one; 0 where it is free */
@@ -71,6 +71,16 @@ typedef struct muta_heard {
 /* Listens to a passage. Borrows: passage. */
 muta_status muta_heard_init(muta_heard *heard, const muta_passage *passage) MUTA_CHECK;
 void muta_heard_clear(muta_heard *heard);
+static inline bool muta_motion_is_step(uint8_t motion)
+{
+    return motion == MUTA_MOTION_UP || motion == MUTA_MOTION_DOWN;
+}
+
+/*
+ * Of items in order of time, each of which begins with the moment from which it holds, the last
+ * that holds at a moment; the first before all of them.
+ */
+size_t muta_heard_find(const void *items, size_t count, size_t size, int64_t at);
 /* The bar that holds a moment. */
 const muta_heard_bar *muta_heard_bar_at(const muta_heard *heard, int64_t at);
 muta_level muta_heard_level(const muta_heard *heard, int64_t at);

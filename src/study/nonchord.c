@@ -17,11 +17,6 @@ static bool belongs(const muta_heard_tone *tone, const muta_heard_chord *chord)
                            (tone->pitch_class - chord->root + MUTA_CLASSES) % MUTA_CLASSES) >= 0;
 }
 
-static bool is_step(uint8_t motion)
-{
-    return motion == MUTA_MOTION_UP || motion == MUTA_MOTION_DOWN;
-}
-
 /* A tone that its chord had, and that a later chord has no more. */
 static muta_nonchord judge_held(const muta_study *study, const muta_heard_tone *tone,
                                 const muta_heard_chord *chord)
@@ -36,14 +31,16 @@ static muta_nonchord judge_held(const muta_study *study, const muta_heard_tone *
     }
     if (!is_out)
         return MUTA_CHORD_TONE;
-    return is_step(tone->left) ? MUTA_SUSPENSION : changes >= 2 ? MUTA_PEDAL : MUTA_FREE;
+    return muta_motion_is_step(tone->left) ? MUTA_SUSPENSION
+           : changes >= 2                  ? MUTA_PEDAL
+                                           : MUTA_FREE;
 }
 
 static muta_nonchord judge(const muta_study *study, const muta_heard_tone *tone)
 {
     const muta_heard_chord *const chord = muta_study_chord_at(study, tone->from);
-    const bool reached = is_step(tone->reached);
-    const bool left = is_step(tone->left);
+    const bool reached = muta_motion_is_step(tone->reached);
+    const bool left = muta_motion_is_step(tone->left);
 
     if (!chord)
         return MUTA_CHORD_TONE;

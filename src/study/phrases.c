@@ -12,7 +12,8 @@ const char *const muta_cadence_names[] = {[MUTA_CADENCE_NONE] = "none",
                                           [MUTA_CADENCE_DECEPTIVE] = "deceptive"};
 
 /* Costs and gains in thousandths. A rest outweighs a long tone, and that a cadence: see the ranks
- * of the published rules in Temperley, The Cognition of Basic Musical Structures (2001). */
+ * of the published rules in Temperley, The Cognition of Basic Musical Structures (2001), from
+ * memory. */
 enum {
     EACH_PHRASE = 2500,
     A_REST = 5400,      /* a quarter of silence and more */
@@ -52,16 +53,12 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
 
 /* ---- where phrases end ---- */
 
-static const muta_heard_tone *tone_at(const muta_study *study, size_t nth)
-{
-    return &study->heard.tones.at[study->tune.at[nth]];
-}
-
 /* From one tone's beginning to the next. */
 static int64_t until_next(const muta_study *study, size_t nth)
 {
-    return nth + 1 < study->tune.count ? tone_at(study, nth + 1)->from - tone_at(study, nth)->from
-                                       : tone_at(study, nth)->to - tone_at(study, nth)->from;
+    return nth + 1 < study->tune.count
+               ? muta_study_tone(study, nth + 1)->from - muta_study_tone(study, nth)->from
+               : muta_study_tone(study, nth)->to - muta_study_tone(study, nth)->from;
 }
 
 /* How long the tones before one last, of the last few. */
@@ -93,9 +90,9 @@ static int64_t place_in_bar(const muta_study *study, int64_t at)
 /* What speaks for an end before the nth tone. */
 static int64_t gain_before(const muta_study *study, size_t nth)
 {
-    const muta_heard_tone *const last = tone_at(study, nth - 1);
+    const muta_heard_tone *const last = muta_study_tone(study, nth - 1);
     const int64_t quarter = study->heard.quarter;
-    const int64_t silence = tone_at(study, nth)->from - last->to;
+    const int64_t silence = muta_study_tone(study, nth)->from - last->to;
     const int64_t usual = usual_length(study, nth - 1);
     const int64_t length = until_next(study, nth - 1);
     int64_t gain = 0;
@@ -116,8 +113,8 @@ static int64_t gain_before(const muta_study *study, size_t nth)
     case MUTA_CADENCE_NONE:
         break;
     }
-    if (place_in_bar(study, tone_at(study, nth)->from) ==
-        place_in_bar(study, tone_at(study, 0)->from))
+    if (place_in_bar(study, muta_study_tone(study, nth)->from) ==
+        place_in_bar(study, muta_study_tone(study, 0)->from))
         gain += ON_A_BAR;
     return gain;
 }
@@ -154,11 +151,11 @@ static muta_status add_phrase(muta_study *study, size_t first, size_t end)
     if (!phrase)
         return MUTA_E_MEMORY;
     *phrase = (muta_phrase){
-        .from = tone_at(study, first)->from,
-        .to = tone_at(study, end - 1)->to,
+        .from = muta_study_tone(study, first)->from,
+        .to = muta_study_tone(study, end - 1)->to,
         .first = (uint32_t)first,
         .end = (uint32_t)end,
-        .cadence = cadence_at(study, tone_at(study, end - 1)->from),
+        .cadence = cadence_at(study, muta_study_tone(study, end - 1)->from),
     };
     return MUTA_OK;
 }
@@ -172,9 +169,9 @@ static void search(const muta_study *study, int64_t *costs, uint32_t *begins)
         const int64_t gain = end < count ? gain_before(study, end) : 0;
         costs[end] = INT64_MAX;
         for (size_t first = end; first > 0; first--) {
-            const int64_t from = tone_at(study, first - 1)->from;
-            const int64_t to =
-                end < count ? tone_at(study, end)->from : tone_at(study, end - 1)->to;
+            const int64_t from = muta_study_tone(study, first - 1)->from;
+            const int64_t to = end < count ? muta_study_tone(study, end)->from
+                                           : muta_study_tone(study, end - 1)->to;
             const int64_t eighths = (to - from) * 8 / bar_length(study, from);
             if (eighths > LONGEST_EIGHTHS && first < end)
                 break;
@@ -197,11 +194,11 @@ static int likeness(const muta_study *study, const muta_phrase *a, const muta_ph
     uint32_t j = b->first;
 
     for (uint32_t i = a->first; i < a->end; i++) {
-        const muta_heard_tone *const one = tone_at(study, i);
-        while (j < b->end && tone_at(study, j)->from - b->from < one->from - a->from)
+        const muta_heard_tone *const one = muta_study_tone(study, i);
+        while (j < b->end && muta_study_tone(study, j)->from - b->from < one->from - a->from)
             j++;
-        same += j < b->end && tone_at(study, j)->from - b->from == one->from - a->from &&
-                tone_at(study, j)->place == one->place;
+        same += j < b->end && muta_study_tone(study, j)->from - b->from == one->from - a->from &&
+                muta_study_tone(study, j)->place == one->place;
     }
     const uint32_t more =
         a->end - a->first > b->end - b->first ? a->end - a->first : b->end - b->first;
@@ -271,7 +268,7 @@ bool muta_study_closes(const muta_study *study, uint32_t part, uint32_t note)
     for (size_t i = 0; i < study->phrases.count; i++) {
         const muta_phrase *const phrase = &study->phrases.at[i];
         for (uint32_t nth = phrase->end; nth > phrase->first && nth + 2 > phrase->end; nth--) {
-            const muta_heard_tone *const tone = tone_at(study, nth - 1);
+            const muta_heard_tone *const tone = muta_study_tone(study, nth - 1);
             if (work->lines.at[tone->line].part == part &&
                 work->events.at[tone->event].source == note)
                 return true;

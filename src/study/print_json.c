@@ -236,8 +236,7 @@ static void put_skeleton(struct output *output)
 
     muta_json_open(&output->json, "skeleton", '[');
     for (size_t i = 0; i < output->study->tune.count; i++) {
-        const muta_heard_tone *const tone =
-            &output->study->heard.tones.at[output->study->tune.at[i]];
+        const muta_heard_tone *const tone = muta_study_tone(output->study, i);
         if (output->study->depths[i] < 2)
             continue;
         muta_json_open(&output->json, NULL, '{');

@@ -34,11 +34,6 @@ static bool is_chromatic(const muta_study *study, const muta_heard_tone *tone)
     return key && !muta_harmony_has(key->key, tone->pitch_class);
 }
 
-static const muta_heard_tone *tone_at(const muta_study *study, size_t nth)
-{
-    return &study->heard.tones.at[study->tune.at[nth]];
-}
-
 /* How a stretch of the tune goes: where its highest and lowest tones lie beside its ends. */
 static muta_contour contour_of(const muta_study *study, size_t first, size_t end,
                                const muta_profile *profile)
@@ -48,8 +43,8 @@ static muta_contour contour_of(const muta_study *study, size_t first, size_t end
     };
     if (end == first)
         return MUTA_CONTOUR_LEVEL;
-    const int32_t begins = tone_at(study, first)->midi;
-    const int32_t ends = tone_at(study, end - 1)->midi;
+    const int32_t begins = muta_study_tone(study, first)->midi;
+    const int32_t ends = muta_study_tone(study, end - 1)->midi;
     const int32_t above = profile->high - (begins > ends ? begins : ends);
     const int32_t below = (begins < ends ? begins : ends) - profile->low;
 
@@ -67,7 +62,7 @@ muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end)
     muta_profile profile = {.low = INT32_MAX, .high = INT32_MIN};
 
     for (size_t i = first; i < end; i++) {
-        const muta_heard_tone *const tone = tone_at(study, i);
+        const muta_heard_tone *const tone = muta_study_tone(study, i);
         const int64_t lasts = tone->to - tone->from;
         profile.notes++;
         profile.low = tone->midi < profile.low ? tone->midi : profile.low;

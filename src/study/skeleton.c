@@ -4,11 +4,6 @@
  */
 #include "study/study.h"
 
-static const muta_heard_tone *tone_at(const muta_study *study, size_t nth)
-{
-    return &study->heard.tones.at[study->tune.at[nth]];
-}
-
 /* Whether a tone speaks for its bar rather than another: the stronger, then the longer, then the
  * earlier one. */
 static bool is_before(const muta_heard_tone *a, const muta_heard_tone *b)
@@ -22,11 +17,13 @@ static void keep_one_a_bar(muta_study *study)
 {
     for (size_t first = 0, next; first < study->tune.count; first = next) {
         const muta_heard_bar *const bar =
-            muta_heard_bar_at(&study->heard, tone_at(study, first)->from);
+            muta_heard_bar_at(&study->heard, muta_study_tone(study, first)->from);
         size_t best = study->tune.count;
-        for (next = first; next < study->tune.count && tone_at(study, next)->from < bar->to; next++)
-            if (study->depths[next] >= 1 && (best == study->tune.count ||
-                                             is_before(tone_at(study, next), tone_at(study, best))))
+        for (next = first; next < study->tune.count && muta_study_tone(study, next)->from < bar->to;
+             next++)
+            if (study->depths[next] >= 1 &&
+                (best == study->tune.count ||
+                 is_before(muta_study_tone(study, next), muta_study_tone(study, best))))
                 best = next;
         if (best < study->tune.count)
             study->depths[best] = 3;
@@ -43,8 +40,9 @@ muta_status muta_skeleton_find(muta_study *study)
         const muta_nonchord why = (muta_nonchord)study->nonchords[study->tune.at[i]];
         if (why != MUTA_CHORD_TONE)
             continue;
-        const bool repeats = i > 0 && tone_at(study, i - 1)->midi == tone_at(study, i)->midi;
-        study->depths[i] = tone_at(study, i)->level <= MUTA_LEVEL_BEAT && !repeats ? 2 : 1;
+        const bool repeats =
+            i > 0 && muta_study_tone(study, i - 1)->midi == muta_study_tone(study, i)->midi;
+        study->depths[i] = muta_study_tone(study, i)->level <= MUTA_LEVEL_BEAT && !repeats ? 2 : 1;
     }
     keep_one_a_bar(study);
     for (size_t i = 0; i < study->phrases.count; i++) {

@@ -134,7 +134,7 @@ static void release(muta_study *study)
 static size_t first_full_bar(const muta_study *study, const muta_lead *lead)
 {
     for (size_t i = 0; i < study->tune.count; i++) {
-        const muta_heard_tone *const tone = &study->heard.tones.at[study->tune.at[i]];
+        const muta_heard_tone *const tone = muta_study_tone(study, i);
         const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, tone->from);
         if (tone->line == lead->line && bar->offset == 0)
             return bar->index;
@@ -248,31 +248,22 @@ void muta_study_free(muta_study *study)
 
 const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at)
 {
-    size_t low = 0;
-    size_t high = study->chords.count;
+    const size_t nth =
+        muta_heard_find(study->chords.at, study->chords.count, sizeof *study->chords.at, at);
 
-    while (high - low > 1) {
-        const size_t middle = low + (high - low) / 2;
-        if (study->chords.at[middle].from <= at)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low < study->chords.count && study->chords.at[low].from <= at ? &study->chords.at[low]
+    return nth < study->chords.count && study->chords.at[nth].from <= at ? &study->chords.at[nth]
                                                                          : NULL;
 }
 
 const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at)
 {
-    size_t low = 0;
-    size_t high = study->keys.count;
+    const size_t nth =
+        muta_heard_find(study->keys.at, study->keys.count, sizeof *study->keys.at, at);
 
-    while (high - low > 1) {
-        const size_t middle = low + (high - low) / 2;
-        if (study->keys.at[middle].from <= at)
-            low = middle;
-        else
-            high = middle;
-    }
-    return low < study->keys.count ? &study->keys.at[low] : NULL;
+    return nth < study->keys.count ? &study->keys.at[nth] : NULL;
+}
+
+const muta_heard_tone *muta_study_tone(const muta_study *study, size_t nth)
+{
+    return &study->heard.tones.at[study->tune.at[nth]];
 }

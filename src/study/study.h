@@ -119,6 +119,8 @@ muta_status muta_hemiolas_find(muta_study *study) MUTA_CHECK;
 /* Of the tune's tones [first, end). */
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
 
+/* The nth tone of the tune. */
+const muta_heard_tone *muta_study_tone(const muta_study *study, size_t nth);
 /* The chord in force at a moment; NULL when none is. */
 const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at);
 const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at);

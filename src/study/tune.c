@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* Set by hand; tests/reference/hearing.mjs measures them. */
 enum {
     SILENT = 4000,
     SUNG = -6000, /* a singer has the tune */
