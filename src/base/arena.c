@@ -63,16 +63,20 @@ static muta_arena_chunk *add_chunk(muta_arena *arena, size_t bytes)
     size = size < bytes ? bytes : size;
     if (size > SIZE_MAX - sizeof(muta_arena_chunk))
         return NULL;
-    muta_arena_chunk *const chunk = malloc(sizeof *chunk + size);
+    /* Large chunks come from the system, which has zeroed them: nothing is touched before its use.
+     */
+    muta_arena_chunk *const chunk = calloc(1, sizeof *chunk + size);
     if (!chunk)
         return NULL;
-    *chunk = (muta_arena_chunk){.before = arena->last, .size = size};
+    chunk->before = arena->last;
+    chunk->size = size;
     POISON(chunk->bytes, size);
     arena->last = chunk;
     arena->bytes += size;
     return chunk;
 }
 
+/* What was never given out is zero still. */
 static void *take(muta_arena *arena, size_t bytes, size_t align)
 {
     if (allocations_left == 0)
@@ -95,9 +99,7 @@ static void *take(muta_arena *arena, size_t bytes, size_t align)
 
 void *muta_arena_take(muta_arena *arena, size_t bytes)
 {
-    void *const given = take(arena, bytes, sizeof(max_align_t) > 16 ? 16 : sizeof(max_align_t));
-
-    return given ? memset(given, 0, bytes) : NULL;
+    return take(arena, bytes, sizeof(max_align_t) > 16 ? 16 : sizeof(max_align_t));
 }
 
 void *muta_arena_take_array(muta_arena *arena, size_t count, size_t bytes)

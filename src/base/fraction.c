@@ -81,6 +81,18 @@ int64_t muta_common_multiple(int64_t a, int64_t b)
     return multiple;
 }
 
+/* Of two fractions whose bottoms differ and are powers of two: in lowest terms as it comes, for
+ * the one with the larger bottom has an odd top. */
+static muta_fraction add_halves(muta_fraction fine, muta_fraction coarse)
+{
+    int64_t top;
+
+    if (__builtin_mul_overflow(coarse.top, fine.bottom >> halvings(0, coarse.bottom), &top) ||
+        __builtin_add_overflow(top, fine.top, &top))
+        return invalid;
+    return (muta_fraction){top, fine.bottom};
+}
+
 muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
 {
     if (a.bottom <= 0 || b.bottom <= 0)
@@ -96,6 +108,8 @@ muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
         return a.bottom == 1 && top != INT64_MIN ? (muta_fraction){top, 1}
                                                  : muta_fraction_of(top, a.bottom);
     }
+    if (is_power_of_two(a.bottom) && is_power_of_two(b.bottom))
+        return a.bottom > b.bottom ? add_halves(a, b) : add_halves(b, a);
     const int64_t common = gcd(a.bottom, b.bottom);
     if (__builtin_mul_overflow(a.top, b.bottom / common, &left) ||
         __builtin_mul_overflow(b.top, a.bottom / common, &right) ||
@@ -115,11 +129,15 @@ muta_fraction muta_fraction_multiply(muta_fraction a, muta_fraction b)
 {
     if (a.bottom <= 0 || b.bottom <= 0)
         return invalid;
-    const int64_t ab = b.bottom == 1 ? 1 : gcd(a.top, b.bottom);
-    const int64_t ba = a.bottom == 1 ? 1 : gcd(b.top, a.bottom);
     int64_t top;
     int64_t bottom;
 
+    if (is_power_of_two(a.bottom) && is_power_of_two(b.bottom) &&
+        !__builtin_mul_overflow(a.top, b.top, &top) &&
+        !__builtin_mul_overflow(a.bottom, b.bottom, &bottom))
+        return muta_fraction_of(top, bottom); /* without a division */
+    const int64_t ab = b.bottom == 1 ? 1 : gcd(a.top, b.bottom);
+    const int64_t ba = a.bottom == 1 ? 1 : gcd(b.top, a.bottom);
     if (__builtin_mul_overflow(a.top / ab, b.top / ba, &top) ||
         __builtin_mul_overflow(a.bottom / ba, b.bottom / ab, &bottom) || top == INT64_MIN)
         return invalid;

@@ -66,6 +66,21 @@ bool muta_text_begins(const char *text, const char *start)
     return true;
 }
 
+const char *muta_text_print(int64_t value, char *text)
+{
+    uint64_t left = value < 0 ? 0 - (uint64_t)value : (uint64_t)value;
+    char *end = text + (value < 0);
+
+    for (uint64_t rest = left; rest >= 10; rest /= 10)
+        end++;
+    end[1] = '\0';
+    for (; end >= text + (value < 0); left /= 10)
+        *end-- = (char)('0' + left % 10);
+    if (value < 0)
+        *text = '-';
+    return text;
+}
+
 bool muta_text_alike(const char *a, const char *b)
 {
     return strlen(a) == strlen(b) && muta_text_begins(a, b);

@@ -17,6 +17,8 @@ typedef struct muta_text {
 const char *muta_text_count(const char *at, int64_t *value);
 /* Reads [+-]digits[.digits]; returns what stands behind, NULL when it is no number or too long. */
 const char *muta_text_decimal(const char *at, muta_fraction *value);
+/* Writes a number in digits, in 24 bytes; returns `text`. */
+const char *muta_text_print(int64_t value, char *text);
 /* Whether two texts are the same, ASCII case ignored. */
 bool muta_text_alike(const char *a, const char *b);
 /* Whether `text` begins with `start`, ASCII case ignored. */

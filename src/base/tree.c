@@ -271,7 +271,12 @@ void muta_tree_insert(muta_tree *tree, muta_node parent, muta_node after, muta_n
 
 void muta_tree_remove(muta_tree *tree, muta_node parent, muta_node node)
 {
-    muta_node *link = &muta_tree_at(tree, parent)->child;
+    muta_tree_remove_after(tree, parent, 0, node);
+}
+
+void muta_tree_remove_after(muta_tree *tree, muta_node parent, muta_node after, muta_node node)
+{
+    muta_node *link = after ? &muta_tree_at(tree, after)->next : &muta_tree_at(tree, parent)->child;
 
     while (*link && *link != node)
         link = &muta_tree_at(tree, *link)->next;

@@ -155,6 +155,9 @@ muta_status muta_tree_set_text(muta_tree *tree, muta_node node, const char *text
 void muta_tree_insert(muta_tree *tree, muta_node parent, muta_node after, muta_node node);
 /* Takes `node` out from below `parent`. */
 void muta_tree_remove(muta_tree *tree, muta_node parent, muta_node node);
+/* The same for a node that is known to stand somewhere behind the child `after` (0: behind none).
+ */
+void muta_tree_remove_after(muta_tree *tree, muta_node parent, muta_node after, muta_node node);
 
 /* Where bytes go; a failure ends the writing. */
 typedef struct muta_sink {

@@ -1,32 +1,27 @@
 /* note_form.c: a note's node given another value, place and company. */
 #include "musicxml/note_form.h"
+#include "base/text.h"
 #include "musicxml/patch.h"
-#include <inttypes.h>
-#include <stdio.h>
 #include <string.h>
 
 enum {
     CHILDREN = 128
 };
 
-/* The order that the schema asks of a note's children. */
-static const muta_name order[] = {
-    N_GRACE,      N_CUE,       N_CHORD,         N_PITCH,
-    N_UNPITCHED,  N_REST,      N_DURATION,      N_TIE,
-    N_INSTRUMENT, N_FOOTNOTE,  N_LEVEL,         N_VOICE,
-    N_TYPE,       N_DOT,       N_ACCIDENTAL,    N_TIME_MODIFICATION,
-    N_STEM,       N_NOTEHEAD,  N_NOTEHEAD_TEXT, N_STAFF,
-    N_BEAM,       N_NOTATIONS, N_LYRIC,         N_PLAY,
-    N_LISTEN,
+/* The order that the schema asks of a note's children; others come last. */
+static const uint8_t ranks[N_COUNT] = {
+    [N_GRACE] = 1,      [N_CUE] = 2,        [N_CHORD] = 3,          [N_PITCH] = 4,
+    [N_UNPITCHED] = 5,  [N_REST] = 6,       [N_DURATION] = 7,       [N_TIE] = 8,
+    [N_INSTRUMENT] = 9, [N_FOOTNOTE] = 10,  [N_LEVEL] = 11,         [N_VOICE] = 12,
+    [N_TYPE] = 13,      [N_DOT] = 14,       [N_ACCIDENTAL] = 15,    [N_TIME_MODIFICATION] = 16,
+    [N_STEM] = 17,      [N_NOTEHEAD] = 18,  [N_NOTEHEAD_TEXT] = 19, [N_STAFF] = 20,
+    [N_BEAM] = 21,      [N_NOTATIONS] = 22, [N_LYRIC] = 23,         [N_PLAY] = 24,
+    [N_LISTEN] = 25,
 };
 
-static size_t rank_of(muta_name name)
+static uint8_t rank_of(muta_name name)
 {
-    size_t rank = 0;
-
-    while (rank < MUTA_LENGTH(order) && order[rank] != name)
-        rank++;
-    return rank;
+    return ranks[name] ? ranks[name] : UINT8_MAX;
 }
 
 /* The children of a node, taken off to be put in again in order. */
@@ -38,28 +33,15 @@ struct children {
     muta_string blank; /* white space before a child */
 };
 
-/* White space one level deeper than that before the node, where nothing shows its own. */
-static muta_status deeper_blank(muta_tree *tree, muta_node node, muta_string *blank)
-{
-    char text[128];
-    const muta_tree_string *const from = &tree->strings.at[muta_tree_at(tree, node)->before];
-
-    *blank = muta_tree_at(tree, node)->before;
-    if (from->length == 0 || from->length + 2 >= sizeof text)
-        return MUTA_OK;
-    memcpy(text, from->at, from->length);
-    memcpy(text + from->length, "  ", 2);
-    return muta_tree_intern(tree, text, (size_t)from->length + 2, blank);
-}
-
 static muta_status take_children(struct children *children, muta_tree *tree, muta_node parent)
 {
     children->tree = tree;
     children->parent = parent;
     children->count = 0;
-    MUTA_TRY(deeper_blank(tree, parent, &children->blank));
     if (muta_tree_first(tree, parent))
         children->blank = muta_tree_at(tree, muta_tree_first(tree, parent))->before;
+    else
+        MUTA_TRY(muta_patch_deepen(tree, muta_tree_at(tree, parent)->before, &children->blank));
     for (muta_node child = muta_tree_first(tree, parent); child;
          child = muta_tree_next(tree, child)) {
         if (children->count == CHILDREN)
@@ -74,6 +56,17 @@ static void drop_child(struct children *children, size_t nth)
     children->count--;
     for (size_t i = nth; i < children->count; i++)
         children->at[i] = children->at[i + 1];
+}
+
+/* Drops the children whose names a table marks. */
+static void drop_marked(struct children *children, const bool *marked)
+{
+    size_t kept = 0;
+
+    for (size_t i = 0; i < children->count; i++)
+        if (!marked[muta_tree_name(children->tree, children->at[i])])
+            children->at[kept++] = children->at[i];
+    children->count = kept;
 }
 
 static void drop_named(struct children *children, muta_name name)
@@ -99,18 +92,18 @@ static void put_back(struct children *children)
 {
     muta_tree *const tree = children->tree;
     muta_tree_node *const parent = muta_tree_at(tree, children->parent);
-    size_t ranks[CHILDREN];
+    uint8_t placed[CHILDREN];
 
     for (size_t i = 0; i < children->count; i++) {
         const muta_node held = children->at[i];
-        const size_t rank = rank_of(muta_tree_name(tree, held));
+        const uint8_t rank = rank_of(muta_tree_name(tree, held));
         size_t to = i;
-        for (; to > 0 && ranks[to - 1] > rank; to--) {
+        for (; to > 0 && placed[to - 1] > rank; to--) {
             children->at[to] = children->at[to - 1];
-            ranks[to] = ranks[to - 1];
+            placed[to] = placed[to - 1];
         }
         children->at[to] = held;
-        ranks[to] = rank;
+        placed[to] = rank;
     }
     if (!parent->child) {
         parent->tail = parent->before;
@@ -122,12 +115,6 @@ static void put_back(struct children *children)
             i + 1 < children->count ? children->at[i + 1] : 0;
 }
 
-static const char *count_text(int64_t value, char *text)
-{
-    (void)snprintf(text, 24, "%" PRId64, value);
-    return text;
-}
-
 static muta_status add_duration(struct children *children, muta_fraction divisions)
 {
     char text[24];
@@ -135,7 +122,7 @@ static muta_status add_duration(struct children *children, muta_fraction divisio
 
     if (divisions.bottom != 1)
         return MUTA_E_RANGE;
-    return add_child(children, N_DURATION, count_text(divisions.top, text), &made);
+    return add_child(children, N_DURATION, muta_text_print(divisions.top, text), &made);
 }
 
 static const char *type_name(int type)
@@ -185,10 +172,10 @@ static muta_status add_modification(struct children *children, const muta_note_f
     if (ratio.top == 1 && ratio.bottom == 1)
         return MUTA_OK;
     MUTA_TRY(add_child(children, N_TIME_MODIFICATION, NULL, &made));
-    MUTA_TRY(muta_patch_insert(children->tree, made, 0, N_ACTUAL_NOTES, count_text(actual, text),
-                               &leaf));
-    MUTA_TRY(muta_patch_insert(children->tree, made, leaf, N_NORMAL_NOTES, count_text(normal, text),
-                               &leaf));
+    MUTA_TRY(muta_patch_insert(children->tree, made, 0, N_ACTUAL_NOTES,
+                               muta_text_print(actual, text), &leaf));
+    MUTA_TRY(muta_patch_insert(children->tree, made, leaf, N_NORMAL_NOTES,
+                               muta_text_print(normal, text), &leaf));
     return unit == item->type && item->dots == 0
                ? MUTA_OK
                : muta_patch_insert(children->tree, made, leaf, N_NORMAL_TYPE, type_name(unit),
@@ -240,7 +227,7 @@ static muta_status add_tuplet_end(muta_tree *tree, muta_node notations, const mu
         muta_node leaf;
         MUTA_TRY(muta_patch_insert(tree, made, last, names[side], NULL, &part));
         MUTA_TRY(muta_patch_insert(tree, part, 0, N_TUPLET_NUMBER,
-                                   count_text(side ? tuplet->normal : tuplet->actual, text),
+                                   muta_text_print(side ? tuplet->normal : tuplet->actual, text),
                                    &leaf));
         MUTA_TRY(
             muta_patch_insert(tree, part, leaf, N_TUPLET_TYPE, type_name(tuplet->type), &leaf));
@@ -404,7 +391,7 @@ static void drop_places(muta_tree *tree, muta_node node)
 {
     static const muta_name names[] = {N_DEFAULT_X, N_DEFAULT_Y, N_RELATIVE_X, N_RELATIVE_Y};
 
-    for (size_t i = 0; i < MUTA_LENGTH(names); i++)
+    for (size_t i = 0; i < MUTA_LENGTH(names) && muta_tree_at(tree, node)->attribute_count; i++)
         muta_tree_drop_attribute(tree, node, names[i]);
 }
 
@@ -453,13 +440,11 @@ static muta_status put_voice(struct children *children, muta_string voice, uint8
     char text[24];
     muta_node made;
 
-    drop_named(children, N_VOICE);
-    drop_named(children, N_STAFF);
     if (voice) {
         MUTA_TRY(add_child(children, N_VOICE, NULL, &made));
         muta_tree_at(children->tree, made)->text = voice;
     }
-    return staff ? add_child(children, N_STAFF, count_text(staff, text), &made) : MUTA_OK;
+    return staff ? add_child(children, N_STAFF, muta_text_print(staff, text), &made) : MUTA_OK;
 }
 
 static muta_status put_pitch(muta_tree *tree, muta_node note, const muta_note_form *form)
@@ -475,16 +460,18 @@ static muta_status put_pitch(muta_tree *tree, muta_node note, const muta_note_fo
 
 muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_note_form *form)
 {
-    static const muta_name rewritten[] = {N_DURATION, N_TYPE, N_DOT, N_TIME_MODIFICATION, N_BEAM};
+    static const bool joined[N_COUNT] = {
+        [N_CHORD] = true, [N_TIE] = true, [N_VOICE] = true, [N_STAFF] = true};
+    static const bool rewritten[N_COUNT] = {
+        [N_CHORD] = true, [N_TIE] = true,  [N_VOICE] = true,
+        [N_STAFF] = true, [N_TYPE] = true, [N_DURATION] = true,
+        [N_DOT] = true,   [N_BEAM] = true, [N_TIME_MODIFICATION] = true};
     struct children children;
     muta_node made;
 
     MUTA_TRY(put_pitch(tree, note, form));
     MUTA_TRY(take_children(&children, tree, note));
-    drop_named(&children, N_CHORD);
-    drop_named(&children, N_TIE);
-    for (size_t i = 0; form->item && i < MUTA_LENGTH(rewritten); i++)
-        drop_named(&children, rewritten[i]);
+    drop_marked(&children, form->item ? rewritten : joined);
     if (form->item && form->item->type >= 2)
         drop_named(&children, N_STEM);
     sift_accidental(&children);

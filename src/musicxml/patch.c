@@ -3,8 +3,7 @@
 #include <stdio.h>
 #include <string.h>
 
-/* White space one level deeper than `blank`, as far as it tells. */
-static muta_status deepen(muta_tree *tree, muta_string blank, muta_string *deeper)
+muta_status muta_patch_deepen(muta_tree *tree, muta_string blank, muta_string *deeper)
 {
     char text[128];
     const muta_tree_string *const from = &tree->strings.at[blank];
@@ -27,7 +26,7 @@ muta_status muta_patch_insert(muta_tree *tree, muta_node parent, muta_node after
     if (first)
         blank = muta_tree_at(tree, first)->before;
     else
-        MUTA_TRY(deepen(tree, above->before, &blank));
+        MUTA_TRY(muta_patch_deepen(tree, above->before, &blank));
     MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, name, made));
     muta_tree_at(tree, *made)->before = blank;
     if (text)

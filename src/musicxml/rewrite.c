@@ -59,10 +59,14 @@ static muta_status lay_partwise(muta_rewriting *rewriting)
     const muta_plan *const plan = rewriting->plan;
     const muta_part *const part = &score->parts[rewriting->part];
     const muta_node holder = child_with_id(tree, tree->root, N_PART, part->id);
+    muta_node kept = 0;
 
-    for (uint32_t bar = 0; bar < score->bar_count && bar < part->bar_count; bar++)
-        if (plan->bar_of[bar] == MUTA_NO_BAR && part->bars[bar].cell)
-            muta_tree_remove(tree, holder, part->bars[bar].cell);
+    for (uint32_t bar = 0; bar < score->bar_count && bar < part->bar_count; bar++) {
+        if (plan->bar_of[bar] != MUTA_NO_BAR)
+            kept = part->bars[bar].cell ? part->bars[bar].cell : kept;
+        else if (part->bars[bar].cell)
+            muta_tree_remove_after(tree, holder, kept, part->bars[bar].cell);
+    }
     for (uint32_t bar = 0; bar < plan->bars.count; bar++) {
         const muta_plan_bar *const of = &plan->bars.at[bar];
         if (of->old != MUTA_NO_BAR) {

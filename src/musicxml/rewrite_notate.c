@@ -199,7 +199,7 @@ static bool is_end_of_bar(const muta_rewriting *rewriting, uint32_t bar)
                score->bars[old].metre.length) == 0;
 }
 
-static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
+static muta_status notate(muta_rewriting *rewriting, muta_layouts *known, muta_voice_bar *bar)
 {
     const muta_silence how =
         bar->layer ? MUTA_SILENCE_GAP : muta_rewrite_silence(rewriting, bar->bar, bar->voice);
@@ -227,7 +227,7 @@ static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
         MUTA_TRY(add_silence(rewriting, bar, at, length, how));
     const muta_pulse pulse = muta_pulse_of(metre, length, is_end_of_bar(rewriting, bar->bar));
     const muta_status status =
-        muta_notate_values(&rewriting->arena, &pulse, &bar->segments, &bar->items);
+        muta_notate_bar(known, &rewriting->arena, &pulse, &bar->segments, &bar->items);
     if (status == MUTA_E_DATA) {
         const muta_moment place = {rewriting->plan->bars.at[bar->bar].like, MUTA_ALL_STAVES,
                                    MUTA_ZERO};
@@ -236,9 +236,7 @@ static muta_status notate(muta_rewriting *rewriting, muta_voice_bar *bar)
                       "a note would need a value under a 1024th, or none that can be written; ask "
                       "for another ratio or passage");
     }
-    MUTA_TRY(status);
-    muta_notate_beams(&pulse, &bar->segments, &bar->items);
-    return MUTA_OK;
+    return status;
 }
 
 static bool is_same(const muta_sounding *a, const muta_sounding *b)
@@ -251,7 +249,10 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
     muta_plan_part *const part = &rewriting->plan->parts[rewriting->part];
     muta_sounding *const soundings = part->soundings.at;
     const size_t count = part->soundings.count;
+    muta_layouts *const known = muta_arena_take(&rewriting->arena, sizeof *known);
 
+    if (!known)
+        return MUTA_E_MEMORY;
     MUTA_TRY(find_silences(rewriting));
     for (size_t first = 0, next; first < count; first = next) {
         for (next = first; next < count && is_same(&soundings[first], &soundings[next]);)
@@ -264,7 +265,7 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
         bar->layer = soundings[first].layer;
         bar->soundings = &soundings[first];
         bar->count = next - first;
-        MUTA_TRY(notate(rewriting, bar));
+        MUTA_TRY(notate(rewriting, known, bar));
     }
     return MUTA_OK;
 }

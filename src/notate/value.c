@@ -16,26 +16,21 @@ enum {
     MANY = 3  /* parts of a unit; more are not all tried */
 };
 
+/* Plain, dotted and doubly dotted values are 1, 3 and 7 times a power of two. */
 bool muta_value_of(muta_fraction quarters, int8_t *type, uint8_t *dots)
 {
-    static const struct {
-        int64_t top;
-        int64_t bottom;
-    } dotted[] = {{1, 1}, {3, 2}, {7, 4}};
+    if (quarters.top <= 0 || quarters.bottom <= 0 || (quarters.bottom & (quarters.bottom - 1)) != 0)
+        return false;
+    const int twos = __builtin_ctzll((unsigned long long)quarters.top);
+    const int64_t odd = quarters.top >> twos;
+    const int dotted = odd == 1 ? 0 : odd == 3 ? 1 : 2;
+    const int exponent = twos - __builtin_ctzll((unsigned long long)quarters.bottom) + dotted;
 
-    for (size_t i = 0; i < MUTA_LENGTH(dotted); i++) {
-        const muta_fraction plain =
-            muta_fraction_divide(quarters, muta_fraction_of(dotted[i].top, dotted[i].bottom));
-        for (int exponent = SMALLEST; exponent <= LARGEST; exponent++)
-            if (muta_fraction_compare(
-                    plain, exponent < 0 ? muta_fraction_of(1, INT64_C(1) << -exponent)
-                                        : muta_fraction_of(INT64_C(1) << exponent, 1)) == 0) {
-                *type = (int8_t)exponent;
-                *dots = (uint8_t)i;
-                return true;
-            }
-    }
-    return false;
+    if ((dotted == 2 && odd != 7) || exponent < SMALLEST || exponent > LARGEST)
+        return false;
+    *type = (int8_t)exponent;
+    *dots = (uint8_t)dotted;
+    return true;
 }
 
 /* What is written at one level: outside all tuplets, or inside one, whose time is stretched. */
@@ -78,6 +73,8 @@ static muta_fraction inner(const struct level *level, muta_fraction time)
 
 static muta_fraction outer(const struct level *level, muta_fraction time)
 {
+    if (level->depth == 0)
+        return time;
     return muta_fraction_add(muta_fraction_divide(time, level->stretch), level->shift);
 }
 

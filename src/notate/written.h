@@ -89,4 +89,28 @@ muta_status muta_notate_values(muta_arena *arena, const muta_pulse *pulse,
 /* Joins items with beams, by the beats. Source: common practice. */
 void muta_notate_beams(const muta_pulse *pulse, const muta_segments *segments, muta_items *items);
 
+/* A bar as it was written, and what for. */
+typedef struct muta_layout {
+    muta_pulse pulse;
+    muta_segments segments;
+    muta_items items;
+} muta_layout;
+
+enum {
+    MUTA_LAYOUTS = 256
+};
+
+/* Bars that were written lately, by their rhythm. Zeroed, it knows none. */
+typedef struct muta_layouts {
+    muta_layout at[MUTA_LAYOUTS];
+} muta_layouts;
+
+/*
+ * Both of the above; a rhythm that is known already is not searched again. Several bars may come to
+ * share their items, which are not to be changed. Borrows: the segments, for as long as `known`
+ * lives, in the same arena.
+ */
+muta_status muta_notate_bar(muta_layouts *known, muta_arena *arena, const muta_pulse *pulse,
+                            const muta_segments *segments, muta_items *items) MUTA_CHECK;
+
 #endif

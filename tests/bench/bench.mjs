@@ -1,6 +1,7 @@
-// bench.mjs BUILD MEASURE: time and memory beside `xmllint --format` on the same file, in one run, the median
-// of several. Prints ratios; nothing fails by the clock. The scores are real ones, their bars said
-// again until they are large enough.
+// bench.mjs BUILD MEASURE: time and memory beside `xmllint --format` on the same file, in one run.
+// The two take turns, so that what else the machine does falls on both; a ratio is the median of
+// those of the turns. Nothing fails by the clock. The scores are real ones, their bars said again
+// until they are large enough.
 import { execFileSync } from 'node:child_process';
 import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
@@ -23,11 +24,21 @@ function grown(xml, bytes) {
   });
 }
 
-function run(...command) {
-  const tries = [];
-  for (let i = 0; i < 5; i++) tries.push(execFileSync(measure, command, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).split(' ').map(Number));
-  tries.sort((a, b) => a[0] - b[0]);
-  return { time: tries[2][0], memory: Math.min(...tries.map((one) => one[1])) };
+const turns = 9;
+const median = (numbers) => numbers.toSorted((a, b) => a - b)[numbers.length >> 1];
+
+function once(command) {
+  const [time, memory] = execFileSync(measure, command, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'ignore'] }).split(' ').map(Number);
+  return { time, memory };
+}
+
+const summed = (tries) => ({ time: median(tries.map((one) => one.time)), memory: Math.min(...tries.map((one) => one.memory)) });
+const run = (...command) => summed(Array.from({ length: turns }, () => once(command)));
+
+// Our command beside another one, turn by turn.
+function beside(other, ...command) {
+  const pairs = Array.from({ length: turns }, () => [once(other), once(command)]);
+  return { ...summed(pairs.map(([, ours]) => ours)), other: summed(pairs.map(([theirs]) => theirs)), ratio: median(pairs.map(([theirs, ours]) => ours.time / theirs.time)) };
 }
 
 // Real scores of 1 and 2 MB, and the demo tune for what is smaller, or where they are not there.
@@ -50,13 +61,13 @@ for (const bytes of [1e5, 1e6, 1.1e7, 1e8]) {
   const file = join(folder, 'score.musicxml');
   writeFileSync(file, grown(xmls.findLast((xml) => xml.length < bytes * 1.1) ?? xmls[0], bytes));
   const size = readFileSync(file).length;
-  const lint = run('xmllint', '--format', file);
-  const identity = run(program, 'vary', file, '--quiet');
-  const transpose = run(program, 'vary', file, 'transpose', 'by=M2', '--quiet');
+  const lint = ['xmllint', '--format', file];
+  const identity = beside(lint, program, 'vary', file, '--quiet');
+  const transpose = beside(lint, program, 'vary', file, 'transpose', 'by=M2', '--quiet');
   const row = [
-    `${(size / 1e6).toFixed(2)} MB`, `${lint.time.toFixed(1)} ms`,
-    `${identity.time.toFixed(1)} ms, ${(identity.time / lint.time).toFixed(2)}`,
-    `${transpose.time.toFixed(1)} ms, ${(transpose.time / lint.time).toFixed(2)}`,
+    `${(size / 1e6).toFixed(2)} MB`, `${identity.other.time.toFixed(1)} ms`,
+    `${identity.time.toFixed(1)} ms, ${identity.ratio.toFixed(2)}`,
+    `${transpose.time.toFixed(1)} ms, ${transpose.ratio.toFixed(2)}`,
     `${((identity.memory - nothing) / size).toFixed(2)}, ${((transpose.memory - nothing) / size).toFixed(2)}`,
   ];
   console.log(`| ${row.join(' | ')} |`);
@@ -74,7 +85,6 @@ for (const bytes of [1e6, 1.1e7]) {
   const out = join(folder, 'out.musicxml');
   writeFileSync(file, grown(xmls.findLast((xml) => xml.length < bytes * 1.1) ?? xmls[0], bytes));
   const size = readFileSync(file).length;
-  const lint = run('xmllint', '--format', file);
   for (const pass of passes) {
     const words = [pass, ...(more[pass] ?? []), 'where=*'];
     try {
@@ -84,10 +94,9 @@ for (const bytes of [1e6, 1.1e7]) {
       continue;
     }
     const length = readFileSync(out).length;
-    const mine = run(program, 'vary', file, ...words, '--quiet');
     const longer = length > size * 1.2;
-    const beside = longer ? run('xmllint', '--format', out) : lint;
-    cells[pass].push(`${(mine.time / beside.time).toFixed(2)}, ${((mine.memory - nothing) / (longer ? size + length : size)).toFixed(2)}`);
+    const mine = beside(['xmllint', '--format', longer ? out : file], program, 'vary', file, ...words, '--quiet');
+    cells[pass].push(`${mine.ratio.toFixed(2)}, ${((mine.memory - nothing) / (longer ? size + length : size)).toFixed(2)}`);
   }
 }
 for (const pass of passes) console.log(`| ${pass} | ${cells[pass].join(' | ')} |`);
@@ -109,7 +118,7 @@ for (const bytes of [1e6, 1.1e7, 4.4e7]) {
   writeFileSync(file, grown(xmls.findLast((xml) => xml.length < bytes * 1.1) ?? xmls[0], bytes));
   const text = readFileSync(file, 'utf8');
   const bars = text.split('<measure ').length - 1, parts = text.split('<part ').length - 1;
-  const lint = run('xmllint', '--format', file), mine = run(program, 'study', file);
-  console.log(`| ${(text.length / 1e6).toFixed(2)} MB | ${bars / parts} of ${parts} parts | ${(3 * lint.time).toFixed(0)} ms | ${mine.time.toFixed(0)} ms, ${(mine.time / lint.time / 3).toFixed(2)} | ${((mine.memory - nothing) / text.length).toFixed(2)} |`);
+  const mine = beside(['xmllint', '--format', file], program, 'study', file);
+  console.log(`| ${(text.length / 1e6).toFixed(2)} MB | ${bars / parts} of ${parts} parts | ${(3 * mine.other.time).toFixed(0)} ms | ${mine.time.toFixed(0)} ms, ${(mine.ratio / 3).toFixed(2)} | ${((mine.memory - nothing) / text.length).toFixed(2)} |`);
 }
 rmSync(folder, { recursive: true });
