@@ -29,8 +29,7 @@ muta_status muta_patch_attributes(muta_tree *tree, muta_node cell,
                                   muta_node *attributes) MUTA_CHECK;
 
 /* White space one level deeper than `blank`, as far as it tells. */
-muta_status muta_patch_deepen(muta_tree *tree, muta_string blank,
-                              muta_string *deeper) MUTA_CHECK;
+muta_status muta_patch_deepen(muta_tree *tree, muta_string blank, muta_string *deeper) MUTA_CHECK;
 /* A new element below `parent`, behind `after` (0: first), in the line layout of its neighbours. */
 muta_status muta_patch_insert(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                               const char *text, muta_node *made) MUTA_CHECK;

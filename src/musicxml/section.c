@@ -630,7 +630,8 @@ static muta_status copy_instrument_ids(muta_tree *tree, muta_node from, muta_nod
     return MUTA_OK;
 }
 
-static muta_status copy_score_part(muta_score *score, const muta_part *part, const char *id)
+static muta_status copy_score_part(muta_score *score, const muta_part *part, const char *id,
+                                   const char *suffix)
 {
     muta_tree *const tree = &score->tree;
     const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
@@ -644,7 +645,7 @@ static muta_status copy_score_part(muta_score *score, const muta_part *part, con
             continue;
         MUTA_TRY(muta_note_form_copy(tree, child, &copy));
         MUTA_TRY(copy_instrument_ids(tree, child, copy));
-        MUTA_TRY(rename_instruments(tree, copy, "-beside"));
+        MUTA_TRY(rename_instruments(tree, copy, suffix));
         MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
         const muta_node leaf = muta_tree_child(tree, copy, N_PART_NAME);
         (void)snprintf(name, sizeof name, "%.200s, varied", part->name);
@@ -698,15 +699,18 @@ muta_status muta_score_copy_part(muta_score *score, size_t index, size_t from, s
     const muta_part *const part = &score->parts[index];
     const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
     const muta_node holder = part_node(score, part);
+    char suffix[24] = "-beside";
     char id[256];
     muta_node copy;
 
-    (void)snprintf(id, sizeof id, "%.200s-beside", part->id);
-    for (int nth = 2; list && has_id(tree, list, id); nth++)
-        (void)snprintf(id, sizeof id, "%.200s-beside-%d", part->id, nth);
-    MUTA_TRY(copy_score_part(score, part, id));
+    (void)snprintf(id, sizeof id, "%.200s%s", part->id, suffix);
+    for (int nth = 2; list && has_id(tree, list, id); nth++) {
+        (void)snprintf(suffix, sizeof suffix, "-beside-%d", nth);
+        (void)snprintf(id, sizeof id, "%.200s%s", part->id, suffix);
+    }
+    MUTA_TRY(copy_score_part(score, part, id, suffix));
     MUTA_TRY(muta_note_form_copy(tree, holder, &copy));
-    MUTA_TRY(rename_instruments(tree, copy, "-beside"));
+    MUTA_TRY(rename_instruments(tree, copy, suffix));
     MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
     MUTA_TRY(keep_levels(score, part, copy, from, to));
     muta_tree_insert(tree, tree->root, holder, copy);

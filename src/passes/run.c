@@ -503,10 +503,10 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
 
     warn_of_takes(chain, setting->takes, diags);
     MUTA_TRY(append_takes(chain, score, setting, from, to, diags));
-    muta_region_shift(region, (int64_t)(first + setting->takes * count) - (int64_t)from, 0);
+    muta_region_shift(region, (int64_t)(first + setting->takes * count) - (int64_t)from);
     /* From behind, so that bars that are put in leave those before them where they are. */
     for (size_t take = setting->takes; take > 0; take--) {
-        muta_region_shift(region, -(int64_t)count, 0);
+        muta_region_shift(region, -(int64_t)count);
         MUTA_TRY(run_in_place(chain, score, region, setting->seed + take - 1, done, diags));
     }
     return MUTA_OK;
@@ -530,31 +530,43 @@ static muta_status silence(muta_score *score, const muta_region *region, muta_di
     return status;
 }
 
-/* The varied lines in a part of their own, under the one that they come from. */
+static bool has_part(const muta_region *region, uint32_t part)
+{
+    for (size_t i = 0; i < region->ranges.count; i++)
+        if (region->ranges.at[i].part == part)
+            return true;
+    return false;
+}
+
+/* A copy of a part under it that holds what the region reaches, which from now on means the copy.
+ */
+static muta_status set_beside(muta_score *score, muta_region *region, uint32_t part,
+                              muta_diags *diags)
+{
+    muta_region *own = NULL;
+    size_t made;
+
+    MUTA_TRY(muta_score_copy_part(score, part, region->from.bar, end_bar(region), &made));
+    muta_region_push(region, part);
+    MUTA_TRY(muta_region_complement(score, region, made, &own));
+    const muta_status status = silence(score, own, diags);
+    muta_region_free(own);
+    return status;
+}
+
+/* The varied lines in parts of their own, under those that they come from. */
 static muta_status run_beside(const muta_chain *chain, muta_score *score,
                               const muta_setting *setting, muta_region *region, muta_outcome *done,
                               muta_diags *diags)
 {
-    const uint32_t part = region->ranges.at[0].part;
-    muta_region *own = NULL;
-    size_t made;
-
-    for (size_t i = 1; i < region->ranges.count; i++)
-        if (region->ranges.at[i].part != part) {
-            muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
-                          "--beside varies one part at a time; name it with where=");
-            return MUTA_E_DATA;
-        }
     if (score->is_timewise) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "--beside needs a partwise score");
         return MUTA_E_DATA;
     }
-    MUTA_TRY(muta_score_copy_part(score, part, region->from.bar, end_bar(region), &made));
-    muta_region_shift(region, 0, (int64_t)made - part);
-    MUTA_TRY(muta_region_complement(score, region, made, &own));
-    muta_status status = silence(score, own, diags);
-    muta_region_free(own);
-    MUTA_TRY(status);
+    /* From below, so that those above keep their places. */
+    for (uint32_t part = (uint32_t)score->part_count; part > 0; part--)
+        if (has_part(region, part - 1))
+            MUTA_TRY(set_beside(score, region, part - 1, diags));
     MUTA_TRY(run_in_place(chain, score, region, setting->seed, done, diags));
     if (done->bars_added > 0) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,

@@ -706,7 +706,7 @@ muta_status muta_region_complement(const muta_score *score, const muta_region *r
     return status;
 }
 
-void muta_region_shift(muta_region *region, int64_t bars, int64_t parts)
+void muta_region_shift(muta_region *region, int64_t bars)
 {
     region->from.bar = (uint32_t)(region->from.bar + bars);
     region->to.bar = (uint32_t)(region->to.bar + bars);
@@ -714,8 +714,14 @@ void muta_region_shift(muta_region *region, int64_t bars, int64_t parts)
         muta_range *const range = &region->ranges.at[i];
         range->from.bar = (uint32_t)(range->from.bar + bars);
         range->to.bar = (uint32_t)(range->to.bar + bars);
-        range->part = (uint32_t)(range->part + parts);
     }
+}
+
+void muta_region_push(muta_region *region, uint32_t part)
+{
+    region->all_parts = false;
+    for (size_t i = 0; i < region->ranges.count; i++)
+        region->ranges.at[i].part += region->ranges.at[i].part >= part;
 }
 
 muta_interval muta_region_transposition(const muta_region *region, const muta_score *score,

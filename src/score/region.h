@@ -50,8 +50,10 @@ muta_status muta_region_complement(const muta_score *score, const muta_region *r
  * a voice that it reaches, to the ends of that group. Returns whether one moved.
  */
 bool muta_region_take_groups(const muta_score *score, muta_region *region);
-/* The bars that a region covers, moved on by `bars`, and its parts by `parts`. */
-void muta_region_shift(muta_region *region, int64_t bars, int64_t parts);
+/* The bars that a region covers, moved on by `bars`. */
+void muta_region_shift(muta_region *region, int64_t bars);
+/* A part and all behind it have moved down by one, for another that was put in before it. */
+void muta_region_push(muta_region *region, uint32_t part);
 /* Whether a note of this part begins in the region. */
 bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note *note);
 
