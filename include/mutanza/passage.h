@@ -44,7 +44,30 @@ typedef struct muta_event {
     bool is_hidden;
     bool is_mirrored; /**< time runs backwards: what began a slur ends it */
     bool is_inverted; /**< pitch is upside down: what turned up turns down */
+    bool has_before;  /**< a piece of a tone that another piece begins: that has its attack */
+    bool has_behind;  /**< another piece goes on with the tone: the last has its end */
+    bool drops_sign;  /**< the ornament's sign that is written is written out now */
+    uint8_t grace;    /**< of a grace note that a pass put in: a muta_grace */
+    uint8_t ornament; /**< a sign that a pass put on: a muta_ornament, from theory/ornament.h */
+    int8_t above;     /**< by how many semitones its upper neighbour is away from the signature */
+    int8_t below;     /**< the same of its lower neighbour */
+    uint8_t depth;    /**< how far the reduction to the skeleton keeps it, once study was asked */
 } muta_event;
+
+/** How a grace note looks. */
+typedef enum {
+    MUTA_GRACE_WRITTEN, /**< as it stands in the score */
+    MUTA_GRACE_SHORT,   /**< small, with a stroke through its stem */
+    MUTA_GRACE_LONG,    /**< small, without */
+} muta_grace;
+
+/** A part of a tone's time with a pitch of its own, or a grace note that goes with it. */
+typedef struct muta_piece {
+    muta_fraction onset;
+    muta_fraction duration; /**< 0 in a grace note */
+    muta_pitch pitch;       /**< as it sounds */
+    muta_grace grace;
+} muta_piece;
 
 /** What one voice does: events in order that do not overlap. */
 typedef struct muta_line {
@@ -219,6 +242,29 @@ MUTA_API muta_status muta_passage_append(muta_passage *to, const muta_passage *f
 MUTA_API muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
                                               muta_fraction start, muta_fraction end,
                                               muta_fraction onset, muta_tones *tones) MUTA_CHECK;
+/**
+ * Makes `to`, which is fresh, as long as `from`, without lines: they are begun one by one and
+ * filled event by event.
+ */
+MUTA_API muta_status muta_passage_begin(muta_passage *to, const muta_passage *from) MUTA_CHECK;
+/** Begins a line like the one of this index of `from`. */
+MUTA_API muta_status muta_passage_begin_line(muta_passage *to, const muta_passage *from,
+                                             size_t line) MUTA_CHECK;
+/**
+ * Puts an event of `from` at the end of the line that was begun last, at another place and of
+ * another length if need be: each of its tones that is as long as the event lasts so long.
+ */
+MUTA_API muta_status muta_passage_put_event(muta_passage *to, const muta_passage *from,
+                                            size_t event, muta_fraction onset,
+                                            muta_fraction duration) MUTA_CHECK;
+/**
+ * Puts pieces there, in order of time, in place of an event: its highest tone is divided into them,
+ * the others begin and end with the first that lasts. The attack, with its marks and its syllable,
+ * goes to the first that lasts, what belongs to the end to the last.
+ */
+MUTA_API muta_status muta_passage_put_pieces(muta_passage *to, const muta_passage *from,
+                                             size_t event, const muta_piece *pieces,
+                                             size_t count) MUTA_CHECK;
 /** Multiplies all times, from the passage's start. @param by above 0 */
 MUTA_API muta_status muta_passage_scale(muta_passage *passage, muta_fraction by) MUTA_CHECK;
 /**

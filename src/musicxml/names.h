@@ -51,6 +51,7 @@
     X(DEFAULT_X, "default-x")                                                                      \
     X(DEFAULT_Y, "default-y")                                                                      \
     X(DEGREE, "degree")                                                                            \
+    X(DELAYED_TURN, "delayed-turn")                                                                \
     X(DIATONIC, "diatonic")                                                                        \
     X(DIRECTION, "direction")                                                                      \
     X(DIRECTION_TYPE, "direction-type")                                                            \
@@ -62,6 +63,7 @@
     X(DURATION, "duration")                                                                        \
     X(DYNAMICS, "dynamics")                                                                        \
     X(EDITORIAL, "editorial")                                                                      \
+    X(ELISION, "elision")                                                                          \
     X(ENCODING, "encoding")                                                                        \
     X(END, "end")                                                                                  \
     X(ENDING, "ending")                                                                            \
@@ -166,6 +168,7 @@
     X(ROOT_ALTER, "root-alter")                                                                    \
     X(ROOT_STEP, "root-step")                                                                      \
     X(ROOTFILE, "rootfile")                                                                        \
+    X(SCHLEIFER, "schleifer")                                                                      \
     X(SCOOP, "scoop")                                                                              \
     X(SCORE_INSTRUMENT, "score-instrument")                                                        \
     X(SCORE_PART, "score-part")                                                                    \

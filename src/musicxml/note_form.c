@@ -134,20 +134,41 @@ static const char *type_name(int type)
     return names[type + 8];
 }
 
-static muta_status add_beams(struct children *children, const muta_item *item)
+static muta_status add_beam(struct children *children, size_t level, uint8_t beam)
 {
     static const char *const names[] = {NULL,  "begin",        "continue",
                                         "end", "forward hook", "backward hook"};
-    const char number[] = "12345678";
+    const char digit[] = {(char)('1' + level), '\0'};
+    muta_node made;
 
-    for (size_t level = 0; level < MUTA_BEAM_LEVELS; level++) {
-        const char digit[] = {number[level], '\0'};
-        muta_node made;
-        if (item->beams[level] == MUTA_BEAM_NONE)
-            continue;
-        MUTA_TRY(add_child(children, N_BEAM, names[item->beams[level]], &made));
-        MUTA_TRY(muta_tree_set_attribute(children->tree, made, N_NUMBER, digit));
-    }
+    MUTA_TRY(add_child(children, N_BEAM, names[beam], &made));
+    return muta_tree_set_attribute(children->tree, made, N_NUMBER, digit);
+}
+
+static muta_status add_beams(struct children *children, const muta_item *item)
+{
+    for (size_t level = 0; level < MUTA_BEAM_LEVELS; level++)
+        if (item->beams[level] != MUTA_BEAM_NONE)
+            MUTA_TRY(add_beam(children, level, item->beams[level]));
+    return MUTA_OK;
+}
+
+/* One grace note is an eighth, several are sixteenths under their beams. */
+static muta_status add_grace(struct children *children, const muta_note_form *form)
+{
+    const bool several = form->graces > 1;
+    const uint8_t beam = form->nth_grace == 0                  ? MUTA_BEAM_BEGIN
+                         : form->nth_grace + 1 == form->graces ? MUTA_BEAM_END
+                                                               : MUTA_BEAM_CONTINUE;
+    muta_node made;
+
+    MUTA_TRY(add_child(children, N_GRACE, NULL, &made));
+    if (form->grace == MUTA_GRACE_SHORT)
+        MUTA_TRY(muta_tree_set_attribute(children->tree, made, N_SLASH, "yes"));
+    MUTA_TRY(add_child(children, N_TYPE, type_name(several ? -2 : -1), &made));
+    MUTA_TRY(add_child(children, N_STEM, "up", &made));
+    for (size_t level = 0; level < 2 && several; level++)
+        MUTA_TRY(add_beam(children, level, beam));
     return MUTA_OK;
 }
 
@@ -287,6 +308,15 @@ static bool is_span_mark(const muta_tree *tree, muta_node mark)
            strcmp(type, "unmeasured") != 0;
 }
 
+/* The signs of ornaments, which say what is played in place of the note, and what belongs to them.
+ */
+static bool is_sign(muta_name name)
+{
+    return name == N_TRILL_MARK || name == N_TURN || name == N_INVERTED_TURN ||
+           name == N_DELAYED_TURN || name == N_MORDENT || name == N_INVERTED_MORDENT ||
+           name == N_SCHLEIFER || name == N_WAVY_LINE || name == N_ACCIDENTAL_MARK;
+}
+
 /* Marks inside `articulations`, `ornaments` and the like, one by one. */
 static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *form)
 {
@@ -297,7 +327,8 @@ static void sift_marks(muta_tree *tree, muta_node group, const muta_note_form *f
         next = muta_tree_next(tree, mark);
         /* A sign belongs to the ornament before it. */
         const bool lonely = name == N_ACCIDENTAL_MARK && mark == muta_tree_first(tree, group);
-        if (lonely || (is_span_mark(tree, mark) && !form->keeps_spans) ||
+        if (lonely || (form->drops_sign && is_sign(name)) ||
+            (is_span_mark(tree, mark) && !form->keeps_spans) ||
             (is_end_mark(name) ? !form->ends : !form->begins))
             muta_tree_remove(tree, group, mark);
         else if (name)
@@ -415,11 +446,28 @@ static void sift_accidental(struct children *children)
     }
 }
 
+/* The last syllable of a word that several notes share has a line behind it; others have hyphens.
+ */
+static muta_status draw_out(muta_tree *tree, muta_node lyric)
+{
+    static const muta_name before[] = {N_SYLLABIC, N_TEXT, N_ELISION};
+    const muta_node syllabic = muta_tree_child(tree, lyric, N_SYLLABIC);
+    muta_node made;
+
+    if (!muta_tree_child(tree, lyric, N_TEXT) || muta_tree_child(tree, lyric, N_EXTEND) ||
+        (syllabic && (muta_names_leaf_is(tree, syllabic, "begin") ||
+                      muta_names_leaf_is(tree, syllabic, "middle"))))
+        return MUTA_OK;
+    return muta_patch_insert(tree, lyric,
+                             muta_patch_place(tree, lyric, before, MUTA_LENGTH(before)), N_EXTEND,
+                             NULL, &made);
+}
+
 static muta_status put_words(struct children *children, const muta_note_form *form)
 {
     muta_tree *const tree = children->tree;
 
-    if (form->words == children->parent)
+    if (form->words == children->parent && !form->is_drawn_out)
         return MUTA_OK;
     drop_named(children, N_LYRIC);
     for (muta_node child = form->words ? muta_tree_first(tree, form->words) : 0; child;
@@ -430,6 +478,8 @@ static muta_status put_words(struct children *children, const muta_note_form *fo
         if (children->count == CHILDREN)
             return MUTA_E_RANGE;
         MUTA_TRY(muta_note_form_copy(tree, child, &copy));
+        if (form->is_drawn_out)
+            MUTA_TRY(draw_out(tree, copy));
         children->at[children->count++] = copy;
     }
     return MUTA_OK;
@@ -471,13 +521,15 @@ muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_not
 
     MUTA_TRY(put_pitch(tree, note, form));
     MUTA_TRY(take_children(&children, tree, note));
-    drop_marked(&children, form->item ? rewritten : joined);
-    if (form->item && form->item->type >= 2)
+    drop_marked(&children, form->item || form->grace ? rewritten : joined);
+    if (form->grace || (form->item && form->item->type >= 2))
         drop_named(&children, N_STEM);
     sift_accidental(&children);
     MUTA_TRY(put_notations(&children, form));
     if (form->is_chord)
         MUTA_TRY(add_child(&children, N_CHORD, NULL, &made));
+    if (form->grace)
+        MUTA_TRY(add_grace(&children, form));
     if (form->item) {
         MUTA_TRY(add_duration(&children, form->duration));
         MUTA_TRY(put_ties(&children, form));

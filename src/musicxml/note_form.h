@@ -19,6 +19,11 @@ typedef struct muta_note_form {
     bool is_tremolo; /* half of a tremolo of two notes: it shows the value of both */
     bool is_inverted;
     bool is_mirrored;
+    uint8_t grace;     /* it is made a grace note that a pass put in: a muta_grace */
+    uint8_t graces;    /* how many of these stand together, */
+    uint8_t nth_grace; /* and which of them it is, from 0 */
+    bool is_drawn_out; /* several notes have its syllable */
+    bool drops_sign;   /* its ornament is written out */
     bool keeps_spans;  /* slurs and the like stay: the note is where it was */
     muta_string voice; /* its label; 0: none is written */
     uint8_t staff;     /* 0: none is written */

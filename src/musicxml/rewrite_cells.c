@@ -322,6 +322,26 @@ static bool is_held(const muta_part *part, const muta_sounding *sounding, const 
     return false;
 }
 
+/* A grace note that a pass put in, and its place among those that it stands with. */
+static void form_grace(const muta_sounding *sounding, muta_note_form *form)
+{
+    const muta_weave *const work = &sounding->passage->work;
+    const muta_event *const event = &work->events.at[sounding->event];
+    const muta_line *const line = &work->lines.at[work->tones.at[event->tone].line];
+    uint32_t first = sounding->event;
+    uint32_t end = sounding->event + 1;
+
+    while (first > line->event && work->events.at[first - 1].grace &&
+           work->events.at[first - 1].source == event->source)
+        first--;
+    while (end < line->event + line->event_count && work->events.at[end].grace &&
+           work->events.at[end].source == event->source)
+        end++;
+    form->grace = event->grace;
+    form->graces = (uint8_t)(end - first);
+    form->nth_grace = (uint8_t)(sounding->event - first);
+}
+
 /* Fills in what an item makes of one tone of an event. */
 static void form_tone(const struct cell *cell, const muta_sounding *sounding, const muta_item *item,
                       const muta_segment *segment, const muta_tone *tone, muta_note_form *form)
@@ -340,12 +360,18 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
             muta_notes_written(sounding->passage, cell->rewriting->score, part, at, tone->pitch);
     form->is_inverted = event->is_inverted;
     form->is_mirrored = event->is_mirrored;
-    form->tie_stop = is_held(part, sounding, tone, true);
-    form->tie_start = is_held(part, sounding, tone, false);
+    if (!item && event->grace != MUTA_GRACE_WRITTEN) {
+        form_grace(sounding, form);
+        return;
+    }
+    form->tie_stop = !event->has_before && is_held(part, sounding, tone, true);
+    form->tie_start = !event->has_behind && is_held(part, sounding, tone, false);
+    form->drops_sign = event->drops_sign;
     if (!item) {
         form->begins = form->ends = true;
         return;
     }
+    form->is_drawn_out = event->has_behind && event->syllable != MUTA_NO_SOURCE;
     form->begins = item->begins && sounding->begins &&
                    muta_fraction_compare(segment->from, sounding->from) == 0;
     form->ends = muta_fraction_compare(end, item->to) <= 0;
@@ -355,6 +381,9 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
         !form->ends || form->tie_start || meets_outer(cell, sounding, tone, item->to, false);
     /* A tone that began before the passage goes on from its outer note only where that stays. */
     form->is_tremolo = segment->is_kept && form->begins && form->ends;
+    /* Of a tone that is divided the first piece has the attack, the last the end. */
+    form->begins = form->begins && !event->has_before;
+    form->ends = form->ends && !event->has_behind;
 }
 
 /* The last of the notes that a tone was merged from. */
@@ -401,7 +430,7 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
         MUTA_TRY(put_stroke(cell, &stroke, pass, from, to, &node));
         if (stroke.form.ends && tone->source_count > 1)
             MUTA_TRY(muta_note_form_marks(tree_of(cell), last_source(part, tone), false, node));
-        if (!is_chord)
+        if (!is_chord && !stroke.form.grace)
             MUTA_TRY(note_placement(cell, sounding, node, stroke.form.begins, from));
         is_chord = true;
     }
