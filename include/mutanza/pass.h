@@ -14,6 +14,7 @@ typedef enum {
     MUTA_PARAM_ADDRESS,  /**< const char *: text for muta_region_parse */
     MUTA_PARAM_COUNT,    /**< int64_t, within `least` and `most` */
     MUTA_PARAM_RATIO,    /**< muta_fraction, above 0 */
+    MUTA_PARAM_SHARE,    /**< muta_fraction, from 0 to 1 */
     MUTA_PARAM_RANGE,    /**< muta_given_range */
     MUTA_PARAM_AXIS,     /**< muta_axis */
     MUTA_PARAM_TEXT,     /**< const char *: checked by the pass */
@@ -72,7 +73,11 @@ typedef struct muta_pass {
     bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
     bool works_on_rhythm;    /**< percussion is something to work on too */
     bool (*needs_mode)(const void *args); /**< whether major or minor matters; NULL: never */
-    bool uses_seed; /**< its answer is one of several, and the seed picks it */
+    bool needs_study;   /**< chords, phrases and the skeleton are laid into its passage */
+    bool keeps_chords;  /**< what it changes still goes with what else sounds */
+    bool divides_tones; /**< it leaves alone, by itself, the events that keep= names */
+    bool searches;      /**< takes `pick=`: the best answer, the second, the third */
+    bool uses_seed;     /**< its answer is one of several, and the seed picks it */
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 

@@ -52,6 +52,10 @@ typedef struct muta_event {
     int8_t above;     /**< by how many semitones its upper neighbour is away from the signature */
     int8_t below;     /**< the same of its lower neighbour */
     uint8_t depth;    /**< how far the reduction to the skeleton keeps it, once study was asked */
+    uint8_t level;    /**< how strong its moment is in the bar: 0 the down-beat */
+    bool leans;       /**< a foreign tone in a strong place, which the next one resolves */
+    bool closes;      /**< the last of a phrase */
+    uint16_t phrase;  /**< which phrase it is in, from 0 */
 } muta_event;
 
 /** How a grace note looks. */

@@ -38,6 +38,12 @@ MUTA_API muta_status muta_study_default(const muta_score *score, muta_default wh
  * the file does not say.
  */
 MUTA_API muta_status muta_study_modes(muta_passage *passage) MUTA_CHECK;
+/**
+ * Lays what its score is heard to hold into a passage just lifted: chords and keys by time; of each
+ * event how far the skeleton keeps it, how strong its moment is, and its phrase. Where that cannot
+ * be heard the passage stays without.
+ */
+MUTA_API muta_status muta_study_lay(muta_passage *passage) MUTA_CHECK;
 /** Whether a written note, by index in its part, begins one of the last two tones of a phrase. */
 MUTA_API bool muta_study_closes(const muta_study *study, uint32_t part, uint32_t note);
 /**

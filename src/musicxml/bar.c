@@ -1,5 +1,6 @@
 /* bar.c: the notes of a bar, with the cursor that backup and forward move. */
 #include "musicxml/build.h"
+#include "musicxml/marks.h"
 #include "mutanza/limits.h"
 #include <string.h>
 
@@ -63,6 +64,7 @@ struct found {
     uint8_t staff;
     uint32_t flags;
     bool misplaced; /* its children are not in the order of the schema */
+    muta_marks marks;
 };
 
 /* The order of the schema, as far as it matters for reading. */
@@ -243,6 +245,7 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
         if (!(found->flags & (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP)))
             found->flags |= tied_flags(tree, child);
         found->flags |= group_flags(tree, child);
+        muta_build_marks(tree, child, &found->marks);
         break;
     default:
         break;
@@ -452,7 +455,10 @@ static muta_status read_note(muta_reading *reading, muta_node node)
         .bar = (uint32_t)reading->bar,
         .tied_from = MUTA_NO_NOTE,
         .tied_to = MUTA_NO_NOTE,
-        .flags = found.flags,
+        .flags = found.flags | found.marks.flags,
+        .ornament = found.marks.ornament,
+        .above = found.marks.above,
+        .below = found.marks.below,
         .staff = found.staff,
     };
     if (found.misplaced)

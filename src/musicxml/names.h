@@ -185,6 +185,7 @@
     X(SOFTWARE, "software")                                                                        \
     X(SOUND, "sound")                                                                              \
     X(SOURCE, "source")                                                                            \
+    X(STACCATO, "staccato")                                                                        \
     X(STAFF, "staff")                                                                              \
     X(STAFF_DETAILS, "staff-details")                                                              \
     X(STAVES, "staves")                                                                            \
@@ -192,6 +193,7 @@
     X(STEP, "step")                                                                                \
     X(STRING, "string")                                                                            \
     X(STRING_MUTE, "string-mute")                                                                  \
+    X(STRONG_ACCENT, "strong-accent")                                                              \
     X(SUFFIX, "suffix")                                                                            \
     X(SYLLABIC, "syllabic")                                                                        \
     X(SYSTEM_LAYOUT, "system-layout")                                                              \

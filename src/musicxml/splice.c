@@ -3,6 +3,7 @@
  * patched; where time changed, bars are planned and written anew, and the score is read again from
  * its tree.
  */
+#include "musicxml/marks.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
 #include "mutanza/passage.h"
@@ -219,6 +220,8 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
     muta_status status = splice(&plan, passages, count, diags);
     for (size_t i = 0; status == MUTA_OK && i < count; i++)
         status = muta_techniques_put(score, &plan, passages[i], &marks);
+    for (size_t i = 0; status == MUTA_OK && i < count; i++)
+        status = muta_ornaments_put(score, &plan, passages[i], &marks);
     if (change)
         *change = (muta_change){.bars_added = plan.bars_added,
                                 .bars_removed = plan.bars_removed,

@@ -1,5 +1,5 @@
 /* techniques.c: playing techniques as marks, for the version that the document names. */
-#include "musicxml/note_form.h"
+#include "musicxml/marks.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
 #include <stdio.h>
@@ -128,28 +128,13 @@ static muta_status put_mark(struct putting *putting, const muta_note *note)
     const bool tremolo = muta_text_is(technique->form, "tremolo");
     const muta_name group = tremolo ? N_ORNAMENTS : N_TECHNICAL;
     muta_name name = N_TREMOLO;
-    muta_node notations;
-    muta_node holder;
     muta_node mark;
-    muta_node last = 0;
 
     if (!tremolo)
         MUTA_TRY(muta_tree_intern_name(tree, technique->mark.at, technique->mark.length, &name));
-    MUTA_TRY(muta_note_form_notations(tree, note->node, &notations));
-    holder = muta_tree_child(tree, notations, group);
-    if (!holder) {
-        for (muta_node child = muta_tree_first(tree, notations); child;
-             child = muta_tree_next(tree, child))
-            last = child;
-        MUTA_TRY(muta_patch_insert(tree, notations, last, group, NULL, &holder));
-    }
-    if (muta_tree_child(tree, holder, name))
+    MUTA_TRY(muta_mark_put(tree, note->node, group, name, &mark));
+    if (!mark)
         return MUTA_OK;
-    last = 0;
-    for (muta_node child = muta_tree_first(tree, holder); child;
-         child = muta_tree_next(tree, child))
-        last = child;
-    MUTA_TRY(muta_patch_insert(tree, holder, last, name, NULL, &mark));
     putting->count++;
     if (!tremolo)
         return MUTA_OK;

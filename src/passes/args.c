@@ -35,6 +35,8 @@ const char *muta_param_form(const muta_param *param)
         return "a whole number";
     case MUTA_PARAM_RATIO:
         return "a ratio above 0, as 2 or 3/2";
+    case MUTA_PARAM_SHARE:
+        return "a share from 0 to 1, as 0.4";
     case MUTA_PARAM_RANGE:
         return "a number or two, as 3 or 1-4";
     case MUTA_PARAM_AXIS:
@@ -129,6 +131,10 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
     case MUTA_PARAM_RATIO:
         good = muta_fraction_parse(value, field) == MUTA_OK &&
                muta_fraction_compare(*(muta_fraction *)field, MUTA_ZERO) > 0;
+        break;
+    case MUTA_PARAM_SHARE:
+        good = muta_fraction_parse(value, field) == MUTA_OK && ((muta_fraction *)field)->top >= 0 &&
+               muta_fraction_compare(*(muta_fraction *)field, muta_fraction_of(1, 1)) <= 0;
         break;
     case MUTA_PARAM_RANGE:
         good = read_range(value, field);

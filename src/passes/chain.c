@@ -281,18 +281,43 @@ const char *muta_chain_text(const muta_chain *chain)
     return chain->text;
 }
 
+/* Runs a pass, and sees to the tones that it is to keep. */
+static muta_status run_link(const muta_link *link, const muta_passage *in, uint64_t seed,
+                            bool *kept, muta_passage *out, muta_diags *diags)
+{
+    const muta_call call = {
+        .in = in,
+        .out = out,
+        .args = link->args,
+        .keys = (muta_keys)link->common.keys,
+        .kept = kept,
+        .seed = seed,
+        .pick = link->common.pick > 0 ? (size_t)link->common.pick : 1,
+        .diags = diags,
+    };
+
+    if (kept)
+        MUTA_TRY(muta_keep_find(in, link->common.keep, kept, diags));
+    MUTA_TRY(link->pass->run(&call));
+    MUTA_TRY(muta_passage_settle(out));
+    return kept && !link->pass->divides_tones ? muta_keep(in, kept, out) : MUTA_OK;
+}
+
 static muta_status apply_link(const muta_link *link, const muta_passage *in, uint64_t seed,
                               muta_passage **out, muta_diags *diags)
 {
-    MUTA_TRY(muta_passage_new_like(in, out));
-    const muta_call call = {in, *out, link->args, (muta_keys)link->common.keys, seed, diags};
-    muta_status status = link->pass->run(&call);
-    if (status == MUTA_OK)
-        status = muta_passage_settle(*out);
-    if (status == MUTA_OK && link->common.keep)
-        status = muta_keep(in, *out, link->common.keep, diags);
-    if (status != MUTA_OK)
-        muta_passage_free(*out);
+    bool *const kept =
+        link->common.keep ? calloc(muta_passage_work(in).event_count + 1, sizeof *kept) : NULL;
+
+    if (link->common.keep && !kept)
+        return MUTA_E_MEMORY;
+    muta_status status = muta_passage_new_like(in, out);
+    if (status == MUTA_OK) {
+        status = run_link(link, in, seed, kept, *out, diags);
+        if (status != MUTA_OK)
+            muta_passage_free(*out);
+    }
+    free(kept);
     return status;
 }
 

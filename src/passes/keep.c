@@ -40,18 +40,6 @@ static bool is_kept(const muta_passage *in, const muta_texture *work, const muta
     }
 }
 
-/* Gives the tones of one event, which have kept their ids, their pitches back. */
-static void restore(const muta_texture *work, const muta_event *event, muta_passage *out)
-{
-    muta_tone *const tones = muta_passage_tones(out);
-    const size_t count = muta_passage_work(out).tone_count;
-
-    for (uint32_t i = 0; i < event->tone_count; i++)
-        for (size_t j = 0; j < count; j++)
-            if (tones[j].id == work->tones[event->tone + i].id)
-                muta_passage_set_pitch(out, &tones[j], work->tones[event->tone + i].pitch);
-}
-
 static const char *name_at(const void *names, size_t i)
 {
     return ((const char *const *)names)[i];
@@ -73,22 +61,19 @@ static muta_status read_address(const muta_score *score, const char *address, mu
     return MUTA_E_USAGE;
 }
 
-static muta_status keep_address(const muta_passage *in, muta_passage *out, const char *address,
-                                muta_diags *diags)
+static muta_status find_in_address(const muta_passage *in, const char *address, bool *kept,
+                                   muta_diags *diags)
 {
-    const muta_texture work = muta_passage_work(in);
     muta_region *region;
 
     MUTA_TRY(read_address(muta_passage_score(in), address, &region, diags));
-    for (size_t i = 0; i < work.event_count; i++)
-        if (muta_passage_is_in(in, i, region))
-            restore(&work, &work.events[i], out);
+    for (size_t i = 0; i < muta_passage_work(in).event_count; i++)
+        kept[i] = muta_passage_is_in(in, i, region);
     muta_region_free(region);
-    return muta_passage_settle(out);
+    return MUTA_OK;
 }
 
-muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *keep,
-                      muta_diags *diags)
+muta_status muta_keep_find(const muta_passage *in, const char *keep, bool *kept, muta_diags *diags)
 {
     const muta_texture work = muta_passage_work(in);
     size_t count;
@@ -97,13 +82,35 @@ muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *kee
     muta_study *study = NULL;
 
     if (which == count)
-        return keep_address(in, out, keep, diags);
+        return find_in_address(in, keep, kept, diags);
     if (which == CADENCE)
         MUTA_TRY(muta_study_new(muta_passage_score(in), &request, &study, diags));
     for (size_t i = 0; i < work.line_count; i++)
         for (uint32_t j = 0; j < work.lines[i].event_count; j++)
-            if (is_kept(in, &work, &work.lines[i], j, (int)which, study))
-                restore(&work, &work.events[work.lines[i].event + j], out);
+            kept[work.lines[i].event + j] =
+                is_kept(in, &work, &work.lines[i], j, (int)which, study);
     muta_study_free(study);
+    return MUTA_OK;
+}
+
+/* Gives the tones of one event, which have kept their ids, their pitches back. */
+static void restore(const muta_texture *work, const muta_event *event, muta_passage *out)
+{
+    muta_tone *const tones = muta_passage_tones(out);
+    const size_t count = muta_passage_work(out).tone_count;
+
+    for (uint32_t i = 0; i < event->tone_count; i++)
+        for (size_t j = 0; j < count; j++)
+            if (tones[j].id == work->tones[event->tone + i].id)
+                muta_passage_set_pitch(out, &tones[j], work->tones[event->tone + i].pitch);
+}
+
+muta_status muta_keep(const muta_passage *in, const bool *kept, muta_passage *out)
+{
+    const muta_texture work = muta_passage_work(in);
+
+    for (size_t i = 0; i < work.event_count; i++)
+        if (kept[i])
+            restore(&work, &work.events[i], out);
     return muta_passage_settle(out);
 }

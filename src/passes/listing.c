@@ -9,7 +9,7 @@ static const char *type_name(muta_param_type type)
         [MUTA_PARAM_CHOICE] = "choice",     [MUTA_PARAM_ADDRESS] = "address",
         [MUTA_PARAM_COUNT] = "count",       [MUTA_PARAM_RATIO] = "ratio",
         [MUTA_PARAM_RANGE] = "range",       [MUTA_PARAM_AXIS] = "axis",
-        [MUTA_PARAM_TEXT] = "text",
+        [MUTA_PARAM_TEXT] = "text",         [MUTA_PARAM_SHARE] = "share",
     };
 
     return names[type];

@@ -17,6 +17,7 @@ typedef struct muta_common {
     const char *keep;
     int keys;   /* a muta_keys */
     int others; /* a muta_others */
+    int64_t pick;
 } muta_common;
 
 /* One run of a pass: it reads `in`, which is const, and fills `out`, which is fresh. */
@@ -25,7 +26,9 @@ struct muta_call {
     muta_passage *out;
     const void *args; /* the pass's own struct, filled from its params */
     muta_keys keys;
+    const bool *kept; /* by event of `in`: it stays as it is; NULL when none was named */
     uint64_t seed;
+    size_t pick; /* of a search the best answer, 1, or one of the next */
     muta_diags *diags;
 };
 
@@ -60,6 +63,12 @@ struct muta_call {
 #define MUTA_ARG_RATIO(args, field, default_text, help_text)                                       \
     {                                                                                              \
         .name = #field, .type = MUTA_PARAM_RATIO, .otherwise = (default_text),                     \
+        .help = (help_text), .offset = MUTA_FIELD(args, field, muta_fraction)                      \
+    }
+
+#define MUTA_ARG_SHARE(args, field, default_text, help_text)                                       \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_SHARE, .otherwise = (default_text),                     \
         .help = (help_text), .offset = MUTA_FIELD(args, field, muta_fraction)                      \
     }
 
@@ -107,9 +116,11 @@ extern const char *const muta_kinds[];
 #include "passes/list.h"
 #undef PASS
 
-/* Gives back, in `out`, the tones that keep= names as they were in `in`. */
-muta_status muta_keep(const muta_passage *in, muta_passage *out, const char *keep,
-                      muta_diags *diags) MUTA_CHECK;
+/* Which events of the work keep= names. @param kept  by event, false so far */
+muta_status muta_keep_find(const muta_passage *in, const char *keep, bool *kept,
+                           muta_diags *diags) MUTA_CHECK;
+/* Gives back, in `out`, the pitches of these events as they were in `in`. */
+muta_status muta_keep(const muta_passage *in, const bool *kept, muta_passage *out) MUTA_CHECK;
 
 /* Brings lines back into their range by octaves, and says so. */
 muta_status muta_fold(const muta_call *call, size_t first, size_t count) MUTA_CHECK;

@@ -42,6 +42,15 @@ static const muta_param keep_param = {
     .offset = offsetof(muta_common, keep),
     .help = "tones that stay as they are: first, last, cadence, accented, longest or an address",
 };
+static const muta_param pick_param = {
+    .name = "pick",
+    .type = MUTA_PARAM_COUNT,
+    .offset = offsetof(muta_common, pick),
+    .otherwise = "1",
+    .least = 1,
+    .most = 16,
+    .help = "which answer: the best, the second, the third",
+};
 
 size_t muta_pass_count(void)
 {
@@ -68,6 +77,7 @@ const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth)
         pass->moves_keys ? &keys_param : NULL,
         pass->changes_length ? &others_param : NULL,
         pass->moves_time ? NULL : &keep_param,
+        pass->searches ? &pick_param : NULL,
     };
 
     for (size_t i = 0; i < MUTA_LENGTH(common); i++)

@@ -343,6 +343,14 @@ static bool needs_mode(const muta_chain *chain)
     return false;
 }
 
+static bool needs_study(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->needs_study)
+            return true;
+    return false;
+}
+
 /* Lifts a region and runs the passes on it, if there is something to work on. */
 static muta_status vary_part(const muta_chain *chain, const muta_region *part,
                              const muta_score *score, uint64_t seed, struct work *work,
@@ -359,6 +367,8 @@ static muta_status vary_part(const muta_chain *chain, const muta_region *part,
         return MUTA_OK;
     if (needs_mode(chain))
         MUTA_TRY(muta_study_modes(*in));
+    if (needs_study(chain))
+        MUTA_TRY(muta_study_lay(*in));
     muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
     if (!out)
         return MUTA_E_MEMORY;
@@ -387,6 +397,14 @@ static muta_status vary_region(const muta_chain *chain, const muta_region *regio
     return status;
 }
 
+static bool keeps_chords(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (!chain->links.at[i].pass->keeps_chords)
+            return false;
+    return true;
+}
+
 static muta_status splice(const muta_chain *chain, struct work *work, muta_score *score,
                           uint64_t seed, muta_outcome *outcome, muta_diags *diags)
 {
@@ -399,7 +417,8 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
         return MUTA_OK;
     }
     for (size_t i = 0; i < work->varied.count; i++) {
-        warn_of_harmony(varied[i], others_of(chain), diags);
+        if (!keeps_chords(chain))
+            warn_of_harmony(varied[i], others_of(chain), diags);
         warn_of_range(varied[i], diags);
         if (!varied[i]->is_tail)
             warn_of_grid(varied[i], diags);

@@ -48,6 +48,8 @@ typedef enum {
     MUTA_NOTE_NEEDED = 65536,       /* before any pass a reader needed a sign before it */
     MUTA_NOTE_GROUP_BEGIN = 131072, /* a tuplet's bracket or a tremolo of two begins here */
     MUTA_NOTE_GROUP_END = 262144,
+    MUTA_NOTE_STACCATO = 524288,
+    MUTA_NOTE_ACCENTED = 1048576,
 } muta_note_flag;
 
 typedef enum {
@@ -88,6 +90,9 @@ typedef struct muta_note {
     uint8_t stem;     /* a muta_stem */
     uint8_t sign;     /* a muta_sign: the accidental that is shown */
     uint8_t changed;  /* of muta_changed */
+    uint8_t ornament; /* the first sign that stands over it: a muta_ornament */
+    uint8_t above;    /* the muta_sign that stands over that, for its upper neighbour */
+    uint8_t below;
 } muta_note;
 
 typedef struct muta_voice {

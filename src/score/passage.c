@@ -30,6 +30,8 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->context = like->context;
     made->first = like->first;
     made->next_id = like->next_id;
+    made->chords = like->chords;
+    made->chord_count = like->chord_count;
     if (!COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing)) {
         muta_passage_free(made);
         return MUTA_E_MEMORY;
@@ -58,20 +60,10 @@ const muta_score *muta_passage_score(const muta_passage *passage)
 
 bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time)
 {
-    const muta_score *const score = passage->score;
-    const muta_fraction at = muta_fraction_add(
-        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset), time);
-    size_t low = passage->from.bar;
-    size_t high = score->bar_count;
+    muta_beat beat;
 
-    while (high - low > 1) {
-        const size_t middle = low + (high - low) / 2;
-        if (muta_fraction_compare(score->bars[middle].start, at) <= 0)
-            low = middle;
-        else
-            high = middle;
-    }
-    return muta_fraction_compare(score->bars[low].start, at) == 0;
+    muta_passage_beat_at(passage, time, &beat);
+    return muta_fraction_compare(beat.bar, time) == 0;
 }
 
 bool muta_passage_is_in(const muta_passage *passage, size_t event, const muta_region *region)
@@ -484,21 +476,26 @@ static muta_pitch written_sound(const muta_passage *passage, const muta_tone *to
     return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 }
 
-/* The signature in force for a tone, in fifths as it sounds; none counts as C major's. */
-static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
+int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
+                               muta_fraction time)
 {
     const muta_event *const event = &passage->work.events.at[tone->event];
     const uint32_t part = passage->work.lines.at[tone->line].part;
-    int32_t fifths = 0;
+    int32_t fifths = 0; /* none counts as C major's */
 
     for (size_t i = 0; i < passage->keys.count; i++) {
         const muta_passage_key_entry *const entry = &passage->keys.at[i];
         if (entry->part == part &&
             (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
-            muta_fraction_compare(entry->onset, event->onset) <= 0)
+            muta_fraction_compare(entry->onset, time) <= 0)
             fifths = entry->key.fifths;
     }
     return fifths;
+}
+
+static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
+{
+    return muta_passage_fifths_at(passage, tone, passage->work.events.at[tone->event].onset);
 }
 
 /* Along the scale of the signature; what the tone is away from its degree goes along. */

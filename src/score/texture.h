@@ -3,6 +3,7 @@
 #define SCORE_TEXTURE_H
 
 #include "score/region.h"
+#include "theory/chord.h"
 #include "theory/instrument.h"
 
 /* Lines with their events and tones, growing. */
@@ -49,6 +50,16 @@ typedef struct muta_playing {
     muta_technique technique;
 } muta_playing;
 
+/* A chord that sounds, or is written, over a while of the passage first read. */
+typedef struct muta_passage_chord {
+    muta_fraction from;
+    muta_fraction to;
+    int32_t root;  /* on the line of fifths, C is 0 */
+    int32_t tonic; /* of its key, the same way */
+    bool is_minor; /* its key */
+    muta_chord_kind kind;
+} muta_passage_chord;
+
 struct muta_passage {
     muta_arena arena;
     const muta_score *score;
@@ -70,8 +81,42 @@ struct muta_passage {
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
     MUTA_VEC(muta_playing) playing;
+    const muta_passage_chord *chords; /* of the passage first read; NULL until study was asked */
+    size_t chord_count;
     uint32_t next_id;
 };
+
+/* The chord at a moment of the passage as it is now; NULL when none is known. Borrows: the passage
+ * first read. */
+const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time);
+/*
+ * The tone `steps` along the scale from a pitch: of the signature in force for `tone` at that
+ * moment, but where the chord alters a letter, as in the minor its dominant does, as the chord has
+ * it.
+ */
+muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
+                             muta_pitch pitch, int32_t steps);
+/* The same from chord tone to chord tone; where no chord is known, in thirds. */
+muta_pitch muta_passage_chord_step(const muta_passage *passage, const muta_tone *tone,
+                                   muta_fraction time, muta_pitch pitch, int32_t steps);
+/* The signature in force for a tone's part and staff at a moment, in fifths as it sounds. */
+int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
+                               muta_fraction time);
+
+/* The note that bears an event's marks. Borrows: the score. */
+const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
+
+/* Where a moment lies in its bar. */
+typedef struct muta_beat {
+    muta_fraction bar;    /* where the bar begins, in the passage; of a pick-up, would begin */
+    muta_fraction length; /* of the bar as it is */
+    muta_fraction beat;   /* its length; in compound metres dotted */
+    bool is_compound;
+} muta_beat;
+
+void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat);
+/* Whether a pitch, as it sounds, belongs to a chord; true for none. */
+bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch);
 
 /* Lets a part play with a technique. @param to  invalid: to the passage's end */
 muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,

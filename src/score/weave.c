@@ -101,7 +101,8 @@ static muta_status put_piece(muta_passage *to, const muta_passage *from, const m
         muta_tone *const tone = push_tone(to, made, &from->work.tones.at[of->tone + i]);
         if (!tone)
             return MUTA_E_MEMORY;
-        tone->duration = piece->duration;
+        if (i + 1 == of->tone_count || muta_fraction_compare(tone->duration, piece->duration) > 0)
+            tone->duration = piece->duration;
         if (!cut->is_first)
             tone->id = ++to->next_id;
         if (i + 1 == of->tone_count)

@@ -115,6 +115,9 @@ muta_status muta_keys_find(muta_study *study) MUTA_CHECK;
 muta_status muta_nonchords_find(muta_study *study) MUTA_CHECK;
 muta_status muta_phrases_find(muta_study *study) MUTA_CHECK;
 muta_status muta_skeleton_find(muta_study *study) MUTA_CHECK;
+/* How far a reduction keeps each of a melody's tones, which are tones of `heard`. */
+void muta_skeleton_of(const muta_study *study, const uint32_t *tones, size_t count,
+                      uint8_t *depths);
 muta_status muta_hemiolas_find(muta_study *study) MUTA_CHECK;
 /* Of the tune's tones [first, end). */
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);

@@ -7,6 +7,7 @@
 
 #include "base/text.h"
 
+extern const char muta_table_figures[];
 extern const char muta_table_instruments[];
 extern const char muta_table_ornaments[];
 extern const char muta_table_techniques[];

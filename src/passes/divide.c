@@ -1,0 +1,262 @@
+/* divide.c: fills the time between goal tones with so many notes a beat. */
+#include "passes/figures.h"
+
+enum {
+    OVER_TUNE,
+    OVER_CHORDS
+};
+
+static const char *const overs[] = {"tune", "chords", NULL};
+
+struct args {
+    int64_t notes;
+    int figure;
+    int over;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_COUNT(struct args, notes, "4", 2, 8, "notes a beat",
+                   "2, 3, 4, 6 or 8; in compound metres 3, 6 or 12 for a dotted beat"),
+    MUTA_ARG_CHOICE(struct args, figure, "mixed", muta_figure_names,
+                    "run, broken chords, neighbours; mixed: one of these a phrase"),
+    MUTA_ARG_CHOICE(struct args, over, "tune", overs,
+                    "come through the tune's tones, or only through its chords"),
+};
+
+/* A goal tone with the time up to the next one. */
+struct goal {
+    uint32_t event;
+    muta_fraction onset;
+    muta_fraction end;
+    bool is_whole; /* it is left as it is */
+    size_t first_cell;
+    size_t cell_count;
+};
+
+struct dividing {
+    const muta_call *call;
+    muta_texture work;
+    muta_arena arena;
+    MUTA_VEC(struct goal) goals;
+    muta_cells cells;
+};
+
+/* How long a note is where the beat lasts so long; a dotted beat is divided by three. */
+static muta_fraction unit_of(const struct dividing *dividing, const muta_beat *beat)
+{
+    const struct args *args = dividing->call->args;
+    const int64_t notes = args->notes;
+    const int64_t parts = !beat->is_compound ? notes : notes < 4 ? 3 : notes < 8 ? 6 : 12;
+
+    return muta_fraction_divide(beat->beat, muta_fraction_of(parts, 1));
+}
+
+/* A foreign tone off the beat is an ornament, not a goal; one that has a syllable is a goal. */
+static bool is_goal(const struct dividing *dividing, uint32_t index)
+{
+    const muta_event *const event = &dividing->work.events[index];
+    const struct args *args = dividing->call->args;
+    const bool is_known = muta_passage_chord_at(dividing->call->in, event->onset);
+
+    if (event->syllable != MUTA_NO_SOURCE || !is_known || event->depth > 0 || event->closes ||
+        (dividing->call->kept && dividing->call->kept[index]))
+        return true;
+    return args->over == OVER_TUNE && event->level <= 2;
+}
+
+static bool is_plain(const struct dividing *dividing, uint32_t index)
+{
+    const muta_event *const event = &dividing->work.events[index];
+
+    return !event->is_grace && !event->is_cue && !dividing->work.tones[event->tone].is_fixed;
+}
+
+static muta_fraction end_of(const muta_event *event)
+{
+    return muta_fraction_add(event->onset, event->duration);
+}
+
+/* The goals of a line; what is no goal gives its time to the goal before it. */
+static muta_status find_goals(struct dividing *dividing, const muta_line *line)
+{
+    dividing->goals.count = 0;
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &dividing->work.events[i];
+        struct goal *const before =
+            dividing->goals.count ? &dividing->goals.at[dividing->goals.count - 1] : NULL;
+        if (!is_plain(dividing, i))
+            continue;
+        if (before && !before->is_whole && !is_goal(dividing, i) &&
+            muta_fraction_compare(before->end, event->onset) == 0) {
+            before->end = end_of(event);
+            continue;
+        }
+        struct goal *const goal = MUTA_PUSH(&dividing->arena, &dividing->goals);
+        if (!goal)
+            return MUTA_E_MEMORY;
+        *goal = (struct goal){.event = i,
+                              .onset = event->onset,
+                              .end = end_of(event),
+                              .is_whole = event->closes ||
+                                          (dividing->call->kept && dividing->call->kept[i])};
+    }
+    return MUTA_OK;
+}
+
+static muta_status push_cell(struct dividing *dividing, struct goal *goal, muta_cell cell)
+{
+    muta_cell *const to = MUTA_PUSH(&dividing->arena, &dividing->cells);
+    const muta_event *const event = &dividing->work.events[goal->event];
+
+    if (!to)
+        return MUTA_E_MEMORY;
+    cell.event = goal->event;
+    cell.phrase = event->phrase;
+    cell.goal = dividing->work.tones[event->tone + event->tone_count - 1].pitch;
+    cell.is_goal = goal->cell_count == 0;
+    *to = cell;
+    goal->cell_count++;
+    return MUTA_OK;
+}
+
+/* The next moment at which a cell may begin: a beat, or a part of one that holds as many notes as a
+ * figure. */
+static muta_fraction next_edge(const muta_beat *beat, muta_fraction unit, int64_t notes,
+                               muta_fraction at)
+{
+    const muta_fraction size = muta_fraction_scale(unit, notes);
+    const muta_fraction place = muta_fraction_divide(muta_fraction_subtract(at, beat->bar), size);
+    const int64_t nth = place.top / place.bottom + 1;
+
+    return muta_fraction_add(beat->bar, muta_fraction_scale(size, nth));
+}
+
+/* How many notes a figure has: a whole beat's, or half of them where they are many. */
+static int64_t figure_notes(muta_fraction beat, muta_fraction unit)
+{
+    int64_t notes = muta_fraction_divide(beat, unit).top;
+
+    while (notes > MUTA_CELL_NOTES)
+        notes /= 2;
+    return notes;
+}
+
+static muta_status divide_goal(struct dividing *dividing, struct goal *goal)
+{
+    muta_fraction at = goal->onset;
+
+    goal->first_cell = dividing->cells.count;
+    while (muta_fraction_compare(at, goal->end) < 0) {
+        muta_beat beat;
+        muta_passage_beat_at(dividing->call->in, at, &beat);
+        const muta_fraction unit = unit_of(dividing, &beat);
+        muta_fraction end = next_edge(&beat, unit, figure_notes(beat.beat, unit), at);
+        end = muta_fraction_compare(end, goal->end) < 0 ? end : goal->end;
+        const muta_fraction fit = muta_fraction_divide(muta_fraction_subtract(end, at), unit);
+        int64_t notes = muta_fraction_is_valid(fit) ? fit.top / fit.bottom : 1;
+        notes = notes < 1 ? 1 : notes > MUTA_CELL_NOTES ? MUTA_CELL_NOTES : notes;
+        if (goal->is_whole || !muta_fraction_is_valid(fit)) {
+            notes = 1;
+            end = goal->end;
+        }
+        MUTA_TRY(
+            push_cell(dividing, goal,
+                      (muta_cell){.onset = at, .unit = unit, .end = end, .count = (uint8_t)notes}));
+        at = end;
+    }
+    return MUTA_OK;
+}
+
+/* One piece a note, up to the end of each cell. */
+static muta_status put_goal(struct dividing *dividing, const struct goal *goal)
+{
+    muta_passage *const out = dividing->call->out;
+    MUTA_VEC(muta_piece) pieces = {0};
+
+    if (goal->is_whole ||
+        (goal->cell_count == 1 && dividing->cells.at[goal->first_cell].count == 1))
+        return muta_passage_put_event(out, dividing->call->in, goal->event, goal->onset,
+                                      muta_fraction_subtract(goal->end, goal->onset));
+    for (size_t i = goal->first_cell; i < goal->first_cell + goal->cell_count; i++) {
+        const muta_cell *const cell = &dividing->cells.at[i];
+        for (uint8_t j = 0; j < cell->count; j++) {
+            muta_piece *const piece = MUTA_PUSH(&dividing->arena, &pieces);
+            if (!piece)
+                return MUTA_E_MEMORY;
+            piece->onset = muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, j));
+            piece->duration =
+                j + 1 < cell->count ? cell->unit : muta_fraction_subtract(cell->end, piece->onset);
+            piece->pitch = cell->notes[j];
+        }
+    }
+    return muta_passage_put_pieces(out, dividing->call->in, goal->event, pieces.at, pieces.count);
+}
+
+static muta_status put_line(struct dividing *dividing, size_t nth)
+{
+    const muta_line *const line = &dividing->work.lines[nth];
+    const struct goal *goal = dividing->goals.at;
+    const struct goal *const end = goal + dividing->goals.count;
+
+    MUTA_TRY(muta_passage_begin_line(dividing->call->out, dividing->call->in, nth));
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &dividing->work.events[i];
+        if (!is_plain(dividing, i))
+            MUTA_TRY(muta_passage_put_event(dividing->call->out, dividing->call->in, i,
+                                            event->onset, event->duration));
+        else if (goal < end && goal->event == i)
+            MUTA_TRY(put_goal(dividing, goal++));
+    }
+    return MUTA_OK;
+}
+
+static muta_status divide_line(struct dividing *dividing, size_t nth)
+{
+    const struct args *args = dividing->call->args;
+
+    MUTA_TRY(find_goals(dividing, &dividing->work.lines[nth]));
+    dividing->cells.count = 0;
+    for (size_t i = 0; i < dividing->goals.count; i++) {
+        struct goal *const goal = &dividing->goals.at[i];
+        MUTA_TRY(divide_goal(dividing, goal));
+        if (dividing->cells.count > 0)
+            dividing->cells.at[dividing->cells.count - 1].is_last =
+                i + 1 == dividing->goals.count ||
+                muta_fraction_compare(goal->end, dividing->goals.at[i + 1].onset) != 0;
+    }
+    if (dividing->cells.count > 0)
+        MUTA_TRY(muta_figures_fill(&dividing->arena, dividing->call->in, &dividing->cells,
+                                   (muta_figure)args->figure, dividing->call->pick));
+    return put_line(dividing, nth);
+}
+
+static muta_status run(const muta_call *call)
+{
+    const struct args *args = call->args;
+    struct dividing dividing = {.call = call, .work = muta_passage_work(call->in)};
+
+    if (args->notes == 5 || args->notes == 7) {
+        muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "divide takes 2, 3, 4, 6 or 8 notes a beat");
+        return MUTA_E_USAGE;
+    }
+    muta_status status = muta_passage_begin(call->out, call->in);
+    for (size_t i = 0; status == MUTA_OK && i < dividing.work.line_count; i++)
+        status = divide_line(&dividing, i);
+    muta_arena_clear(&dividing.arena);
+    return status;
+}
+
+const muta_pass muta_pass_divide = {
+    .name = "divide",
+    .group = "melody",
+    .summary = "fills the time between goal tones with so many notes a beat",
+    .keeps = "goal tones where they were, the chords, the last tone of each phrase",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_TUNE,
+    .needs_study = true,
+    .keeps_chords = true,
+    .divides_tones = true,
+    .searches = true,
+    .run = run,
+};

@@ -1,0 +1,665 @@
+/* embellish.c: ornaments where a player would put them, as signs or written out. */
+#include "base/search.h"
+#include "passes/pass.h"
+#include "score/texture.h"
+#include "theory/ornament.h"
+#include "theory/table.h"
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    AS_SIGNS,
+    AS_NOTES
+};
+
+static const char *const ases[] = {"signs", "notes", NULL};
+
+struct args {
+    muta_fraction amount;
+    const char *figures;
+    int as;
+    const char *after;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_SHARE(struct args, amount, "0.4", "of the tones that can bear one"),
+    {.name = "figures",
+     .type = MUTA_PARAM_TEXT,
+     .otherwise = "passing,neighbour,turn,trill",
+     .help = "which: mordent, upper-mordent, turn, turn-below, turn-after, trill, appoggiatura, "
+             "acciaccatura, slide, neighbour, passing, escape, anticipation; signs: those that "
+             "stand in the score, written out",
+     .offset = MUTA_FIELD(struct args, figures, const char *)},
+    MUTA_ARG_CHOICE(struct args, as, "notes", ases,
+                    "written out, or as signs where there is a sign"),
+    MUTA_ARG_TEXT(struct args, after, "the treatise that has them so: bach, emanuel, main"),
+};
+
+enum {
+    BEST = 3,   /* figures of an event that are looked at */
+    GROUP = 24, /* events that are chosen from together, at most */
+    PIECES = MUTA_STROKES + 4
+};
+
+/* How well a figure suits its place, in thousandths; set by ear and eye on tunes of the corpora. */
+enum {
+    LONG = 120,        /* each quarter that the tone lasts, up to three */
+    STRONG = 250,      /* the down-beat; less on weaker beats */
+    CADENCE = 700,     /* a trill before the last tone of a phrase */
+    SHORT_OF = 100000, /* an ornament that is not put */
+    JITTER = 700       /* how much the seed may tip the scales */
+};
+
+static const int32_t liking[MUTA_ORNAMENT_COUNT] = {
+    [MUTA_ORNAMENT_MORDENT] = 500,      [MUTA_ORNAMENT_UPPER_MORDENT] = 450,
+    [MUTA_ORNAMENT_TURN] = 600,         [MUTA_ORNAMENT_TURN_BELOW] = 350,
+    [MUTA_ORNAMENT_TURN_AFTER] = 550,   [MUTA_ORNAMENT_TRILL] = 300,
+    [MUTA_ORNAMENT_SLIDE] = 450,        [MUTA_ORNAMENT_APPOGGIATURA] = 500,
+    [MUTA_ORNAMENT_ACCIACCATURA] = 400, [MUTA_ORNAMENT_NEIGHBOUR] = 600,
+    [MUTA_ORNAMENT_PASSING] = 1100,     [MUTA_ORNAMENT_ESCAPE] = 450,
+    [MUTA_ORNAMENT_ANTICIPATION] = 500,
+};
+
+/* A figure that an event may get. */
+struct option {
+    muta_ornament ornament;
+    int64_t merit;
+};
+
+/* An event with what surrounds it. */
+struct site {
+    uint32_t event;
+    const muta_tone *tone; /* its highest */
+    const muta_tone *next; /* NULL behind the last of what is joined */
+    const muta_tone *before;
+    struct option options[BEST];
+    uint32_t count;
+};
+
+struct embellishing {
+    const muta_call *call;
+    muta_texture work;
+    muta_arena arena;
+    bool wanted[MUTA_ORNAMENT_COUNT];
+    bool writes_out;
+    MUTA_VEC(struct site) sites;
+    muta_ornament *chosen; /* by event */
+    /* of the group that is searched */
+    const struct site *group;
+    size_t group_count;
+    uint32_t quota;
+};
+
+/* ---- what may be asked for ---- */
+
+static muta_ornament find_ornament(muta_text name)
+{
+    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++)
+        if (muta_text_is(name, muta_ornament_names[i]))
+            return (muta_ornament)i;
+    return MUTA_ORNAMENT_NONE;
+}
+
+static muta_status read_figures(struct embellishing *work)
+{
+    const struct args *args = work->call->args;
+    muta_text rest = {args->figures, strlen(args->figures)};
+    muta_text name;
+
+    while (muta_cell_next(&rest, &name)) {
+        const muta_ornament ornament = find_ornament(name);
+        if (muta_text_is(name, "signs")) {
+            work->writes_out = true;
+        } else if (ornament) {
+            work->wanted[ornament] = true;
+        } else {
+            muta_diag_add(work->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "there is no figure \"%.*s\"; `mutanza passes embellish` lists them",
+                          (int)name.length, name.at);
+            return MUTA_E_USAGE;
+        }
+    }
+    if (!args->after || muta_treatise_is_known(args->after))
+        return MUTA_OK;
+    muta_diag_add(work->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "there is no treatise \"%.60s\"; there are bach, emanuel, main", args->after);
+    return MUTA_E_USAGE;
+}
+
+/* ---- what suits where ---- */
+
+static int32_t sound(const muta_tone *tone)
+{
+    return muta_pitch_sound(tone->pitch) / MUTA_SEMITONE;
+}
+
+static int32_t steps_between(const muta_tone *from, const muta_tone *to)
+{
+    return to ? to->pitch.place - from->pitch.place : 0;
+}
+
+static const muta_event *event_of(const struct embellishing *work, const struct site *site)
+{
+    return &work->work.events[site->event];
+}
+
+static bool lasts(const struct embellishing *work, const struct site *site, int64_t top,
+                  int64_t bottom)
+{
+    return muta_fraction_compare(event_of(work, site)->duration, muta_fraction_of(top, bottom)) >=
+           0;
+}
+
+static bool leads_to_close(const struct embellishing *work, const struct site *site)
+{
+    return site->next && work->work.events[site->next->event].closes;
+}
+
+/* Whether a figure can stand at an event: what is common practice of each. */
+static bool fits(const struct embellishing *work, const struct site *site, muta_ornament ornament)
+{
+    const int32_t on = steps_between(site->tone, site->next);
+    const bool repeats = site->next && sound(site->next) == sound(site->tone);
+
+    switch (ornament) {
+    case MUTA_ORNAMENT_PASSING:
+        return site->next && (abs(on) == 2 || (abs(on) == 3 && lasts(work, site, 1, 1)));
+    case MUTA_ORNAMENT_NEIGHBOUR:
+        return repeats || lasts(work, site, 1, 1);
+    case MUTA_ORNAMENT_ESCAPE:
+        return site->next && abs(on) == 1;
+    case MUTA_ORNAMENT_ANTICIPATION:
+        return site->next && !repeats && abs(on) <= 2 &&
+               work->work.events[site->next->event].level <= 2;
+    case MUTA_ORNAMENT_SLIDE:
+        return lasts(work, site, 1, 1) &&
+               (!site->before || steps_between(site->before, site->tone) != 1);
+    case MUTA_ORNAMENT_APPOGGIATURA:
+    case MUTA_ORNAMENT_TURN:
+    case MUTA_ORNAMENT_TURN_BELOW:
+    case MUTA_ORNAMENT_TURN_AFTER:
+    case MUTA_ORNAMENT_TRILL:
+        return lasts(work, site, 1, 1);
+    case MUTA_ORNAMENT_UPPER_MORDENT:
+    case MUTA_ORNAMENT_MORDENT:
+    case MUTA_ORNAMENT_ACCIACCATURA:
+        return true;
+    case MUTA_ORNAMENT_NONE:
+    case MUTA_ORNAMENT_COUNT:
+        break;
+    }
+    return false;
+}
+
+/* A number from the seed, the event and the figure; the same on every machine. */
+static int64_t jitter(const struct embellishing *work, uint32_t event, muta_ornament ornament)
+{
+    uint64_t state = work->call->seed * UINT64_C(0x9e3779b97f4a7c15) +
+                     event * UINT64_C(2654435761) + (uint64_t)ornament;
+
+    state ^= state >> 31;
+    state *= UINT64_C(0xbf58476d1ce4e5b9);
+    state ^= state >> 29;
+    return (int64_t)(state % JITTER);
+}
+
+static int64_t merit_of(const struct embellishing *work, const struct site *site,
+                        muta_ornament ornament)
+{
+    const muta_event *const event = event_of(work, site);
+    const int32_t on = steps_between(site->tone, site->next);
+    const int64_t quarters = event->duration.top / event->duration.bottom;
+    const bool by_length = ornament != MUTA_ORNAMENT_PASSING && ornament != MUTA_ORNAMENT_ESCAPE &&
+                           ornament != MUTA_ORNAMENT_ANTICIPATION;
+    int64_t merit = liking[ornament] + jitter(work, site->event, ornament);
+
+    if (by_length)
+        merit += LONG * (quarters < 3 ? quarters : 3) + STRONG / (1 + event->level);
+    if (ornament == MUTA_ORNAMENT_TRILL && leads_to_close(work, site))
+        merit += CADENCE;
+    if (ornament == MUTA_ORNAMENT_ANTICIPATION && leads_to_close(work, site))
+        merit += CADENCE;
+    /* The half trill belongs over a falling second, the turn before a rising one. */
+    if (ornament == MUTA_ORNAMENT_UPPER_MORDENT && on == -1)
+        merit += STRONG;
+    if ((ornament == MUTA_ORNAMENT_TURN || ornament == MUTA_ORNAMENT_TURN_AFTER) && on == 1)
+        merit += STRONG;
+    if (ornament == MUTA_ORNAMENT_NEIGHBOUR && on == 0 && site->next)
+        merit += STRONG;
+    return merit;
+}
+
+static void add_option(struct site *site, struct option option)
+{
+    uint32_t at = site->count < BEST ? site->count++ : BEST - 1;
+
+    if (at == BEST - 1 && site->count == BEST && site->options[at].ornament &&
+        site->options[at].merit >= option.merit)
+        return;
+    for (; at > 0 && site->options[at - 1].merit < option.merit; at--)
+        site->options[at] = site->options[at - 1];
+    site->options[at] = option;
+}
+
+/* ---- the events of a line ---- */
+
+static bool is_plain(const struct embellishing *work, uint32_t index)
+{
+    const muta_event *const event = &work->work.events[index];
+
+    return !event->is_grace && !event->is_cue && !work->work.tones[event->tone].is_fixed;
+}
+
+/* What is too short, closes a phrase, is kept, or has an ornament already is left alone. */
+static bool may_bear(const struct embellishing *work, const muta_line *line, uint32_t index)
+{
+    const muta_event *const event = &work->work.events[index];
+    const bool has_grace = index > line->event && work->work.events[index - 1].is_grace;
+
+    return is_plain(work, index) && !has_grace && !event->ornament && !event->closes &&
+           !event->is_hidden &&
+           muta_fraction_compare(event->duration, muta_fraction_of(1, 2)) >= 0 &&
+           !(work->call->kept && work->call->kept[index]) &&
+           !muta_passage_note(work->call->in, index)->ornament;
+}
+
+static const muta_tone *top_of(const struct embellishing *work, uint32_t index)
+{
+    const muta_event *const event = &work->work.events[index];
+
+    return &work->work.tones[event->tone + event->tone_count - 1];
+}
+
+/* The tone that follows an event at once, or that it follows. */
+static const muta_tone *joined(const struct embellishing *work, const muta_line *line,
+                               uint32_t index, int by)
+{
+    int64_t at = (int64_t)index + by;
+
+    while (at >= line->event && at < (int64_t)line->event + line->event_count &&
+           !is_plain(work, (uint32_t)at))
+        at += by;
+    if (at < line->event || at >= (int64_t)line->event + line->event_count)
+        return NULL;
+    const muta_event *const first = &work->work.events[by > 0 ? index : at];
+    const muta_event *const second = &work->work.events[by > 0 ? at : index];
+    return muta_fraction_compare(muta_fraction_add(first->onset, first->duration), second->onset) ==
+                   0
+               ? top_of(work, (uint32_t)at)
+               : NULL;
+}
+
+static muta_status find_sites(struct embellishing *work, const muta_line *line)
+{
+    work->sites.count = 0;
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        if (!is_plain(work, i))
+            continue;
+        struct site *const site = MUTA_PUSH(&work->arena, &work->sites);
+        if (!site)
+            return MUTA_E_MEMORY;
+        *site = (struct site){.event = i,
+                              .tone = top_of(work, i),
+                              .next = joined(work, line, i, 1),
+                              .before = joined(work, line, i, -1)};
+        for (int f = 1; f < MUTA_ORNAMENT_COUNT && may_bear(work, line, i); f++)
+            if (work->wanted[f] && fits(work, site, (muta_ornament)f))
+                add_option(site, (struct option){(muta_ornament)f,
+                                                 merit_of(work, site, (muta_ornament)f)});
+    }
+    return MUTA_OK;
+}
+
+/* ---- the choice: a quota of ornaments, never two in a row ---- */
+
+/* A candidate is how many there are so far, and which option the event takes, 0 for none. */
+static uint32_t count(void *context, size_t step)
+{
+    const struct embellishing *const work = context;
+
+    return (work->quota + 1) * (work->group[step].count + 1);
+}
+
+static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
+{
+    const struct embellishing *const work = context;
+    const uint32_t options = work->group[step].count + 1;
+    const uint32_t so_far = to / options;
+    const uint32_t option = to % options;
+    uint32_t before = 0;
+    bool had = false;
+
+    if (from != MUTA_NO_CANDIDATE) {
+        const uint32_t others = work->group[step - 1].count + 1;
+        before = from / others;
+        had = from % others > 0;
+    }
+    if (so_far != before + (option > 0) || (option > 0 && had))
+        return MUTA_FORBIDDEN;
+    const int64_t missed =
+        step + 1 == work->group_count ? (int64_t)(work->quota - so_far) * SHORT_OF : 0;
+    return missed - (option > 0 ? work->group[step].options[option - 1].merit : 0);
+}
+
+static uint32_t quota_of(const struct embellishing *work)
+{
+    const struct args *args = work->call->args;
+    int64_t able = 0;
+
+    for (size_t i = 0; i < work->group_count; i++)
+        able += work->group[i].count > 0;
+    /* Halves are rounded up. */
+    const muta_fraction wanted =
+        muta_fraction_add(muta_fraction_scale(args->amount, able), muta_fraction_of(1, 2));
+    const int64_t whole = wanted.top / wanted.bottom;
+    const int64_t most = ((int64_t)work->group_count + 1) / 2;
+    return (uint32_t)(whole < most ? whole : most);
+}
+
+static muta_status choose_group(struct embellishing *work)
+{
+    muta_answer *const answers =
+        muta_arena_take_array(&work->arena, work->call->pick + 1, sizeof *answers);
+    const muta_search search = {work, work->group_count, count, price};
+    size_t found;
+
+    if (!answers)
+        return MUTA_E_MEMORY;
+    work->quota = quota_of(work);
+    if (work->quota == 0)
+        return MUTA_OK;
+    MUTA_TRY(muta_search_best(&work->arena, &search, work->call->pick, answers, &found));
+    for (size_t i = 0; found > 0 && i < work->group_count; i++) {
+        const struct site *const site = &work->group[i];
+        const uint32_t option = answers[found - 1].taken[i] % (site->count + 1);
+        if (option > 0)
+            work->chosen[site->event] = site->options[option - 1].ornament;
+    }
+    return MUTA_OK;
+}
+
+/* Phrase by phrase, long ones in pieces. */
+static muta_status choose(struct embellishing *work)
+{
+    for (size_t first = 0, next; first < work->sites.count; first = next) {
+        const uint16_t phrase = event_of(work, &work->sites.at[first])->phrase;
+        for (next = first + 1; next < work->sites.count && next - first < GROUP &&
+                               event_of(work, &work->sites.at[next])->phrase == phrase;)
+            next++;
+        work->group = &work->sites.at[first];
+        work->group_count = next - first;
+        MUTA_TRY(choose_group(work));
+    }
+    return MUTA_OK;
+}
+
+/* ---- writing ---- */
+
+/* The tone a step away; below the tonic of a minor key stands its leading tone. */
+static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t steps)
+{
+    const muta_event *const event = event_of(work, site);
+    const muta_passage_chord *const chord = muta_passage_chord_at(work->call->in, event->onset);
+    const muta_pitch pitch = site->tone->pitch;
+    muta_pitch there = muta_passage_step(work->call->in, site->tone, event->onset, pitch, steps);
+
+    if (steps == -1 && chord && chord->is_minor &&
+        ((sound(site->tone) - muta_fifths_class(chord->tonic)) % 12 + 12) % 12 == 0 &&
+        muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
+        there.alter += MUTA_SEMITONE;
+    return there;
+}
+
+/* The pitch a sign gives a neighbour, or what stands there. */
+static muta_pitch shown_neighbour(const struct embellishing *work, const struct site *site,
+                                  int32_t steps)
+{
+    const muta_note *const note = muta_passage_note(work->call->in, site->event);
+    muta_pitch there = neighbour(work, site, steps);
+    const uint8_t sign = steps > 0 ? note->above : note->below;
+
+    for (int32_t alter = -2; sign && steps * steps == 1 && alter <= 2; alter++)
+        if (muta_sign_of(alter * MUTA_SEMITONE) == sign)
+            there.alter = alter * MUTA_SEMITONE;
+    return there;
+}
+
+static muta_piece piece(muta_fraction onset, muta_fraction duration, muta_pitch pitch)
+{
+    return (muta_piece){onset, duration, pitch, MUTA_GRACE_WRITTEN};
+}
+
+/* A row of the table; a trill before anything but a falling second gets its ending. */
+static const char *row_of(const struct site *site, muta_ornament ornament)
+{
+    if (ornament == MUTA_ORNAMENT_TRILL && steps_between(site->tone, site->next) != -1 &&
+        site->next)
+        return "trill-ended";
+    return muta_ornament_names[ornament];
+}
+
+static size_t play(const struct embellishing *work, const struct site *site, muta_ornament ornament,
+                   muta_piece *pieces)
+{
+    const struct args *args = work->call->args;
+    const muta_event *const event = event_of(work, site);
+    muta_fraction at = event->onset;
+    muta_stroke strokes[MUTA_STROKES];
+    const size_t strokes_count =
+        muta_ornament_realise(row_of(site, ornament), args->after, event->duration, strokes);
+
+    for (size_t i = 0; i < strokes_count; i++) {
+        pieces[i] = piece(at, strokes[i].duration,
+                          strokes[i].steps == 0 ? site->tone->pitch
+                                                : shown_neighbour(work, site, strokes[i].steps));
+        at = muta_fraction_add(at, strokes[i].duration);
+    }
+    return strokes_count;
+}
+
+/* The end of a tone that is given away: half of it, of a dotted one a third, of a long one an
+ * eighth. */
+static muta_fraction given_away(muta_fraction duration)
+{
+    const muta_fraction part =
+        muta_fraction_divide(duration, muta_fraction_of(duration.top % 3 == 0 ? 3 : 2, 1));
+
+    return muta_fraction_compare(part, muta_fraction_of(1, 1)) >= 0 ? muta_fraction_of(1, 2) : part;
+}
+
+/* The main note, then others in equal parts of what it gives away. */
+static size_t end_with(const muta_event *event, muta_pitch main, const muta_pitch *others,
+                       size_t others_count, muta_piece *pieces)
+{
+    const muta_fraction away = given_away(event->duration);
+    const muta_fraction each =
+        muta_fraction_divide(away, muta_fraction_of((int64_t)others_count, 1));
+    muta_fraction at =
+        muta_fraction_add(event->onset, muta_fraction_subtract(event->duration, away));
+
+    pieces[0] = piece(event->onset, muta_fraction_subtract(at, event->onset), main);
+    for (size_t i = 0; i < others_count; i++) {
+        pieces[i + 1] = piece(at, each, others[i]);
+        at = muta_fraction_add(at, each);
+    }
+    return others_count + 1;
+}
+
+/* Figures that lead on to the next tone. */
+static size_t lead_on(const struct embellishing *work, const struct site *site,
+                      muta_ornament ornament, muta_piece *pieces)
+{
+    const muta_event *const event = event_of(work, site);
+    const int32_t on = steps_between(site->tone, site->next);
+    const int32_t side = on < 0 ? -1 : 1;
+    muta_pitch others[2];
+
+    if (ornament == MUTA_ORNAMENT_PASSING) {
+        others[0] =
+            muta_passage_step(work->call->in, site->tone, event->onset, site->tone->pitch, side);
+        others[1] = muta_passage_step(work->call->in, site->tone, event->onset, site->tone->pitch,
+                                      2 * side);
+        return end_with(event, site->tone->pitch, others, abs(on) == 3 ? 2 : 1, pieces);
+    }
+    if (ornament == MUTA_ORNAMENT_NEIGHBOUR) {
+        others[0] = neighbour(work, site, jitter(work, site->event, ornament) % 2 ? 1 : -1);
+        others[1] = site->tone->pitch;
+        return end_with(event, site->tone->pitch, others, on == 0 && site->next ? 1 : 2, pieces);
+    }
+    others[0] = ornament == MUTA_ORNAMENT_ESCAPE ? neighbour(work, site, -side) : site->next->pitch;
+    return end_with(event, site->tone->pitch, others, 1, pieces);
+}
+
+/* A small note before the tone, above it if the line comes from above, else below. */
+static size_t lean(const struct embellishing *work, const struct site *site, muta_ornament ornament,
+                   muta_piece *pieces)
+{
+    const muta_event *const event = event_of(work, site);
+    const bool from_below = site->before && sound(site->before) < sound(site->tone);
+    const bool is_short = ornament == MUTA_ORNAMENT_ACCIACCATURA;
+
+    pieces[0] = piece(event->onset, MUTA_ZERO, neighbour(work, site, from_below ? -1 : 1));
+    pieces[0].grace = is_short ? MUTA_GRACE_SHORT : MUTA_GRACE_LONG;
+    pieces[1] = piece(event->onset, event->duration, site->tone->pitch);
+    return 2;
+}
+
+static bool has_sign(muta_ornament ornament)
+{
+    return ornament <= MUTA_ORNAMENT_SLIDE;
+}
+
+static bool leads_on(muta_ornament ornament)
+{
+    return ornament >= MUTA_ORNAMENT_NEIGHBOUR;
+}
+
+/* By how many semitones a neighbour is away from the signature. */
+static int8_t away(const struct embellishing *work, const struct site *site, int32_t steps)
+{
+    const muta_event *const event = event_of(work, site);
+    const muta_pitch there = neighbour(work, site, steps);
+    const int32_t fifths = muta_passage_fifths_at(work->call->in, site->tone, event->onset);
+
+    return (int8_t)(there.alter / MUTA_SEMITONE - muta_key_sharps(fifths, muta_pitch_step(there)));
+}
+
+static bool uses_above(muta_ornament ornament)
+{
+    return ornament != MUTA_ORNAMENT_MORDENT && ornament != MUTA_ORNAMENT_SLIDE;
+}
+
+static bool uses_below(muta_ornament ornament)
+{
+    return ornament == MUTA_ORNAMENT_MORDENT || ornament == MUTA_ORNAMENT_TURN ||
+           ornament == MUTA_ORNAMENT_TURN_BELOW || ornament == MUTA_ORNAMENT_TURN_AFTER;
+}
+
+static muta_status put_sign(struct embellishing *work, const struct site *site,
+                            muta_ornament ornament)
+{
+    const muta_event *const event = event_of(work, site);
+
+    MUTA_TRY(muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
+                                    event->duration));
+    muta_event *const made =
+        &muta_passage_events(work->call->out)[muta_passage_work(work->call->out).event_count - 1];
+    made->ornament = (uint8_t)ornament;
+    made->above = uses_above(ornament) ? away(work, site, 1) : 0;
+    made->below = uses_below(ornament) ? away(work, site, -1) : 0;
+    return MUTA_OK;
+}
+
+static muta_status put_written_out(struct embellishing *work, const struct site *site,
+                                   muta_ornament ornament, bool drops_sign)
+{
+    const muta_event *const event = event_of(work, site);
+    const size_t before = muta_passage_work(work->call->out).event_count;
+    muta_piece pieces[PIECES];
+    const size_t made = leads_on(ornament) ? lead_on(work, site, ornament, pieces)
+                                           : play(work, site, ornament, pieces);
+
+    if (made == 0)
+        return muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
+                                      event->duration);
+    MUTA_TRY(muta_passage_put_pieces(work->call->out, work->call->in, site->event, pieces, made));
+    for (size_t i = before; i < muta_passage_work(work->call->out).event_count; i++)
+        muta_passage_events(work->call->out)[i].drops_sign = drops_sign;
+    return MUTA_OK;
+}
+
+static muta_status put_site(struct embellishing *work, const struct site *site)
+{
+    const struct args *args = work->call->args;
+    const muta_event *const event = event_of(work, site);
+    const muta_ornament written =
+        (muta_ornament)muta_passage_note(work->call->in, site->event)->ornament;
+    const muta_ornament ornament = work->chosen[site->event];
+    muta_piece pieces[2];
+
+    if (work->writes_out && written && args->as == AS_NOTES)
+        return put_written_out(work, site, written, true);
+    if (!ornament)
+        return muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
+                                      event->duration);
+    if (args->as == AS_SIGNS && has_sign(ornament))
+        return put_sign(work, site, ornament);
+    if (args->as == AS_SIGNS && !leads_on(ornament))
+        return muta_passage_put_pieces(work->call->out, work->call->in, site->event, pieces,
+                                       lean(work, site, ornament, pieces));
+    return put_written_out(work, site, ornament, false);
+}
+
+static muta_status embellish_line(struct embellishing *work, size_t nth)
+{
+    const muta_line *const line = &work->work.lines[nth];
+    size_t site = 0;
+
+    MUTA_TRY(find_sites(work, line));
+    MUTA_TRY(choose(work));
+    MUTA_TRY(muta_passage_begin_line(work->call->out, work->call->in, nth));
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &work->work.events[i];
+        MUTA_TRY(is_plain(work, i) ? put_site(work, &work->sites.at[site++])
+                                   : muta_passage_put_event(work->call->out, work->call->in, i,
+                                                            event->onset, event->duration));
+    }
+    return MUTA_OK;
+}
+
+static muta_status embellish(struct embellishing *work)
+{
+    work->chosen =
+        muta_arena_take_array(&work->arena, work->work.event_count + 1, sizeof *work->chosen);
+    if (!work->chosen)
+        return MUTA_E_MEMORY;
+    MUTA_TRY(read_figures(work));
+    MUTA_TRY(muta_passage_begin(work->call->out, work->call->in));
+    for (size_t i = 0; i < work->work.line_count; i++)
+        MUTA_TRY(embellish_line(work, i));
+    return MUTA_OK;
+}
+
+static muta_status run(const muta_call *call)
+{
+    struct embellishing work = {.call = call, .work = muta_passage_work(call->in)};
+    const muta_status status = embellish(&work);
+
+    muta_arena_clear(&work.arena);
+    return status;
+}
+
+const muta_pass muta_pass_embellish = {
+    .name = "embellish",
+    .group = "melody",
+    .summary = "ornaments where a player would put them",
+    .keeps = "the skeleton and the chords, the last tone of each phrase, how long it all lasts",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_TUNE,
+    .needs_study = true,
+    .keeps_chords = true,
+    .divides_tones = true,
+    .searches = true,
+    .uses_seed = true,
+    .run = run,
+};

@@ -1,0 +1,429 @@
+/* figures.c: cells between goal tones filled with figures: candidates, rules, prices, search. */
+#include "passes/figures.h"
+#include "base/search.h"
+#include "theory/table.h"
+#include <stdlib.h>
+
+const char *const muta_figure_names[] = {"run", "broken", "neighbour", "mixed", NULL};
+
+enum {
+    SHAPES = 48,
+    STARTS = 3,
+    FARTHEST = 12, /* semitones between one cell and the next */
+    A_THIRD = 4,
+    BEYOND = 4 /* semitones past the line's own range */
+};
+
+/* Prices, in thousandths; set by ear and eye on the tunes of the corpora. */
+enum {
+    FOREIGN_ON_BEAT = 1200, /* a cell begins off the chord */
+    FOREIGN_LEAPT = 500,    /* a foreign tone that is not passing or a neighbour */
+    FOREIGN = 40,
+    INSIDE = 70,      /* a leap inside a figure */
+    LEAP = 120,       /* into the next cell, a semitone beyond a third */
+    A_SKIP = 150,     /* into the next cell by a third */
+    UNRESOLVED = 250, /* a leap that does not turn back by step */
+    OTHER_WAY = 110,  /* the same figure the other way round */
+    OTHER_SHAPE = 330,
+    OTHER_FIGURE = 2500, /* inside a phrase */
+    SAME_FIGURE = 4000,  /* as in the phrase before, where they are mixed */
+    PARALLEL = 900,
+    AUGMENTED = 800, /* an augmented second, or a tritone leapt */
+    AWAY = 60,       /* a semitone that a free start lies from the goal */
+    TURNED = 15,     /* a change of direction inside a run */
+    OUTSIDE = 200    /* a semitone past the line's own range */
+};
+
+struct shape {
+    muta_figure figure;
+    uint8_t count;
+    int8_t steps[MUTA_CELL_NOTES];
+    int twin; /* the shape of which it is the mirror, or itself */
+};
+
+/* A figure at a pitch, as a cell may be filled. */
+struct candidate {
+    muta_pitch notes[MUTA_CELL_NOTES];
+    int32_t sounds[MUTA_CELL_NOTES]; /* in semitones */
+    uint8_t count;
+    int16_t shape; /* -1: a single tone */
+    muta_figure figure;
+    int64_t price; /* of its own */
+};
+
+struct filling {
+    const muta_passage *in;
+    muta_cells *cells;
+    muta_figure figure;
+    struct shape shapes[SHAPES];
+    size_t shape_count;
+    struct candidate **candidates; /* by cell */
+    uint32_t *counts;
+    int32_t *basses; /* by cell, in semitones; INT32_MIN: none sounds */
+    int32_t low;
+    int32_t high;
+    muta_arena *arena;
+};
+
+/* ---- shapes ---- */
+
+static size_t read_steps(muta_text cell, int8_t *steps)
+{
+    size_t count = 0;
+    int8_t sign = 1;
+
+    for (size_t i = 0; i < cell.length && count < MUTA_CELL_NOTES; i++) {
+        if (cell.at[i] >= '0' && cell.at[i] <= '9')
+            steps[count++] = (int8_t)(sign * (cell.at[i] - '0'));
+        sign = cell.at[i] == '-' ? -1 : 1;
+    }
+    return count;
+}
+
+static bool is_mirror(const struct shape *a, const struct shape *b)
+{
+    bool mirror = a->count == b->count && a->figure == b->figure;
+
+    for (size_t i = 0; mirror && i < a->count; i++)
+        mirror = a->steps[i] == -b->steps[i];
+    return mirror;
+}
+
+static void read_shapes(struct filling *filling)
+{
+    const char *at = muta_table_figures;
+    muta_row row;
+
+    while (muta_table_next(&at, &row) && filling->shape_count < SHAPES) {
+        struct shape *const shape = &filling->shapes[filling->shape_count];
+        shape->figure = MUTA_FIGURE_RUN;
+        while (muta_figure_names[shape->figure] &&
+               !muta_text_is(row.cells[0], muta_figure_names[shape->figure]))
+            shape->figure = (muta_figure)(shape->figure + 1);
+        shape->count = (uint8_t)read_steps(row.cells[2], shape->steps);
+        shape->twin = (int)filling->shape_count;
+        for (size_t i = 0; i < filling->shape_count; i++)
+            if (is_mirror(shape, &filling->shapes[i]))
+                shape->twin = (int)i;
+        filling->shape_count++;
+    }
+}
+
+/* ---- candidates ---- */
+
+static const muta_tone *tone_of(const struct filling *filling, const muta_cell *cell)
+{
+    const muta_event *const event = &muta_passage_work(filling->in).events[cell->event];
+
+    return &muta_passage_work(filling->in).tones[event->tone + event->tone_count - 1];
+}
+
+static int32_t semitones(muta_pitch pitch)
+{
+    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
+}
+
+static bool is_step(int32_t by)
+{
+    return by != 0 && by >= -2 && by <= 2;
+}
+
+static bool is_augmented(muta_pitch from, muta_pitch to)
+{
+    const int32_t steps = abs(to.place - from.place);
+    const int32_t size = abs(semitones(to) - semitones(from));
+
+    return (steps == 1 && size == 3) || size == 6;
+}
+
+/* In the minor the step up to a raised seventh starts from a raised sixth, the step down from the
+ * sixth's side from a plain seventh. */
+static void smooth(struct candidate *made)
+{
+    for (size_t i = 1; i + 1 < made->count; i++) {
+        const int32_t place = made->notes[i + 1].place - made->notes[i].place;
+        const int32_t size = semitones(made->notes[i + 1]) - semitones(made->notes[i]);
+        if (place == 1 && size == 3)
+            made->notes[i].alter += MUTA_SEMITONE;
+        if (place == -1 && size == -3)
+            made->notes[i].alter -= MUTA_SEMITONE;
+    }
+}
+
+static int64_t price_outside(const struct filling *filling, int32_t sound)
+{
+    const int32_t beyond = sound < filling->low    ? filling->low - sound
+                           : sound > filling->high ? sound - filling->high
+                                                   : 0;
+
+    return beyond > BEYOND ? MUTA_FORBIDDEN : (int64_t)beyond * OUTSIDE;
+}
+
+/* What a candidate costs by itself; MUTA_FORBIDDEN where it may not be. */
+static int64_t price_own(const struct filling *filling, const muta_cell *cell,
+                         const struct candidate *made)
+{
+    int64_t price = 0;
+
+    for (size_t i = 0; i < made->count; i++) {
+        const muta_fraction at =
+            muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, (int64_t)i));
+        const bool belongs =
+            muta_passage_chord_has(muta_passage_chord_at(filling->in, at), made->notes[i]);
+        const int64_t outside = price_outside(filling, made->sounds[i]);
+        if (outside == MUTA_FORBIDDEN || (i > 0 && made->sounds[i] == made->sounds[i - 1]))
+            return MUTA_FORBIDDEN;
+        price += outside;
+        if (i > 0 && is_augmented(made->notes[i - 1], made->notes[i]))
+            price += AUGMENTED;
+        if (i > 0 && !is_step(made->sounds[i] - made->sounds[i - 1]))
+            price += INSIDE;
+        if (i > 1 && made->figure == MUTA_FIGURE_RUN &&
+            (made->sounds[i] > made->sounds[i - 1]) != (made->sounds[i - 1] > made->sounds[i - 2]))
+            price += TURNED;
+        if (belongs)
+            continue;
+        if (i == 0)
+            price += cell->is_goal ? 0 : FOREIGN_ON_BEAT;
+        else
+            price += is_step(made->sounds[i] - made->sounds[i - 1]) ? FOREIGN : FOREIGN_LEAPT;
+    }
+    return price;
+}
+
+static void add_candidate(struct filling *filling, size_t nth, struct candidate made)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    struct candidate *const to = &filling->candidates[nth][filling->counts[nth]];
+
+    for (size_t i = 0; i < made.count; i++)
+        made.sounds[i] = semitones(made.notes[i]);
+    const int64_t own = price_own(filling, cell, &made);
+    if (own == MUTA_FORBIDDEN)
+        return;
+    made.price =
+        own + (cell->is_goal ? 0 : (int64_t)abs(made.sounds[0] - semitones(cell->goal)) * AWAY);
+    *to = made;
+    filling->counts[nth]++;
+}
+
+static bool is_wanted(const struct filling *filling, const struct shape *shape)
+{
+    return filling->figure == MUTA_FIGURE_MIXED || shape->figure == filling->figure;
+}
+
+/* All figures from one start. */
+static void add_from(struct filling *filling, size_t nth, muta_pitch start)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    const muta_tone *const tone = tone_of(filling, cell);
+
+    if (cell->count == 1) {
+        add_candidate(filling, nth, (struct candidate){.notes = {start}, .count = 1, .shape = -1});
+        return;
+    }
+    for (size_t i = 0; i < filling->shape_count; i++) {
+        const struct shape *const shape = &filling->shapes[i];
+        struct candidate made = {
+            .count = cell->count, .shape = (int16_t)i, .figure = shape->figure};
+        if (shape->count != cell->count || !is_wanted(filling, shape))
+            continue;
+        made.notes[0] = start;
+        for (uint8_t j = 1; j < cell->count; j++)
+            made.notes[j] =
+                shape->figure == MUTA_FIGURE_BROKEN
+                    ? muta_passage_chord_step(filling->in, tone, cell->onset, start,
+                                              shape->steps[j])
+                    : muta_passage_step(filling->in, tone, cell->onset, start, shape->steps[j]);
+        smooth(&made);
+        add_candidate(filling, nth, made);
+    }
+}
+
+static muta_status find_candidates(struct filling *filling, size_t nth)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    const muta_tone *const tone = tone_of(filling, cell);
+    const muta_pitch goal = cell->goal;
+
+    filling->candidates[nth] =
+        muta_arena_take_array(filling->arena, STARTS * SHAPES + 1, sizeof **filling->candidates);
+    if (!filling->candidates[nth])
+        return MUTA_E_MEMORY;
+    add_from(filling, nth, goal);
+    if (!cell->is_goal) {
+        add_from(filling, nth, muta_passage_chord_step(filling->in, tone, cell->onset, goal, 1));
+        add_from(filling, nth, muta_passage_chord_step(filling->in, tone, cell->onset, goal, -1));
+    }
+    /* A goal at the edge of every range is still a goal. */
+    if (filling->counts[nth] == 0)
+        filling->candidates[nth][filling->counts[nth]++] = (struct candidate){
+            .notes = {goal, goal, goal, goal},
+            .sounds = {semitones(goal), semitones(goal), semitones(goal), semitones(goal)},
+            .count = 1,
+            .shape = -1};
+    return MUTA_OK;
+}
+
+/* ---- prices between cells ---- */
+
+static int64_t price_figures(const struct filling *filling, const muta_cell *cell,
+                             const muta_cell *before, const struct candidate *from,
+                             const struct candidate *to)
+{
+    if (from->shape < 0 || to->shape < 0)
+        return 0;
+    if (from->figure != to->figure)
+        return cell->phrase == before->phrase ? OTHER_FIGURE : 0;
+    if (cell->phrase != before->phrase && filling->figure == MUTA_FIGURE_MIXED)
+        return SAME_FIGURE;
+    if (from->shape == to->shape || from->count != to->count)
+        return 0;
+    return filling->shapes[from->shape].twin == filling->shapes[to->shape].twin ? OTHER_WAY
+                                                                                : OTHER_SHAPE;
+}
+
+/* A leap wants a step the other way behind it. */
+static int64_t price_leap(int32_t leap, int32_t next)
+{
+    return abs(leap) > A_THIRD && !(is_step(next) && (leap > 0) != (next > 0)) ? UNRESOLVED : 0;
+}
+
+/* Fifths and octaves with the bass, from the last tone of a cell to the first of the next. */
+static int64_t price_parallel(const struct filling *filling, size_t nth, int32_t from, int32_t to)
+{
+    const int32_t low = filling->basses[nth - 1];
+    const int32_t next = filling->basses[nth];
+
+    if (low == INT32_MIN || next == INT32_MIN || low == next || from == to)
+        return 0;
+    const int32_t was = ((from - low) % 12 + 12) % 12;
+    const int32_t is = ((to - next) % 12 + 12) % 12;
+    return was == is && (was == 0 || was == 7) && (from > to) == (low > next) ? PARALLEL : 0;
+}
+
+static int64_t price_join(const struct filling *filling, size_t nth, const struct candidate *from,
+                          const struct candidate *to)
+{
+    const uint8_t last = (uint8_t)(from->count - 1);
+    const int32_t by = to->sounds[0] - from->sounds[last];
+    int64_t price = 0;
+
+    /* Only a goal that is repeated in the tune may be. */
+    if (by == 0 && from->count > 1)
+        return MUTA_FORBIDDEN;
+    if (abs(by) > FARTHEST && from->count > 1)
+        return MUTA_FORBIDDEN;
+    if (from->count > 1 || to->count > 1) {
+        price += abs(by) > A_THIRD ? (int64_t)(abs(by) - A_THIRD) * LEAP + A_SKIP
+                 : abs(by) > 2     ? A_SKIP
+                                   : 0;
+        price += is_augmented(from->notes[last], to->notes[0]) ? AUGMENTED : 0;
+    }
+    if (from->figure == MUTA_FIGURE_BROKEN)
+        price /= 3;
+    if (from->count > 1)
+        price += price_leap(from->sounds[last] - from->sounds[last - 1], by);
+    if (to->count > 1 && from->count > 1)
+        price += price_leap(by, to->sounds[1] - to->sounds[0]);
+    return price + price_parallel(filling, nth, from->sounds[last], to->sounds[0]);
+}
+
+static uint32_t count(void *context, size_t step)
+{
+    return ((struct filling *)context)->counts[step];
+}
+
+static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
+{
+    const struct filling *const filling = context;
+    const struct candidate *const here = &filling->candidates[step][to];
+    const muta_cell *const cell = &filling->cells->at[step];
+
+    if (from == MUTA_NO_CANDIDATE)
+        return here->price;
+    const struct candidate *const there = &filling->candidates[step - 1][from];
+    const muta_cell *const before = cell - 1;
+    int64_t join = 0;
+    if (!before->is_last) {
+        join = price_join(filling, step, there, here);
+        if (join == MUTA_FORBIDDEN)
+            return MUTA_FORBIDDEN;
+    }
+    return here->price + join + price_figures(filling, cell, before, there, here);
+}
+
+/* ---- the search ---- */
+
+/* The lowest tone that sounds with each cell's start, of what is not varied. */
+static void find_basses(struct filling *filling)
+{
+    const muta_texture context = muta_passage_context(filling->in);
+
+    for (size_t i = 0; i < filling->cells->count; i++)
+        filling->basses[i] = INT32_MIN;
+    for (size_t i = 0; i < context.line_count; i++) {
+        const muta_line *const line = &context.lines[i];
+        uint32_t nth = line->event;
+        for (size_t j = 0; j < filling->cells->count; j++) {
+            const muta_fraction at = filling->cells->at[j].onset;
+            while (nth + 1 < line->event + line->event_count &&
+                   muta_fraction_compare(context.events[nth + 1].onset, at) <= 0)
+                nth++;
+            const muta_event *const event = &context.events[nth];
+            if (line->event_count == 0 || event->is_grace || context.tones[event->tone].is_fixed ||
+                muta_fraction_compare(event->onset, at) > 0 ||
+                muta_fraction_compare(at, muta_fraction_add(event->onset, event->duration)) >= 0)
+                continue;
+            const int32_t sound = semitones(context.tones[event->tone].pitch);
+            if (filling->basses[j] == INT32_MIN || sound < filling->basses[j])
+                filling->basses[j] = sound;
+        }
+    }
+}
+
+/* The line's own range, as its goals have it, and a little more. */
+static void find_range(struct filling *filling)
+{
+    filling->low = INT32_MAX;
+    filling->high = INT32_MIN;
+    for (size_t i = 0; i < filling->cells->count; i++) {
+        const int32_t sound = semitones(filling->cells->at[i].goal);
+        filling->low = sound < filling->low ? sound : filling->low;
+        filling->high = sound > filling->high ? sound : filling->high;
+    }
+}
+
+static muta_status take_answer(struct filling *filling, const muta_answer *answer)
+{
+    for (size_t i = 0; i < filling->cells->count; i++) {
+        muta_cell *const cell = &filling->cells->at[i];
+        const struct candidate *const taken = &filling->candidates[i][answer->taken[i]];
+        cell->count = taken->count;
+        for (size_t j = 0; j < taken->count; j++)
+            cell->notes[j] = taken->notes[j];
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_figures_fill(muta_arena *arena, const muta_passage *in, muta_cells *cells,
+                              muta_figure figure, size_t pick)
+{
+    struct filling filling = {.in = in, .cells = cells, .figure = figure, .arena = arena};
+    const muta_search search = {&filling, cells->count, count, price};
+    muta_answer *const answers = muta_arena_take_array(arena, pick + 1, sizeof *answers);
+    size_t found = 0;
+
+    filling.candidates = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.candidates);
+    filling.counts = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.counts);
+    filling.basses = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.basses);
+    if (!answers || !filling.candidates || !filling.counts || !filling.basses)
+        return MUTA_E_MEMORY;
+    read_shapes(&filling);
+    find_range(&filling);
+    find_basses(&filling);
+    for (size_t i = 0; i < cells->count; i++)
+        MUTA_TRY(find_candidates(&filling, i));
+    MUTA_TRY(muta_search_best(arena, &search, pick, answers, &found));
+    return found > 0 ? take_answer(&filling, &answers[found - 1]) : MUTA_E_RANGE;
+}

@@ -1,0 +1,162 @@
+/* simplify.c: back to the skeleton: what it does not hold gives its time to what it holds. */
+#include "passes/pass.h"
+#include "score/texture.h"
+
+enum {
+    OF_TUNE,
+    OF_ALL
+};
+
+static const char *const ofs[] = {"tune", "all", NULL};
+
+struct args {
+    int64_t depth;
+    int of;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_COUNT(
+        struct args, depth, "1", 1, 4, "levels",
+        "what stays: 1 chord tones, 2 those on beats, 3 one a bar, 4 the ends of phrases"),
+    MUTA_ARG_CHOICE(struct args, of, "tune", ofs, "the highest line of the passage, or all"),
+};
+
+/* A tone that stays, and the time it has now. */
+struct kept {
+    uint32_t event;
+    muta_fraction onset;
+    muta_fraction end;
+};
+
+struct simplifying {
+    const muta_call *call;
+    muta_texture work;
+    muta_arena arena;
+    MUTA_VEC(struct kept) kept;
+    muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
+    size_t words;          /* syllables that lost their tone */
+};
+
+static bool stays(const struct simplifying *simplifying, uint32_t index)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    const struct args *args = simplifying->call->args;
+
+    return event->is_grace || event->is_cue || simplifying->work.tones[event->tone].is_fixed ||
+           event->depth >= args->depth ||
+           (simplifying->call->kept && simplifying->call->kept[index]);
+}
+
+/* What is taken out: a foreign tone that leaned on the next gives its time to that, others theirs
+ * to the one before. */
+static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    struct kept *const before =
+        simplifying->kept.count ? &simplifying->kept.at[simplifying->kept.count - 1] : NULL;
+    const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
+                         muta_fraction_compare(before->end, event->onset) == 0;
+
+    simplifying->words += event->syllable != MUTA_NO_SOURCE;
+    if (follows && !event->leans)
+        before->end = end;
+    else if (!muta_fraction_is_valid(simplifying->waiting))
+        simplifying->waiting = event->onset;
+    return MUTA_OK;
+}
+
+static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fraction end)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    struct kept *const kept = MUTA_PUSH(&simplifying->arena, &simplifying->kept);
+
+    if (!kept)
+        return MUTA_E_MEMORY;
+    *kept = (struct kept){index, event->onset, end};
+    if (muta_fraction_is_valid(simplifying->waiting) && !event->is_grace)
+        kept->onset = simplifying->waiting;
+    if (!event->is_grace)
+        simplifying->waiting = (muta_fraction){0, 0};
+    return MUTA_OK;
+}
+
+/* Time that waits up to a rest goes to the tone before it, if that comes up to it. */
+static void end_waiting(struct simplifying *simplifying, muta_fraction until)
+{
+    struct kept *const before =
+        simplifying->kept.count ? &simplifying->kept.at[simplifying->kept.count - 1] : NULL;
+
+    if (muta_fraction_is_valid(simplifying->waiting) && before &&
+        muta_fraction_compare(before->end, simplifying->waiting) == 0)
+        before->end = until;
+    simplifying->waiting = (muta_fraction){0, 0};
+}
+
+static muta_status choose(struct simplifying *simplifying, const muta_line *line)
+{
+    muta_fraction ended = MUTA_ZERO;
+
+    simplifying->kept.count = 0;
+    simplifying->waiting = (muta_fraction){0, 0};
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &simplifying->work.events[i];
+        const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+        if (muta_fraction_compare(ended, event->onset) < 0)
+            end_waiting(simplifying, ended);
+        MUTA_TRY(stays(simplifying, i) ? keep(simplifying, i, end) : take_out(simplifying, i, end));
+        ended = muta_fraction_max(ended, end);
+    }
+    end_waiting(simplifying, ended);
+    return MUTA_OK;
+}
+
+static muta_status simplify_line(struct simplifying *simplifying, size_t nth)
+{
+    const struct args *args = simplifying->call->args;
+    const muta_line *const line = &simplifying->work.lines[nth];
+
+    MUTA_TRY(muta_passage_begin_line(simplifying->call->out, simplifying->call->in, nth));
+    if (args->of == OF_ALL || nth == 0) {
+        MUTA_TRY(choose(simplifying, line));
+    } else {
+        simplifying->kept.count = 0;
+        for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+            MUTA_TRY(keep(simplifying, i,
+                          muta_fraction_add(simplifying->work.events[i].onset,
+                                            simplifying->work.events[i].duration)));
+    }
+    for (size_t i = 0; i < simplifying->kept.count; i++) {
+        const struct kept *const kept = &simplifying->kept.at[i];
+        MUTA_TRY(muta_passage_put_event(simplifying->call->out, simplifying->call->in, kept->event,
+                                        kept->onset,
+                                        muta_fraction_subtract(kept->end, kept->onset)));
+    }
+    return MUTA_OK;
+}
+
+static muta_status run(const muta_call *call)
+{
+    struct simplifying simplifying = {.call = call, .work = muta_passage_work(call->in)};
+    muta_status status = muta_passage_begin(call->out, call->in);
+
+    for (size_t i = 0; status == MUTA_OK && i < simplifying.work.line_count; i++)
+        status = simplify_line(&simplifying, i);
+    muta_arena_clear(&simplifying.arena);
+    if (status == MUTA_OK && simplifying.words > 0)
+        muta_diag_add(call->diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "%zu syllables have lost their tone and are gone", simplifying.words);
+    return status;
+}
+
+const muta_pass muta_pass_simplify = {
+    .name = "simplify",
+    .group = "melody",
+    .summary = "back to the skeleton",
+    .keeps = "the tones of the skeleton, as deep as is asked, and how long it all lasts",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_TUNE,
+    .needs_study = true,
+    .keeps_chords = true,
+    .divides_tones = true,
+    .run = run,
+};

@@ -1,0 +1,152 @@
+/* around.c: what is in force around a moment of a passage: chord, scale and metre. */
+#include "score/texture.h"
+
+/* Where a moment stood in the passage first read. */
+static muta_fraction first_time(const muta_statement *statement, muta_fraction time)
+{
+    const muta_fraction away =
+        muta_fraction_divide(muta_fraction_subtract(time, statement->at), statement->scale);
+
+    return statement->is_mirrored ? muta_fraction_subtract(statement->to, away)
+                                  : muta_fraction_add(statement->from, away);
+}
+
+static muta_fraction first_moment(const muta_passage *passage, muta_fraction time)
+{
+    const muta_statement *statement = NULL;
+
+    for (size_t i = 0; i < passage->map.count; i++)
+        if (muta_fraction_compare(passage->map.at[i].at, time) <= 0)
+            statement = &passage->map.at[i];
+    return statement ? first_time(statement, time) : time;
+}
+
+const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time)
+{
+    const muta_fraction at = first_moment(passage, time);
+    size_t low = 0;
+    size_t high = passage->chord_count;
+
+    if (high == 0)
+        return NULL;
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(passage->chords[middle].from, at) <= 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    const muta_passage_chord *const chord = &passage->chords[low];
+    return muta_fraction_compare(chord->from, at) <= 0 && muta_fraction_compare(at, chord->to) < 0
+               ? chord
+               : NULL;
+}
+
+bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
+{
+    if (!chord)
+        return true;
+    const int32_t above = muta_pitch_sound(pitch) / MUTA_SEMITONE - muta_fifths_class(chord->root);
+
+    return muta_chord_tone(chord->kind, (above % 12 + 12) % 12) >= 0;
+}
+
+/* ---- scale ---- */
+
+/* The letter of a place on the line of fifths, and by how many semitones it is altered. */
+static int letter_of(int32_t fifths)
+{
+    return ((fifths * 4) % 7 + 7) % 7;
+}
+
+static int32_t alteration_of(int32_t fifths)
+{
+    return (fifths + 1 >= 0 ? (fifths + 1) / 7 : -((5 - fifths) / 7)) * MUTA_SEMITONE;
+}
+
+/* The alteration that a chord gives a letter; false when it has no tone there. */
+static bool chord_alters(const muta_passage_chord *chord, int step, int32_t *alter)
+{
+    const muta_chord_row *const row = chord ? muta_chord_row_of(chord->kind) : NULL;
+
+    for (size_t i = 0; row && i < row->count; i++)
+        if (letter_of(chord->root + row->fifths[i]) == step) {
+            *alter = alteration_of(chord->root + row->fifths[i]);
+            return true;
+        }
+    return false;
+}
+
+muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
+                             muta_pitch pitch, int32_t steps)
+{
+    muta_pitch there = {pitch.place + steps, 0};
+    const int step = muta_pitch_step(there);
+
+    if (!chord_alters(muta_passage_chord_at(passage, time), step, &there.alter))
+        there.alter =
+            muta_key_sharps(muta_passage_fifths_at(passage, tone, time), step) * MUTA_SEMITONE;
+    return there;
+}
+
+muta_pitch muta_passage_chord_step(const muta_passage *passage, const muta_tone *tone,
+                                   muta_fraction time, muta_pitch pitch, int32_t steps)
+{
+    const muta_passage_chord *const chord = muta_passage_chord_at(passage, time);
+    const int32_t direction = steps < 0 ? -1 : 1;
+    muta_pitch there = pitch;
+    int32_t alter = 0;
+
+    if (!chord) /* in thirds */
+        return muta_passage_step(passage, tone, time, pitch, 2 * steps);
+    for (int32_t left = steps * direction; left > 0;) {
+        there.place += direction;
+        if (chord_alters(chord, muta_pitch_step(there), &alter)) {
+            there.alter = alter;
+            left--;
+        }
+    }
+    return there;
+}
+
+const muta_note *muta_passage_note(const muta_passage *passage, size_t event)
+{
+    const muta_event *const of = &passage->work.events.at[event];
+    const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
+
+    return &passage->score->parts[part].notes.at[of->source];
+}
+
+/* ---- metre ---- */
+
+void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat)
+{
+    const muta_score *const score = passage->score;
+    const muta_fraction start =
+        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset);
+    const muta_fraction first = first_moment(passage, time);
+    const muta_fraction at = muta_fraction_add(start, first);
+    size_t low = passage->from.bar;
+    size_t high = score->bar_count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(score->bars[middle].start, at) <= 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    const muta_bar *const bar = &score->bars[low];
+    const muta_metre *const metre = &bar->metre;
+    const bool is_known = muta_fraction_is_valid(metre->length) && metre->beat_type > 0;
+    const muta_fraction unit =
+        is_known ? muta_fraction_of(4, metre->beat_type) : muta_fraction_of(1, 1);
+    beat->bar = muta_fraction_subtract(time, muta_fraction_subtract(at, bar->start));
+    beat->length = bar->length;
+    beat->is_compound = is_known && metre->group_count > 0 && metre->groups[0] == 3;
+    beat->beat = beat->is_compound ? muta_fraction_scale(unit, 3) : unit;
+    /* A pick-up is the end of its bar. */
+    if (is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0)
+        beat->bar =
+            muta_fraction_subtract(beat->bar, muta_fraction_subtract(metre->length, bar->length));
+}

@@ -1,0 +1,158 @@
+/* lay.c: what was heard, laid into a passage for passes to work with. */
+#include "study/study.h"
+#include <stdlib.h>
+
+/* A study on its way into a passage of the same score. */
+struct laying {
+    const muta_study *study;
+    muta_passage *passage;
+    uint32_t **tones;    /* by part and written note: the tone of `heard`, from 1; 0 for none */
+    muta_fraction start; /* of the passage in the score */
+};
+
+/* Which written note begins each tone that was heard. */
+static bool find_tones(struct laying *laying)
+{
+    const muta_study *const study = laying->study;
+    const muta_weave *const work = &study->passage->work;
+
+    laying->tones = muta_arena_take_array(&laying->passage->arena, study->score->part_count,
+                                          sizeof(uint32_t *));
+    if (!laying->tones)
+        return false;
+    for (size_t i = 0; i < study->score->part_count; i++) {
+        laying->tones[i] = muta_arena_take_array(
+            &laying->passage->arena, study->score->parts[i].notes.count + 1, sizeof(uint32_t));
+        if (!laying->tones[i])
+            return false;
+    }
+    for (size_t i = 0; i < study->heard.tones.count; i++) {
+        const muta_tone *const tone = &work->tones.at[study->heard.tones.at[i].tone];
+        laying->tones[work->lines.at[tone->line].part][tone->source] = (uint32_t)i + 1;
+    }
+    return true;
+}
+
+/* The tone of `heard` that an event's highest tone is; NULL when it was not heard. */
+static const muta_heard_tone *heard_of(const struct laying *laying, const muta_event *event,
+                                       uint32_t part)
+{
+    const muta_tone *const tone =
+        &laying->passage->work.tones.at[event->tone + event->tone_count - 1];
+    const uint32_t nth = event->is_grace ? 0 : laying->tones[part][tone->source];
+
+    return nth ? &laying->study->heard.tones.at[nth - 1] : NULL;
+}
+
+/* What the events of a line are in the skeleton of its upper edge. */
+static void lay_line(struct laying *laying, const muta_line *line, uint32_t *melody,
+                     uint8_t *depths)
+{
+    muta_weave *const work = &laying->passage->work;
+    const muta_heard_tone *const all = laying->study->heard.tones.at;
+    size_t count = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_heard_tone *const tone = heard_of(laying, &work->events.at[i], line->part);
+        if (tone)
+            melody[count++] = (uint32_t)(tone - all);
+    }
+    muta_skeleton_of(laying->study, melody, count, depths);
+    count = 0;
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        muta_event *const event = &work->events.at[i];
+        const muta_heard_tone *const tone = heard_of(laying, event, line->part);
+        if (!tone)
+            continue;
+        const muta_nonchord why = (muta_nonchord)laying->study->nonchords[tone - all];
+        event->depth = depths[count++];
+        event->level = tone->level;
+        event->leans = why == MUTA_APPOGGIATURA || why == MUTA_SUSPENSION ||
+                       (why != MUTA_CHORD_TONE && tone->level == MUTA_LEVEL_BAR &&
+                        muta_motion_is_step(tone->left));
+    }
+}
+
+/* Which phrase each event of a line is in, and which it is the last of. */
+static void lay_phrases(struct laying *laying, const muta_line *line)
+{
+    const muta_study *const study = laying->study;
+    muta_weave *const work = &laying->passage->work;
+    muta_event *last = NULL;
+    size_t nth = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        muta_event *const event = &work->events.at[i];
+        const muta_fraction at = muta_fraction_add(laying->start, event->onset);
+        if (event->is_grace)
+            continue;
+        while (nth + 1 < study->phrases.count &&
+               muta_fraction_compare(
+                   muta_heard_time(&study->heard, study->phrases.at[nth + 1].from), at) <= 0)
+            nth++;
+        event->phrase = (uint16_t)nth;
+        if (last && last->phrase != event->phrase)
+            last->closes = true;
+        last = event;
+    }
+    if (last)
+        last->closes = true;
+}
+
+static bool lay_lines(struct laying *laying)
+{
+    muta_weave *const work = &laying->passage->work;
+    uint32_t *const melody =
+        muta_arena_take_array(&laying->passage->arena, work->events.count + 1, sizeof *melody);
+    uint8_t *const depths = muta_arena_take(&laying->passage->arena, work->events.count + 1);
+
+    for (size_t i = 0; melody && depths && i < work->lines.count; i++) {
+        lay_line(laying, &work->lines.at[i], melody, depths);
+        lay_phrases(laying, &work->lines.at[i]);
+    }
+    return melody && depths;
+}
+
+static bool lay_chords(const struct laying *laying)
+{
+    const muta_study *const study = laying->study;
+    muta_passage_chord *const chords =
+        muta_arena_take_array(&laying->passage->arena, study->chords.count + 1, sizeof *chords);
+
+    for (size_t i = 0; chords && i < study->chords.count; i++) {
+        const muta_heard_chord *const from = &study->chords.at[i];
+        const muta_heard_key *const key = muta_study_key_at(study, from->from);
+        chords[i] = (muta_passage_chord){
+            .from =
+                muta_fraction_subtract(muta_heard_time(&study->heard, from->from), laying->start),
+            .to = muta_fraction_subtract(muta_heard_time(&study->heard, from->to), laying->start),
+            .root = from->fifths,
+            .tonic = key ? key->fifths : from->fifths,
+            .is_minor = key && key->key >= MUTA_CLASSES,
+            .kind = (muta_chord_kind)from->kind,
+        };
+    }
+    laying->passage->chords = chords;
+    laying->passage->chord_count = chords ? study->chords.count : 0;
+    return chords;
+}
+
+muta_status muta_study_lay(muta_passage *passage)
+{
+    const muta_score *const score = passage->score;
+    const muta_study_request request = {NULL, NULL, NULL};
+    muta_study *study = NULL;
+
+    if (score->own_grids)
+        return MUTA_OK;
+    const muta_status status = muta_study_new(score, &request, &study, NULL);
+    if (status != MUTA_OK) /* what can only be guessed stays unheard */
+        return status == MUTA_E_DATA ? MUTA_OK : status;
+    struct laying laying = {
+        .study = study,
+        .passage = passage,
+        .start = muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset)};
+    const bool laid = find_tones(&laying) && lay_lines(&laying) && lay_chords(&laying);
+    muta_study_free(study);
+    return laid ? MUTA_OK : MUTA_E_MEMORY;
+}
