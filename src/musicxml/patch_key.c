@@ -172,5 +172,9 @@ muta_status muta_patch_key(muta_score *score, const muta_part *part, muta_key_ch
     if (!change->is_traditional)
         return patch_steps(tree, change->node, change->moved);
     MUTA_TRY(patch_cancel(tree, part, change, change->node));
-    return muta_patch_leaf(tree, change->node, 0, N_FIFTHS, number(change->key.fifths, text));
+    MUTA_TRY(muta_patch_leaf(tree, change->node, 0, N_FIFTHS, number(change->key.fifths, text)));
+    return change->is_recast && change->has_mode
+               ? muta_patch_leaf(tree, change->node, muta_tree_child(tree, change->node, N_FIFTHS),
+                                 N_MODE, muta_mode_name(change->key.mode))
+               : MUTA_OK;
 }

@@ -159,4 +159,7 @@ muta_status muta_techniques_put(muta_score *score, const muta_plan *plan,
  */
 muta_status muta_rewrite(muta_plan *plan, muta_diags *diags) MUTA_CHECK;
 
+/* Chord symbols of a passage whose signatures got another mode follow them, kind and all. */
+muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage) MUTA_CHECK;
+
 #endif

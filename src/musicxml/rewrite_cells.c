@@ -375,10 +375,11 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     form->begins = item->begins && sounding->begins &&
                    muta_fraction_compare(segment->from, sounding->from) == 0;
     form->ends = muta_fraction_compare(end, item->to) <= 0;
+    /* The outer note is told first, whether or not the tone is held from it anyway. */
     form->tie_stop =
-        !form->begins || form->tie_stop || meets_outer(cell, sounding, tone, item->from, true);
+        !form->begins || meets_outer(cell, sounding, tone, item->from, true) || form->tie_stop;
     form->tie_start =
-        !form->ends || form->tie_start || meets_outer(cell, sounding, tone, item->to, false);
+        !form->ends || meets_outer(cell, sounding, tone, item->to, false) || form->tie_start;
     /* A tone that began before the passage goes on from its outer note only where that stays. */
     form->is_tremolo = segment->is_kept && form->begins && form->ends;
     /* Of a tone that is divided the first piece has the attack, the last the end. */

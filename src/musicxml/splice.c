@@ -191,6 +191,7 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
         muta_moment to;
         MUTA_TRY(muta_notes_splice(still ? NULL : plan, passages[i], score, &from, &to, diags));
         widen(from, to, &keys_from, &keys_to);
+        MUTA_TRY(muta_recast_symbols(score, passages[i]));
     }
     if (!still)
         touch_bars(plan);

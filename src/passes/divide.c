@@ -192,6 +192,18 @@ static muta_status put_goal(struct dividing *dividing, const struct goal *goal)
     return muta_passage_put_pieces(out, dividing->call->in, goal->event, pieces.at, pieces.count);
 }
 
+/* A grace note goes with the tone it belongs to; those of a tone that is no goal are gone. */
+static bool is_still_there(const struct dividing *dividing, const muta_line *line, uint32_t index,
+                           const struct goal *next)
+{
+    const uint32_t main = muta_texture_main(&dividing->work, line, index);
+    const struct goal *const all = dividing->goals.at;
+
+    return !is_plain(dividing, main) ||
+           (next < all + dividing->goals.count && next->event == main) ||
+           (next > all && next[-1].event == main);
+}
+
 static muta_status put_line(struct dividing *dividing, size_t nth)
 {
     const muta_line *const line = &dividing->work.lines[nth];
@@ -201,7 +213,7 @@ static muta_status put_line(struct dividing *dividing, size_t nth)
     MUTA_TRY(muta_passage_begin_line(dividing->call->out, dividing->call->in, nth));
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &dividing->work.events[i];
-        if (!is_plain(dividing, i))
+        if (!is_plain(dividing, i) && is_still_there(dividing, line, i, goal))
             MUTA_TRY(muta_passage_put_event(dividing->call->out, dividing->call->in, i,
                                             event->onset, event->duration));
         else if (goal < end && goal->event == i)

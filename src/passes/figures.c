@@ -31,6 +31,7 @@ enum {
     AUGMENTED = 800, /* an augmented second, or a tritone leapt */
     AWAY = 60,       /* a semitone that a free start lies from the goal */
     TURNED = 15,     /* a change of direction inside a run */
+    STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
     OUTSIDE = 200    /* a semitone past the line's own range */
 };
 
@@ -309,11 +310,10 @@ static int64_t price_join(const struct filling *filling, size_t nth, const struc
     const int32_t by = to->sounds[0] - from->sounds[last];
     int64_t price = 0;
 
-    /* Only a goal that is repeated in the tune may be. */
     if (by == 0 && from->count > 1)
-        return MUTA_FORBIDDEN;
+        price += STUTTER;
     if (abs(by) > FARTHEST && from->count > 1)
-        return MUTA_FORBIDDEN;
+        price += STUTTER;
     if (from->count > 1 || to->count > 1) {
         price += abs(by) > A_THIRD ? (int64_t)(abs(by) - A_THIRD) * LEAP + A_SKIP
                  : abs(by) > 2     ? A_SKIP

@@ -397,6 +397,18 @@ static muta_status vary_region(const muta_chain *chain, const muta_region *regio
     return status;
 }
 
+static const char nothing_here[] =
+    "there is nothing here that it could change; the music stays as it is";
+
+/* Whether only passes that look for what suits them ran: they may have found nothing. */
+static bool finds_its_work(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (!chain->links.at[i].pass->needs_study)
+            return false;
+    return true;
+}
+
 static bool keeps_chords(const muta_chain *chain)
 {
     for (size_t i = 0; i < chain->links.count; i++)
@@ -412,8 +424,7 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
     muta_change change;
 
     if (work->varied.count == 0) {
-        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
-                      "there is nothing here that it could change; the music stays as it is");
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "%s", nothing_here);
         return MUTA_OK;
     }
     for (size_t i = 0; i < work->varied.count; i++) {
@@ -424,7 +435,12 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
             warn_of_grid(varied[i], diags);
     }
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
-    outcome->had_work = true;
+    outcome->had_work = !finds_its_work(chain) ||
+                        change.tones_changed + change.tones_removed + change.marks_added > 0;
+    if (!outcome->had_work) {
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "%s", nothing_here);
+        return MUTA_OK;
+    }
     outcome->tones_changed = change.tones_changed;
     outcome->tones_removed = change.tones_removed;
     outcome->bars_added = change.bars_added;

@@ -37,9 +37,10 @@ struct simplifying {
     size_t words;          /* syllables that lost their tone */
 };
 
-static bool stays(const struct simplifying *simplifying, uint32_t index)
+static bool stays(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
 {
-    const muta_event *const event = &simplifying->work.events[index];
+    const muta_event *const event =
+        &simplifying->work.events[muta_texture_main(&simplifying->work, line, index)];
     const struct args *args = simplifying->call->args;
 
     return event->is_grace || event->is_cue || simplifying->work.tones[event->tone].is_fixed ||
@@ -47,16 +48,27 @@ static bool stays(const struct simplifying *simplifying, uint32_t index)
            (simplifying->call->kept && simplifying->call->kept[index]);
 }
 
+/* The last tone that stays and lasts; NULL before the first. */
+static struct kept *last_kept(struct simplifying *simplifying)
+{
+    size_t at = simplifying->kept.count;
+
+    while (at > 0 && simplifying->work.events[simplifying->kept.at[at - 1].event].is_grace)
+        at--;
+    return at > 0 ? &simplifying->kept.at[at - 1] : NULL;
+}
+
 /* What is taken out: a foreign tone that leaned on the next gives its time to that, others theirs
  * to the one before. */
 static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
 {
     const muta_event *const event = &simplifying->work.events[index];
-    struct kept *const before =
-        simplifying->kept.count ? &simplifying->kept.at[simplifying->kept.count - 1] : NULL;
+    struct kept *const before = last_kept(simplifying);
     const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
                          muta_fraction_compare(before->end, event->onset) == 0;
 
+    if (event->is_grace)
+        return MUTA_OK;
     simplifying->words += event->syllable != MUTA_NO_SOURCE;
     if (follows && !event->leans)
         before->end = end;
@@ -73,18 +85,25 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
     if (!kept)
         return MUTA_E_MEMORY;
     *kept = (struct kept){index, event->onset, end};
-    if (muta_fraction_is_valid(simplifying->waiting) && !event->is_grace)
+    if (event->is_grace)
+        return MUTA_OK;
+    if (muta_fraction_is_valid(simplifying->waiting))
         kept->onset = simplifying->waiting;
-    if (!event->is_grace)
-        simplifying->waiting = (muta_fraction){0, 0};
+    /* Its grace notes come along. */
+    for (struct kept *grace = kept; grace > simplifying->kept.at; grace--) {
+        const muta_event *const of = &simplifying->work.events[grace[-1].event];
+        if (!of->is_grace || of->is_after)
+            break;
+        grace[-1].onset = kept->onset;
+    }
+    simplifying->waiting = (muta_fraction){0, 0};
     return MUTA_OK;
 }
 
 /* Time that waits up to a rest goes to the tone before it, if that comes up to it. */
 static void end_waiting(struct simplifying *simplifying, muta_fraction until)
 {
-    struct kept *const before =
-        simplifying->kept.count ? &simplifying->kept.at[simplifying->kept.count - 1] : NULL;
+    struct kept *const before = last_kept(simplifying);
 
     if (muta_fraction_is_valid(simplifying->waiting) && before &&
         muta_fraction_compare(before->end, simplifying->waiting) == 0)
@@ -103,7 +122,8 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
         if (muta_fraction_compare(ended, event->onset) < 0)
             end_waiting(simplifying, ended);
-        MUTA_TRY(stays(simplifying, i) ? keep(simplifying, i, end) : take_out(simplifying, i, end));
+        MUTA_TRY(stays(simplifying, line, i) ? keep(simplifying, i, end)
+                                             : take_out(simplifying, i, end));
         ended = muta_fraction_max(ended, end);
     }
     end_waiting(simplifying, ended);
@@ -127,9 +147,10 @@ static muta_status simplify_line(struct simplifying *simplifying, size_t nth)
     }
     for (size_t i = 0; i < simplifying->kept.count; i++) {
         const struct kept *const kept = &simplifying->kept.at[i];
-        MUTA_TRY(muta_passage_put_event(simplifying->call->out, simplifying->call->in, kept->event,
-                                        kept->onset,
-                                        muta_fraction_subtract(kept->end, kept->onset)));
+        const bool is_grace = simplifying->work.events[kept->event].is_grace;
+        MUTA_TRY(muta_passage_put_event(
+            simplifying->call->out, simplifying->call->in, kept->event, kept->onset,
+            is_grace ? MUTA_ZERO : muta_fraction_subtract(kept->end, kept->onset)));
     }
     return MUTA_OK;
 }

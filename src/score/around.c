@@ -117,6 +117,18 @@ const muta_note *muta_passage_note(const muta_passage *passage, size_t event)
     return &passage->score->parts[part].notes.at[of->source];
 }
 
+uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index)
+{
+    const int step = work->events[index].is_after ? -1 : 1;
+    int64_t at = index;
+
+    while (at >= line->event && at < (int64_t)line->event + line->event_count &&
+           work->events[at].is_grace)
+        at += step;
+    return at < line->event || at >= (int64_t)line->event + line->event_count ? index
+                                                                              : (uint32_t)at;
+}
+
 /* ---- metre ---- */
 
 void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat)

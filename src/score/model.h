@@ -116,6 +116,7 @@ typedef struct muta_key_change {
     bool is_traditional; /* fifths, not single steps */
     bool has_mode;
     bool is_changed;
+    bool is_recast; /* it has another mode on its tonic */
 } muta_key_change;
 
 typedef enum {

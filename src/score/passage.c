@@ -1,4 +1,5 @@
 /* passage.c: what passes do to a passage. Keys and spans go along by themselves. */
+#include "mutanza/limits.h"
 #include "score/region.h"
 #include "score/texture.h"
 #include <stdlib.h>
@@ -25,6 +26,8 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->is_whole_parts = like->is_whole_parts;
     made->is_everything = like->is_everything;
     made->keys_moved = like->keys_moved;
+    made->keys_recast = like->keys_recast;
+    made->scale = like->scale;
     made->is_forced = like->is_forced;
     made->keys_by = like->keys_by;
     made->context = like->context;
@@ -112,7 +115,8 @@ bool muta_passage_key(const muta_passage *passage, muta_key *key)
 
 bool muta_passage_leaves_chords(const muta_passage *passage)
 {
-    for (size_t i = 0; i < passage->score->part_count && !passage->keys_moved; i++) {
+    for (size_t i = 0;
+         i < passage->score->part_count && !passage->keys_moved && !passage->keys_recast; i++) {
         const muta_part *const part = &passage->score->parts[i];
         for (size_t j = 0; j < part->harmonies.count; j++)
             if (muta_moment_compare(part->harmonies.at[j].at, passage->from) >= 0 &&
@@ -476,21 +480,26 @@ static muta_pitch written_sound(const muta_passage *passage, const muta_tone *to
     return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 }
 
-int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
-                               muta_fraction time)
+muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
 {
     const muta_event *const event = &passage->work.events.at[tone->event];
     const uint32_t part = passage->work.lines.at[tone->line].part;
-    int32_t fifths = 0; /* none counts as C major's */
+    muta_key key = {0, MUTA_MAJOR}; /* none counts as C major's */
 
     for (size_t i = 0; i < passage->keys.count; i++) {
         const muta_passage_key_entry *const entry = &passage->keys.at[i];
         if (entry->part == part &&
             (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
             muta_fraction_compare(entry->onset, time) <= 0)
-            fifths = entry->key.fifths;
+            key = entry->key;
     }
-    return fifths;
+    return key;
+}
+
+int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
+                               muta_fraction time)
+{
+    return muta_passage_key_at(passage, tone, time).fifths;
 }
 
 static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
@@ -572,25 +581,77 @@ muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_inter
     return MUTA_OK;
 }
 
-muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
-                                   muta_diags *diags)
+/* Whether signatures go along, as a person or what the passage covers says. */
+static muta_status check_keys(const muta_passage *passage, muta_keys keys, bool *go,
+                              muta_diags *diags)
 {
-    if (keys == MUTA_KEYS_STAY || (keys == MUTA_KEYS_AUTO && !passage->is_everything))
-        return MUTA_OK;
-    if (!passage->is_whole_bars) {
+    *go = keys == MUTA_KEYS_MOVE || (keys == MUTA_KEYS_AUTO && passage->is_everything);
+    if (*go && !passage->is_whole_bars) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "keys=move needs a passage of whole bars, where a signature can change");
         return MUTA_E_DATA;
     }
-    if (!passage->is_whole_parts) {
+    if (*go && !passage->is_whole_parts) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "keys=move needs whole parts: a signature speaks for all of a part's voices");
         return MUTA_E_DATA;
     }
+    return MUTA_OK;
+}
+
+muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
+                                   muta_diags *diags)
+{
+    bool go;
+
+    MUTA_TRY(check_keys(passage, keys, &go, diags));
+    if (!go)
+        return MUTA_OK;
     for (size_t i = 0; i < passage->keys.count; i++)
         passage->keys.at[i].key.fifths += muta_interval_fifths(by);
     passage->keys_by.steps += by.steps;
     passage->keys_by.size += by.size;
     passage->keys_moved = true;
+    return MUTA_OK;
+}
+
+/* By how many fifths the signature of a mode differs from the major's on the same tonic. */
+static int32_t fifths_of(muta_mode mode)
+{
+    const muta_key key = {0, mode};
+    const muta_pitch tonic = muta_key_tonic(key);
+    const muta_interval above_c = muta_pitch_between((muta_pitch){28, 0}, tonic);
+
+    return -muta_interval_fifths(above_c);
+}
+
+muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *scale, muta_keys keys,
+                                     muta_diags *diags)
+{
+    bool go;
+
+    MUTA_TRY(check_keys(passage, keys, &go, diags));
+    for (size_t i = 0; go && i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        const muta_interval sounds =
+            muta_part_transposition_at(&passage->score->parts[entry->part], passage->from);
+        const int32_t written = entry->key.fifths + scale->fifths - fifths_of(entry->key.mode) -
+                                muta_interval_fifths(sounds);
+        if (written > MUTA_LIMIT_FIFTHS || written < -MUTA_LIMIT_FIFTHS) {
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "the new signature would have more than seven signs; the old one stays");
+            return MUTA_OK;
+        }
+    }
+    for (size_t i = 0; go && i < passage->keys.count; i++) {
+        muta_passage_key_entry *const entry = &passage->keys.at[i];
+        const int32_t by = scale->fifths - fifths_of(entry->key.mode);
+        entry->recast += by;
+        entry->recast_to = scale->mode;
+        entry->key.fifths += by;
+        entry->key.mode = scale->mode;
+    }
+    passage->keys_recast = passage->keys_recast || go;
+    passage->scale = *scale;
     return MUTA_OK;
 }

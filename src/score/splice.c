@@ -273,6 +273,52 @@ static muta_status move_keys(const struct splice *splice, muta_part *part)
     return MUTA_OK;
 }
 
+/* The entry of the passage for a signature that stands in it; NULL when there is none. */
+static const muta_passage_key_entry *entry_of(const struct splice *splice, const muta_part *part,
+                                              const muta_key_change *change)
+{
+    const muta_passage *const passage = splice->passage;
+    const uint32_t index = (uint32_t)(part - splice->score->parts);
+    const muta_fraction at = muta_fraction_subtract(
+        muta_fraction_add(muta_part_bar_start(splice->score, part, change->at.bar),
+                          change->at.onset),
+        muta_passage_start(passage, index));
+    const muta_passage_key_entry *found = NULL;
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        if (entry->part == index &&
+            (entry->staff == MUTA_ALL_STAVES || change->at.staff == MUTA_ALL_STAVES ||
+             entry->staff == change->at.staff) &&
+            muta_fraction_compare(entry->onset, at) <= 0)
+            found = entry;
+    }
+    return found;
+}
+
+/* Signatures get another mode where they stand. */
+static muta_status recast_keys(const struct splice *splice, muta_part *part)
+{
+    const muta_passage *const passage = splice->passage;
+
+    if (!part->has_key || plays_percussion(part))
+        return MUTA_OK;
+    MUTA_TRY(fence_keys(splice, part, passage->to));
+    MUTA_TRY(fence_keys(splice, part, passage->from));
+    for (size_t i = 0; i < part->keys.count; i++) {
+        muta_key_change *const change = &part->keys.at[i];
+        const muta_passage_key_entry *const entry = entry_of(splice, part, change);
+        if (!entry || !change->is_traditional ||
+            muta_moment_compare(change->at, passage->from) < 0 ||
+            muta_moment_compare(change->at, passage->to) >= 0)
+            continue;
+        change->key.fifths += entry->recast;
+        change->key.mode = entry->recast_to;
+        change->is_changed = change->is_recast = true;
+    }
+    return MUTA_OK;
+}
+
 static void move_harmonies(const struct splice *splice, muta_part *part)
 {
     for (size_t i = 0; i < part->harmonies.count; i++) {
@@ -300,13 +346,16 @@ muta_status muta_notes_splice(const muta_plan *plan, const muta_passage *passage
                               muta_moment *keys_from, muta_moment *keys_to, muta_diags *diags)
 {
     const struct splice splice = {plan, passage, score, diags};
-    const bool keys = passage->keys_moved && muta_interval_fifths(passage->keys_by) != 0;
+    const bool keys = passage->keys_recast ||
+                      (passage->keys_moved && muta_interval_fifths(passage->keys_by) != 0);
 
     MUTA_TRY(check_range(&splice));
     set_pitches(&splice);
     for (size_t i = 0; i < score->part_count; i++) {
         muta_part *const part = &score->parts[i];
         part_ties(&splice, part);
+        if (passage->keys_recast && reaches(&splice, i))
+            MUTA_TRY(recast_keys(&splice, part));
         if (!passage->keys_moved || !reaches(&splice, i))
             continue;
         move_harmonies(&splice, part);

@@ -5,6 +5,7 @@
 #include "score/region.h"
 #include "theory/chord.h"
 #include "theory/instrument.h"
+#include "theory/scale.h"
 
 /* Lines with their events and tones, growing. */
 typedef struct muta_weave {
@@ -20,6 +21,8 @@ typedef struct muta_passage_key_entry {
     muta_fraction onset;
     muta_key key; /* as it sounds; of a signature of single steps, 0 fifths */
     bool is_mode_told;
+    int32_t recast; /* by how many fifths a pass gave it another mode */
+    muta_mode recast_to;
 } muta_passage_key_entry;
 
 /* What lies between two edges of repeats, endings and jumps; one, where there are none inside. */
@@ -70,6 +73,8 @@ struct muta_passage {
     bool is_whole_parts; /* no tone of a part that it reaches is left out */
     bool is_everything;  /* whole bars of all pitched parts */
     bool keys_moved;
+    bool keys_recast;      /* signatures got other modes on their tonics */
+    muta_scale scale;      /* that they were re-cast into */
     bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
@@ -106,6 +111,9 @@ int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *ton
 /* The note that bears an event's marks. Borrows: the score. */
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 
+/* The event that a grace note of a line belongs to; any other event is its own. */
+uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index);
+
 /* Where a moment lies in its bar. */
 typedef struct muta_beat {
     muta_fraction bar;    /* where the bar begins, in the passage; of a pick-up, would begin */
@@ -121,6 +129,16 @@ bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch);
 /* Lets a part play with a technique. @param to  invalid: to the passage's end */
 muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,
                               muta_fraction from, muta_fraction to) MUTA_CHECK;
+/* The key in force for a tone at a moment, its mode as study says it; C major where none is. */
+muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone,
+                             muta_fraction time);
+/*
+ * Gives the signatures, and the chord symbols, another mode on their tonics. As
+ * `keys` and what the passage covers tell, as muta_passage_move_keys does; where a part would pass
+ * seven accidentals, they stay, and that is said.
+ */
+muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *scale, muta_keys keys,
+                                     muta_diags *diags) MUTA_CHECK;
 /* Where a moment of the passage first read falls in a statement of it. */
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
 /* Whether every moment is where it was. */

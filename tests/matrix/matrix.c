@@ -767,9 +767,9 @@ static void check_report(const struct tally *tallies)
               seen.real_valid, seen.real);
     for (size_t i = 0; i < muta_pass_count(); i++) {
         const struct tally *const tally = &tallies[i];
-        const size_t at_least = muta_pass_at(i)->is_for_instruments ? 30
-                                : muta_pass_at(i)->needs_shape      ? 3
-                                                                    : 2;
+        const size_t at_least = muta_pass_at(i)->is_for_instruments                            ? 30
+                                : muta_pass_at(i)->needs_shape || muta_pass_at(i)->needs_study ? 3
+                                                                                               : 2;
         check(&all, tally->work * at_least >= seen.scores,
               "%s had something to work on in only %zu", muta_pass_at(i)->name, tally->work);
         check(&all, tally->changed * 10 >= tally->work * 9, "%s changed only %zu of %zu",
