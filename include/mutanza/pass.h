@@ -73,6 +73,7 @@ typedef struct muta_pass {
     bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
     bool works_on_rhythm;    /**< percussion is something to work on too */
     bool (*needs_mode)(const void *args); /**< whether major or minor matters; NULL: never */
+    bool finds_work;                      /**< what suits it is sought, and there may be nothing */
     bool needs_study;   /**< chords, phrases and the skeleton are laid into its passage */
     bool keeps_chords;  /**< what it changes still goes with what else sounds */
     bool divides_tones; /**< it leaves alone, by itself, the events that keep= names */

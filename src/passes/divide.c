@@ -266,6 +266,7 @@ const muta_pass muta_pass_divide = {
     .keeps = "goal tones where they were, the chords, the last tone of each phrase",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
+    .finds_work = true,
     .needs_study = true,
     .keeps_chords = true,
     .divides_tones = true,

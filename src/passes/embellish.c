@@ -656,6 +656,7 @@ const muta_pass muta_pass_embellish = {
     .keeps = "the skeleton and the chords, the last tone of each phrase, how long it all lasts",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
+    .finds_work = true,
     .needs_study = true,
     .keeps_chords = true,
     .divides_tones = true,

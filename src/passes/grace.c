@@ -91,6 +91,7 @@ const muta_pass muta_pass_grace = {
     .keeps = "every tone where it was",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
+    .finds_work = true,
     .needs_study = true,
     .keeps_chords = true,
     .divides_tones = true,

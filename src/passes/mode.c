@@ -28,6 +28,7 @@ enum {
 enum {
     MOVED = 100,      /* a semitone from where the tone was, where its degree is missing */
     OTHER_WAY = 2000, /* the line turns where it did not */
+    PARTED = 8000,    /* a tone that was repeated is another */
     STANDS = 700,     /* two tones that differed are one */
     WRONG_WAY = 3000, /* a tone of the other way */
     RESTED = -150     /* a long tone on one that rests */
@@ -187,9 +188,10 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
     const struct site *const before = here - 1;
     const int32_t was = muta_pitch_sound(here->tone->pitch) - muta_pitch_sound(before->tone->pitch);
     const int32_t is = sound - muta_pitch_sound(before->pitches[from]);
-    price += sign_of(is) == sign_of(was)             ? 0
-             : sign_of(is) == 0 || sign_of(was) == 0 ? STANDS
-                                                     : OTHER_WAY;
+    price += sign_of(is) == sign_of(was) ? 0
+             : sign_of(was) == 0         ? PARTED
+             : sign_of(is) == 0          ? STANDS
+                                         : OTHER_WAY;
     return price + price_ways(work, before->members[from], member, is);
 }
 
@@ -339,6 +341,7 @@ const muta_pass muta_pass_mode = {
     .keeps = "rhythm, the tonic, the degrees; what was altered keeps its alteration",
     MUTA_PARAMS(params, struct args),
     .moves_keys = true,
+    .finds_work = true,
     .needs_mode = needs_mode,
     .run = run,
 };

@@ -404,7 +404,7 @@ static const char nothing_here[] =
 static bool finds_its_work(const muta_chain *chain)
 {
     for (size_t i = 0; i < chain->links.count; i++)
-        if (!chain->links.at[i].pass->needs_study)
+        if (!chain->links.at[i].pass->finds_work)
             return false;
     return true;
 }

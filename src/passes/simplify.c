@@ -176,6 +176,7 @@ const muta_pass muta_pass_simplify = {
     .keeps = "the tones of the skeleton, as deep as is asked, and how long it all lasts",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
+    .finds_work = true,
     .needs_study = true,
     .keeps_chords = true,
     .divides_tones = true,

@@ -101,7 +101,7 @@ const char *notation_print(const muta_score *score, char *text, size_t room)
     char time[MUTA_FRACTION_TEXT];
     size_t used;
 
-    muta_key_print(part->keys.at[0].key, name);
+    muta_key_print((muta_key){part->keys.at[0].key.fifths, MUTA_MAJOR}, name);
     const muta_bar *const bar = &score->bars[0];
     const muta_fraction beats =
         muta_fraction_multiply(bar->metre.length, muta_fraction_of(bar->metre.beat_type, 4));
@@ -114,7 +114,7 @@ const char *notation_print(const muta_score *score, char *text, size_t room)
         const bool more =
             i + 1 < part->notes.count && (part->notes.at[i + 1].flags & MUTA_NOTE_CHORD);
         muta_fraction lasts = note->duration;
-        if (note->tied_from != MUTA_NO_NOTE || (note->flags & MUTA_NOTE_GRACE))
+        if (note->tied_from != MUTA_NO_NOTE)
             continue;
         for (uint32_t at = note->tied_to; at != MUTA_NO_NOTE; at = part->notes.at[at].tied_to)
             lasts = muta_fraction_add(lasts, part->notes.at[at].duration);
