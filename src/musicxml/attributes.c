@@ -150,32 +150,6 @@ static int64_t read_beats(muta_text text, muta_metre *metre)
     return sum;
 }
 
-/*
- * A metre of one number is grouped as it is beaten: compound ones in threes, 5 as 3+2, 7 as 2+2+3,
- * others beat by beat. Source: common practice.
- */
-static void group(muta_metre *metre, int64_t beats)
-{
-    static const uint8_t odd[][4] = {[5] = {3, 2}, [7] = {2, 2, 3}};
-    const bool in_threes = beats % 3 == 0 && (beats > 3 || metre->beat_type >= 8);
-
-    if (metre->group_count != 1)
-        return;
-    metre->group_count = 0;
-    if (beats == 5 || beats == 7) {
-        for (size_t i = 0; odd[beats][i]; i++)
-            metre->groups[metre->group_count++] = odd[beats][i];
-        return;
-    }
-    for (int64_t left = beats; left > 0; left -= in_threes ? 3 : 1) {
-        if (metre->group_count == MUTA_GROUPS) {
-            metre->group_count = 0;
-            return;
-        }
-        metre->groups[metre->group_count++] = in_threes ? 3 : 1;
-    }
-}
-
 /* Adds up the pairs of `beats` and `beat-type`; invalid when the metre is free. */
 static void read_time(muta_reading *reading, muta_node node)
 {
@@ -203,7 +177,7 @@ static void read_time(muta_reading *reading, muta_node node)
     if (!counted)
         metre = (muta_metre){.beat_type = 4};
     if (pairs == 1)
-        group(&metre, beats);
+        muta_metre_group(&metre, beats);
     else
         metre.group_count = 0;
     reading->metre = metre;

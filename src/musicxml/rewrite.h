@@ -162,4 +162,7 @@ muta_status muta_rewrite(muta_plan *plan, muta_diags *diags) MUTA_CHECK;
 /* Chord symbols of a passage whose signatures got another mode follow them, kind and all. */
 muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage) MUTA_CHECK;
 
+/* Says another metre where a passage has one, and the old one again behind it. */
+muta_status muta_metre_put(muta_score *score, const muta_passage *passage) MUTA_CHECK;
+
 #endif

@@ -179,7 +179,8 @@ static muta_fraction length_of(const muta_rewriting *rewriting, uint32_t bar)
     const muta_plan_bar *const of = &rewriting->plan->bars.at[bar];
     const muta_part *const part = part_of(rewriting);
 
-    return of->old != MUTA_NO_BAR && of->old < part->bar_count && part->bars[of->old].count > 0
+    return !of->metre && of->old != MUTA_NO_BAR && of->old < part->bar_count &&
+                   part->bars[of->old].count > 0
                ? part->bars[of->old].length
                : of->length;
 }
@@ -203,8 +204,8 @@ static muta_status notate(muta_rewriting *rewriting, muta_layouts *known, muta_v
 {
     const muta_silence how =
         bar->layer ? MUTA_SILENCE_GAP : muta_rewrite_silence(rewriting, bar->bar, bar->voice);
-    const muta_metre *const metre =
-        &rewriting->score->bars[rewriting->plan->bars.at[bar->bar].like].metre;
+    const muta_plan_bar *const of = &rewriting->plan->bars.at[bar->bar];
+    const muta_metre *const metre = of->metre ? of->metre : &rewriting->score->bars[of->like].metre;
     muta_fraction at = MUTA_ZERO;
     muta_fraction length = length_of(rewriting, bar->bar);
 

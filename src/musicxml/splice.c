@@ -155,6 +155,8 @@ static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *d
     for (size_t i = 0; i < score->part_count; i++)
         MUTA_TRY(patch_part(score, &score->parts[i], diags));
     MUTA_TRY(muta_rewrite(plan, diags));
+    for (size_t i = 0; i < plan->count; i++)
+        MUTA_TRY(muta_metre_put(score, plan->given[i]));
     MUTA_TRY(muta_build_again(score));
     for (size_t i = 0; i < score->part_count; i++)
         recall_part(memory, &score->parts[i]);

@@ -670,9 +670,12 @@ static bool is_silent_bar(const muta_pulse *pulse, const muta_segments *segments
 {
     const muta_unit root = muta_pulse_root(pulse);
 
+    const bool is_full =
+        root.start.top == 0 && muta_fraction_compare(root.length, segments->at[0].to) == 0;
+
+    /* So has a shorter one that no value fills. */
     return segments->count == 1 && segments->at[0].what == MUTA_SILENCE &&
-           !segments->at[0].is_gap && root.start.top == 0 &&
-           muta_fraction_compare(root.length, segments->at[0].to) == 0;
+           !segments->at[0].is_gap && (is_full || is_odd(segments->at[0].to));
 }
 
 muta_status muta_notate_values(muta_arena *arena, const muta_pulse *pulse,

@@ -431,7 +431,7 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
         if (!keeps_chords(chain))
             warn_of_harmony(varied[i], others_of(chain), diags);
         warn_of_range(varied[i], diags);
-        if (!varied[i]->is_tail)
+        if (!varied[i]->is_tail && !varied[i]->is_remetred)
             warn_of_grid(varied[i], diags);
     }
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));

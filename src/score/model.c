@@ -180,3 +180,25 @@ void muta_part_sort_tracks(muta_part *part)
     sort_track(part->harmonies.at, sizeof *part->harmonies.at, part->harmonies.count);
     sort_track(part->divisions.at, sizeof *part->divisions.at, part->divisions.count);
 }
+
+void muta_metre_group(muta_metre *metre, int64_t beats)
+{
+    static const uint8_t odd[][4] = {[5] = {3, 2}, [7] = {2, 2, 3}};
+    const bool in_threes = beats % 3 == 0 && (beats > 3 || metre->beat_type >= 8);
+
+    if (metre->group_count != 1)
+        return;
+    metre->group_count = 0;
+    if (beats == 5 || beats == 7) {
+        for (size_t i = 0; odd[beats][i]; i++)
+            metre->groups[metre->group_count++] = odd[beats][i];
+        return;
+    }
+    for (int64_t left = beats; left > 0; left -= in_threes ? 3 : 1) {
+        if (metre->group_count == MUTA_GROUPS) {
+            metre->group_count = 0;
+            return;
+        }
+        metre->groups[metre->group_count++] = in_threes ? 3 : 1;
+    }
+}

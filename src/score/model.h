@@ -274,6 +274,11 @@ muta_fraction muta_part_divisions_at(const muta_part *part, muta_moment at);
 muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part, size_t bar);
 /* The place of a moment in the score, for messages. */
 muta_place muta_score_place(const muta_score *score, const muta_part *part, muta_moment at);
+/*
+ * A metre of one number is grouped as it is beaten: compound ones in threes, 5 as 3+2, 7 as 2+2+3,
+ * others beat by beat. Source: common practice.
+ */
+void muta_metre_group(muta_metre *metre, int64_t beats);
 /* The sign that shows an alteration. */
 muta_sign muta_sign_of(int32_t alter);
 

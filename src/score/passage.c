@@ -28,6 +28,8 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->keys_moved = like->keys_moved;
     made->keys_recast = like->keys_recast;
     made->scale = like->scale;
+    made->is_remetred = like->is_remetred;
+    made->metre = like->metre;
     made->is_forced = like->is_forced;
     made->keys_by = like->keys_by;
     made->context = like->context;
@@ -300,6 +302,120 @@ muta_status muta_passage_append(muta_passage *to, const muta_passage *from, muta
     return muta_passage_append_part(to, from, MUTA_ZERO, from->length, onset, tones);
 }
 
+muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fraction time)
+{
+    muta_fraction at = MUTA_ZERO;
+
+    for (size_t i = 0; i < count && muta_fraction_compare(pieces[i].from, time) < 0; i++) {
+        const muta_fraction end =
+            muta_fraction_compare(time, pieces[i].to) < 0 ? time : pieces[i].to;
+        at = muta_fraction_add(
+            at,
+            muta_fraction_multiply(muta_fraction_subtract(end, pieces[i].from), pieces[i].scale));
+    }
+    return at;
+}
+
+/* The map of a piece, stretched; which statements its events become. */
+static muta_status warp_map(muta_passage *to, const muta_passage *from, const muta_warp *piece,
+                            muta_fraction at, uint32_t *statements)
+{
+    const size_t first = to->map.count;
+    const struct transfer transfer = {to, from, piece->from, piece->to, at, statements};
+
+    MUTA_TRY(transfer_map(&transfer));
+    for (size_t i = first; i < to->map.count; i++) {
+        muta_statement *const row = &to->map.at[i];
+        row->scale = muta_fraction_multiply(row->scale, piece->scale);
+        row->at = muta_fraction_add(
+            at, muta_fraction_multiply(muta_fraction_subtract(row->at, at), piece->scale));
+    }
+    return MUTA_OK;
+}
+
+static size_t piece_at(const muta_warp *pieces, size_t count, muta_fraction time)
+{
+    size_t nth = 0;
+
+    while (nth + 1 < count && muta_fraction_compare(pieces[nth].to, time) <= 0)
+        nth++;
+    return nth;
+}
+
+/* Everything that stands at a moment goes with it. */
+static void warp_tracks(muta_passage *to, const muta_passage *from, const muta_warp *pieces,
+                        size_t count)
+{
+    for (size_t i = 0; i < to->keys.count; i++)
+        to->keys.at[i].onset = muta_warp_place(pieces, count, from->keys.at[i].onset);
+    for (size_t i = 0; i < to->playing.count; i++) {
+        to->playing.at[i].from = muta_warp_place(pieces, count, from->playing.at[i].from);
+        if (muta_fraction_is_valid(from->playing.at[i].to))
+            to->playing.at[i].to = muta_warp_place(pieces, count, from->playing.at[i].to);
+    }
+    for (size_t i = 0; i < to->stretches.count; i++) {
+        const muta_stretch *const of = &from->stretches.at[i];
+        to->stretches.at[i].onset = muta_warp_place(pieces, count, of->onset);
+        to->stretches.at[i].length = muta_fraction_subtract(
+            muta_warp_place(pieces, count, muta_fraction_add(of->onset, of->length)),
+            to->stretches.at[i].onset);
+    }
+    to->length = muta_warp_place(pieces, count, from->length);
+}
+
+static muta_status warp_event(muta_passage *to, const muta_passage *from, size_t index,
+                              const muta_warp *pieces, size_t count)
+{
+    const muta_event *const event = &from->work.events.at[index];
+    const muta_fraction onset = muta_warp_place(pieces, count, event->onset);
+    const muta_fraction end =
+        muta_warp_place(pieces, count, muta_fraction_add(event->onset, event->duration));
+
+    MUTA_TRY(muta_passage_put_event(to, from, index, onset, muta_fraction_subtract(end, onset)));
+    const muta_event *const made = &to->work.events.at[to->work.events.count - 1];
+    for (uint32_t i = 0; i < event->tone_count; i++) {
+        const muta_fraction lasts = from->work.tones.at[event->tone + i].duration;
+        to->work.tones.at[made->tone + i].duration = muta_fraction_subtract(
+            muta_warp_place(pieces, count, muta_fraction_add(event->onset, lasts)), onset);
+    }
+    return muta_fraction_is_valid(onset) && muta_fraction_is_valid(end) ? MUTA_OK : MUTA_E_RANGE;
+}
+
+muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const muta_warp *pieces,
+                              size_t count)
+{
+    const size_t rows = from->map.count + 1;
+    uint32_t *const statements =
+        muta_arena_take_array(&to->arena, rows * (count + 1), sizeof *statements);
+
+    if (!statements)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++)
+        MUTA_TRY(warp_map(to, from, &pieces[i], muta_warp_place(pieces, count, pieces[i].from),
+                          &statements[i * rows]));
+    for (size_t i = 0; i < from->work.lines.count; i++) {
+        const muta_line *const line = &from->work.lines.at[i];
+        MUTA_TRY(muta_passage_begin_line(to, from, i));
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
+            const muta_event *const event = &from->work.events.at[j];
+            MUTA_TRY(warp_event(to, from, j, pieces, count));
+            to->work.events.at[to->work.events.count - 1].statement =
+                statements[piece_at(pieces, count, event->onset) * rows + event->statement];
+        }
+    }
+    warp_tracks(to, from, pieces, count);
+    return MUTA_OK;
+}
+
+muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time)
+{
+    for (size_t i = 0; i < passage->map.count; i++)
+        if (muta_fraction_compare(passage->map.at[i].from, time) <= 0 &&
+            muta_fraction_compare(time, passage->map.at[i].to) < 0)
+            return muta_statement_place(&passage->map.at[i], time);
+    return passage->length;
+}
+
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time)
 {
     const muta_fraction away = statement->is_mirrored
@@ -449,6 +565,18 @@ muta_status muta_passage_set_time(muta_passage *passage, size_t event, muta_frac
     at->onset = onset;
     at->duration = duration;
     return muta_fraction_is_valid(onset) ? MUTA_OK : MUTA_E_RANGE;
+}
+
+uint32_t muta_passage_run(const muta_passage *passage, uint32_t statement)
+{
+    for (; statement > 0; statement--) {
+        const muta_statement *const row = &passage->map.at[statement];
+        if (row[-1].is_mirrored || row->is_mirrored ||
+            muta_fraction_compare(row[-1].to, row->from) != 0 ||
+            muta_fraction_compare(muta_statement_place(&row[-1], row->from), row->at) != 0)
+            break;
+    }
+    return statement;
 }
 
 bool muta_passage_keeps_time(const muta_passage *passage)

@@ -97,7 +97,7 @@ static void shrink(const muta_plan *plan, const muta_passage *passage, const mut
 static muta_status plan_changes(const muta_plan *plan, const muta_passage *passage,
                                 struct changes *changes, muta_diags *diags)
 {
-    for (size_t i = 0; i < passage->stretches.count; i++) {
+    for (size_t i = 0; i < passage->stretches.count && !passage->is_remetred; i++) {
         const muta_stretch *const stretch = &passage->stretches.at[i];
         const muta_fraction by = muta_stretch_growth(plan->score, stretch);
         if (by.top > 0)
@@ -115,9 +115,31 @@ static muta_status add_bar(muta_plan *plan, uint32_t old, uint32_t like, muta_fr
 
     if (!bar)
         return MUTA_E_MEMORY;
-    *bar = (muta_plan_bar){old, like, *start, length};
+    *bar = (muta_plan_bar){old, like, *start, length, NULL};
     *start = muta_fraction_add(*start, length);
     return MUTA_OK;
+}
+
+/* The passage that gives a bar another metre; NULL when none does. */
+static const muta_passage *remetred(const muta_plan *plan, uint32_t bar)
+{
+    for (size_t i = 0; i < plan->count; i++)
+        if (plan->given[i]->is_remetred && plan->given[i]->from.bar <= bar &&
+            bar < plan->given[i]->to.bar)
+            return plan->given[i];
+    return NULL;
+}
+
+/* A bar of another metre is as long as what it held is now. */
+static muta_fraction remetred_length(const muta_score *score, const muta_passage *passage,
+                                     uint32_t bar)
+{
+    const muta_fraction from =
+        muta_fraction_subtract(score->bars[bar].start, score->bars[passage->from.bar].start);
+    const muta_fraction to = muta_fraction_add(from, score->bars[bar].length);
+
+    return muta_fraction_subtract(muta_passage_place(passage, to),
+                                  muta_passage_place(passage, from));
 }
 
 static muta_status lay_bars(muta_plan *plan, const struct changes *changes)
@@ -131,7 +153,12 @@ static muta_status lay_bars(muta_plan *plan, const struct changes *changes)
             plan->bars_removed++;
         } else {
             plan->bar_of[bar] = (uint32_t)plan->bars.count;
-            MUTA_TRY(add_bar(plan, bar, bar, score->bars[bar].length, &start));
+            const muta_passage *const passage = remetred(plan, bar);
+            MUTA_TRY(add_bar(
+                plan, bar, bar,
+                passage ? remetred_length(score, passage, bar) : score->bars[bar].length, &start));
+            if (passage)
+                plan->bars.at[plan->bars.count - 1].metre = &passage->metre;
         }
         for (uint32_t i = 0; i < changes->added[bar]; i++, plan->bars_added++)
             MUTA_TRY(add_bar(plan, MUTA_NO_BAR, bar, new_length(score, bar), &start));
@@ -293,7 +320,7 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
 
     lifted_time(passage, head, &onset, &end);
     muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
-    if (passage->is_forced || plan->bars.at[bar].old != head->bar ||
+    if (passage->is_forced || passage->is_remetred || plan->bars.at[bar].old != head->bar ||
         muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event) ||
         !keeps_words(passage, part, event))
         return false;
@@ -550,7 +577,9 @@ static bool mark_bars(const muta_plan *plan, const muta_part *part, const muta_p
         marks[of->soundings.at[i].bar * part->voices.count + of->soundings.at[i].voice] = true;
     for (size_t i = 0; i < part->notes.count; i++) {
         const muta_note *const note = &part->notes.at[i];
-        if (of->fates[i] < MUTA_MOVED)
+        const uint32_t bar = plan->bar_of[note->bar];
+        if (of->fates[i] < MUTA_MOVED &&
+            !(bar != MUTA_NO_BAR && plan->bars.at[bar].metre && (note->flags & MUTA_NOTE_REST)))
             continue;
         any = true;
         if (plan->bar_of[note->bar] != MUTA_NO_BAR)
@@ -635,6 +664,14 @@ static muta_status plan_part(muta_plan *plan, uint32_t index, const muta_passage
     return MUTA_OK;
 }
 
+static bool has_other_metre(const muta_plan *plan)
+{
+    for (size_t i = 0; i < plan->bars.count; i++)
+        if (plan->bars.at[i].metre)
+            return true;
+    return false;
+}
+
 static muta_status make(muta_plan *plan, const muta_passage *const *passages, size_t count,
                         muta_diags *diags)
 {
@@ -644,6 +681,10 @@ static muta_status make(muta_plan *plan, const muta_passage *const *passages, si
     MUTA_TRY(plan_bars(plan, passages, count, diags));
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(plan_fates(plan, passages[i]));
+    /* Another metre is every part's, and its rests are written anew too. */
+    for (uint32_t i = 0; i < plan->score->part_count; i++)
+        if (has_other_metre(plan))
+            MUTA_TRY(take_fates(plan, i));
     for (uint32_t i = 0; i < plan->score->part_count; i++)
         if (plan->parts[i].fates)
             MUTA_TRY(plan_part(plan, i, passages, count));

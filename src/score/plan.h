@@ -38,6 +38,7 @@ typedef struct muta_plan_bar {
     uint32_t like; /* the bar whose metre it has */
     muta_fraction start;
     muta_fraction length;
+    const muta_metre *metre; /* that a passage gives it; NULL: that of the bar it is like */
 } muta_plan_bar;
 
 /* What becomes of a written note. */

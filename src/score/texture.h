@@ -73,8 +73,10 @@ struct muta_passage {
     bool is_whole_parts; /* no tone of a part that it reaches is left out */
     bool is_everything;  /* whole bars of all pitched parts */
     bool keys_moved;
-    bool keys_recast;      /* signatures got other modes on their tonics */
-    muta_scale scale;      /* that they were re-cast into */
+    bool keys_recast; /* signatures got other modes on their tonics */
+    muta_scale scale; /* that they were re-cast into */
+    bool is_remetred; /* its bars have another metre, this one: */
+    muta_metre metre;
     bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
@@ -114,6 +116,24 @@ const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 /* The event that a grace note of a line belongs to; any other event is its own. */
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index);
 
+/* A piece of a passage that is stretched. */
+typedef struct muta_warp {
+    muta_fraction from;
+    muta_fraction to;
+    muta_fraction scale;
+} muta_warp;
+
+/*
+ * Puts all of a passage into a fresh one, its time stretched piece by piece; the pieces lie one
+ * behind the other and cover it.
+ */
+muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const muta_warp *pieces,
+                              size_t count) MUTA_CHECK;
+/* Where a moment of a passage goes. */
+muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fraction time);
+/* Where a moment of the passage first read is stated first; behind its end, where that is. */
+muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time);
+
 /* Where a moment lies in its bar. */
 typedef struct muta_beat {
     muta_fraction bar;    /* where the bar begins, in the passage; of a pick-up, would begin */
@@ -141,6 +161,8 @@ muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *sc
                                      muta_diags *diags) MUTA_CHECK;
 /* Where a moment of the passage first read falls in a statement of it. */
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
+/* The first of the statements that are one: each goes on where the one before it ended. */
+uint32_t muta_passage_run(const muta_passage *passage, uint32_t statement);
 /* Whether every moment is where it was. */
 bool muta_passage_keeps_time(const muta_passage *passage);
 /*

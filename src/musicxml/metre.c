@@ -1,0 +1,126 @@
+/* metre.c: time signatures of a passage that got another metre. */
+#include "base/text.h"
+#include "musicxml/note_form.h"
+#include "musicxml/patch.h"
+#include "musicxml/rewrite.h"
+#include <string.h>
+
+/* What the schema puts before a time signature. */
+static const muta_name before_time[] = {N_FOOTNOTE, N_LEVEL, N_DIVISIONS, N_KEY};
+
+/* `3+2`: its groups where they are not as the number is usually beaten; else their sum. */
+static const char *beats_text(const muta_metre *metre, char *text, size_t room)
+{
+    muta_metre usual = {.beat_type = metre->beat_type, .group_count = 1};
+    int64_t sum = 0;
+    size_t used = 0;
+    bool is_usual;
+
+    for (size_t i = 0; i < metre->group_count; i++)
+        sum += metre->groups[i];
+    muta_metre_group(&usual, sum);
+    is_usual = usual.group_count == metre->group_count &&
+               memcmp(usual.groups, metre->groups, metre->group_count) == 0;
+    if (is_usual)
+        return muta_text_print(sum, text);
+    for (size_t i = 0; i < metre->group_count && used + 8 < room; i++) {
+        if (i > 0)
+            text[used++] = '+';
+        used += strlen(muta_text_print(metre->groups[i], text + used));
+    }
+    return text;
+}
+
+static muta_status put_time(muta_score *score, const muta_part *part, uint32_t bar,
+                            const muta_metre *metre)
+{
+    muta_tree *const tree = &score->tree;
+    muta_node attributes;
+    muta_node time;
+    muta_node leaf;
+    char text[128];
+
+    if (!part->bars[bar].cell)
+        return MUTA_OK;
+    MUTA_TRY(muta_patch_attributes(tree, part->bars[bar].cell, &attributes));
+    MUTA_TRY(muta_patch_insert(
+        tree, attributes, muta_patch_place(tree, attributes, before_time, MUTA_LENGTH(before_time)),
+        N_TIME, NULL, &time));
+    MUTA_TRY(
+        muta_patch_insert(tree, time, 0, N_BEATS, beats_text(metre, text, sizeof text), &leaf));
+    return muta_patch_insert(tree, time, leaf, N_BEAT_TYPE, muta_text_print(metre->beat_type, text),
+                             &leaf);
+}
+
+/* The signature that is said in a bar; 0 when none is. @param holder  [out] its attributes */
+static muta_node time_in(const muta_tree *tree, muta_node cell, muta_node *holder)
+{
+    for (muta_node child = cell ? muta_tree_first(tree, cell) : 0; child;
+         child = muta_tree_next(tree, child)) {
+        const muta_node time =
+            muta_tree_name(tree, child) == N_ATTRIBUTES ? muta_tree_child(tree, child, N_TIME) : 0;
+        *holder = child;
+        if (time)
+            return time;
+    }
+    return 0;
+}
+
+/* Takes the signatures out of a bar; the last one is remembered. */
+static void take_times(muta_tree *tree, muta_node cell, muta_node *last)
+{
+    muta_node holder;
+    muta_node time;
+
+    while ((time = time_in(tree, cell, &holder))) {
+        *last = time;
+        muta_tree_remove(tree, holder, time);
+        if (!muta_tree_first(tree, holder))
+            muta_tree_remove(tree, cell, holder);
+    }
+}
+
+/* The signature in force before a bar. */
+static muta_node time_before(const muta_score *score, const muta_part *part, uint32_t bar)
+{
+    muta_node holder;
+
+    for (; bar > 0; bar--) {
+        const muta_node time = time_in(&score->tree, part->bars[bar - 1].cell, &holder);
+        if (time)
+            return time;
+    }
+    return 0;
+}
+
+static muta_status put_back(muta_score *score, const muta_part *part, uint32_t bar, muta_node time)
+{
+    muta_tree *const tree = &score->tree;
+    muta_node attributes;
+    muta_node holder;
+    muta_node copy;
+
+    if (!time || !part->bars[bar].cell || time_in(tree, part->bars[bar].cell, &holder))
+        return MUTA_OK;
+    MUTA_TRY(muta_patch_attributes(tree, part->bars[bar].cell, &attributes));
+    MUTA_TRY(muta_note_form_copy(tree, time, &copy));
+    muta_tree_insert(tree, attributes,
+                     muta_patch_place(tree, attributes, before_time, MUTA_LENGTH(before_time)),
+                     copy);
+    return MUTA_OK;
+}
+
+muta_status muta_metre_put(muta_score *score, const muta_passage *passage)
+{
+    for (size_t i = 0; i < score->part_count && passage->is_remetred; i++) {
+        const muta_part *const part = &score->parts[i];
+        muta_node last = time_before(score, part, passage->from.bar);
+        for (uint32_t bar = passage->from.bar; bar < passage->to.bar && bar < part->bar_count;
+             bar++)
+            take_times(&score->tree, part->bars[bar].cell, &last);
+        MUTA_TRY(put_time(score, part, passage->from.bar, &passage->metre));
+        if (passage->to.bar < part->bar_count)
+            MUTA_TRY(put_back(score, part, passage->to.bar, last));
+    }
+    return MUTA_OK;
+}
