@@ -716,6 +716,7 @@ static void check_score(const char *path, struct tally *tallies)
         check_forced(&subject, score);
         check_back(&subject, score);
         check_pass_laws(&subject, score);
+        check_melody_laws(&subject, score);
         check_null_splices(&subject, score);
         check_cuts(&subject, score);
         check_forced_notation(&subject);
@@ -794,6 +795,7 @@ int main(int count, char **arguments)
     if (scores.count > 0) {
         print_report(tallies);
         print_laws();
+        print_melody_laws();
         check_report(tallies);
     }
     printf("%zu passed, %zu failed, %zu skipped\n", seen.passed, seen.failed, seen.skipped);

@@ -40,6 +40,9 @@ void check_forced_notation(const struct subject *subject);
 /* Nothing half open, every bar filled, as far as it was so before. */
 void check_closed(const struct subject *subject, const muta_score *before, const muta_score *after,
                   const char *line);
+/* What the passes of melody, mode and metre keep. */
+void check_melody_laws(const struct subject *subject, const muta_score *score);
+void print_melody_laws(void);
 /* Prints what was seen by these. */
 void print_laws(void);
 
