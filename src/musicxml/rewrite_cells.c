@@ -191,7 +191,7 @@ static muta_status note_placement(struct cell *cell, const muta_sounding *soundi
         return MUTA_E_MEMORY;
     *placement = (muta_placement){
         .note = event->source,
-        .statement = muta_passage_run(sounding->passage, event->statement),
+        .statement = sounding->passage->map.at[event->statement].run,
         .voice = sounding->voice,
         .bar = cell->bar,
         .order = (uint32_t)rewriting->placements.count,
@@ -310,8 +310,8 @@ static bool is_held(const muta_part *part, const muta_sounding *sounding, const 
     const muta_event *const other = &work->events.at[nth];
     const muta_event *const first = before ? other : event;
     const muta_event *const second = before ? event : other;
-    if (muta_passage_run(sounding->passage, other->statement) !=
-            muta_passage_run(sounding->passage, event->statement) ||
+    if (sounding->passage->map.at[other->statement].run !=
+            sounding->passage->map.at[event->statement].run ||
         muta_fraction_compare(muta_fraction_add(first->onset, first->duration), second->onset) != 0)
         return false;
     for (uint32_t i = other->tone; i < other->tone + other->tone_count; i++) {

@@ -15,8 +15,8 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_COUNT(struct args, notes, "4", 2, 8, "notes a beat",
-                   "2, 3, 4, 6 or 8; in compound metres 3, 6 or 12 for a dotted beat"),
+    MUTA_ARG_COUNT(struct args, notes, "4", 1, 8, "notes a beat",
+                   "1, 2, 3, 4, 6 or 8; in compound metres 3, 6 or 12 for a dotted beat"),
     MUTA_ARG_CHOICE(struct args, figure, "mixed", muta_figure_names,
                     "run, broken chords, neighbours; mixed: one of these a phrase"),
     MUTA_ARG_CHOICE(struct args, over, "tune", overs,
@@ -46,22 +46,30 @@ static muta_fraction unit_of(const struct dividing *dividing, const muta_beat *b
 {
     const struct args *args = dividing->call->args;
     const int64_t notes = args->notes;
-    const int64_t parts = !beat->is_compound ? notes : notes < 4 ? 3 : notes < 8 ? 6 : 12;
+    const int64_t parts = !beat->is_compound || notes == 1 ? notes
+                          : notes < 4                      ? 3
+                          : notes < 8                      ? 6
+                                                           : 12;
 
     return muta_fraction_divide(beat->beat, muta_fraction_of(parts, 1));
 }
 
-/* A foreign tone off the beat is an ornament, not a goal; one that has a syllable is a goal. */
-static bool is_goal(const struct dividing *dividing, uint32_t index)
+/*
+ * Of the tune what belongs to its chord, stands on a beat, closes a phrase or has a syllable is a
+ * goal; over chords alone what begins one.
+ */
+static bool is_goal(const struct dividing *dividing, uint32_t index, const struct goal *before)
 {
     const muta_event *const event = &dividing->work.events[index];
     const struct args *args = dividing->call->args;
-    const bool is_known = muta_passage_chord_at(dividing->call->in, event->onset);
+    const muta_passage_chord *const chord = muta_passage_chord_at(dividing->call->in, event->onset);
 
-    if (event->syllable != MUTA_NO_SOURCE || !is_known || event->depth > 0 || event->closes ||
+    if (event->syllable != MUTA_NO_SOURCE || !chord || event->closes ||
         (dividing->call->kept && dividing->call->kept[index]))
         return true;
-    return args->over == OVER_TUNE && event->level <= 2;
+    return args->over == OVER_CHORDS
+               ? chord != muta_passage_chord_at(dividing->call->in, before->onset)
+               : event->depth > 0 || event->level <= 2;
 }
 
 static bool is_plain(const struct dividing *dividing, uint32_t index)
@@ -86,7 +94,7 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
             dividing->goals.count ? &dividing->goals.at[dividing->goals.count - 1] : NULL;
         if (!is_plain(dividing, i))
             continue;
-        if (before && !before->is_whole && !is_goal(dividing, i) &&
+        if (before && !before->is_whole && !is_goal(dividing, i, before) &&
             muta_fraction_compare(before->end, event->onset) == 0) {
             before->end = end_of(event);
             continue;
@@ -107,28 +115,33 @@ static muta_status push_cell(struct dividing *dividing, struct goal *goal, muta_
 {
     muta_cell *const to = MUTA_PUSH(&dividing->arena, &dividing->cells);
     const muta_event *const event = &dividing->work.events[goal->event];
+    const struct args *args = dividing->call->args;
 
     if (!to)
         return MUTA_E_MEMORY;
     cell.event = goal->event;
     cell.phrase = event->phrase;
     cell.goal = dividing->work.tones[event->tone + event->tone_count - 1].pitch;
-    cell.is_goal = goal->cell_count == 0;
+    /* Over chords alone only the first tone of all is fixed, and what is left whole. */
+    cell.is_goal = goal->cell_count == 0 &&
+                   (args->over == OVER_TUNE || goal->is_whole || dividing->cells.count == 1);
     *to = cell;
     goal->cell_count++;
     return MUTA_OK;
 }
 
-/* The next moment at which a cell may begin: a beat, or a part of one that holds as many notes as a
- * figure. */
-static muta_fraction next_edge(const muta_beat *beat, muta_fraction unit, int64_t notes,
-                               muta_fraction at)
+/* The next edge, in the bar, of stretches of this size. */
+static muta_fraction next_edge(const muta_beat *beat, muta_fraction size, muta_fraction at)
 {
-    const muta_fraction size = muta_fraction_scale(unit, notes);
     const muta_fraction place = muta_fraction_divide(muta_fraction_subtract(at, beat->bar), size);
     const int64_t nth = place.top / place.bottom + 1;
 
     return muta_fraction_add(beat->bar, muta_fraction_scale(size, nth));
+}
+
+static muta_fraction earlier(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
 }
 
 /* How many notes a figure has: a whole beat's, or half of them where they are many. */
@@ -141,6 +154,22 @@ static int64_t figure_notes(muta_fraction beat, muta_fraction unit)
     return notes;
 }
 
+/*
+ * Where the cell that begins at a moment ends: with its goal or the beat, if a figure fills the
+ * time up to there; else where the beat is parted.
+ */
+static muta_fraction end_of_cell(const struct goal *goal, const muta_beat *beat, muta_fraction unit,
+                                 muta_fraction at)
+{
+    const muta_fraction end = earlier(goal->end, next_edge(beat, beat->beat, at));
+    const int64_t notes = figure_notes(beat->beat, unit);
+
+    if (muta_fraction_compare(muta_fraction_subtract(end, at),
+                              muta_fraction_scale(unit, MUTA_CELL_NOTES)) <= 0)
+        return end;
+    return earlier(end, next_edge(beat, muta_fraction_scale(unit, notes), at));
+}
+
 static muta_status divide_goal(struct dividing *dividing, struct goal *goal)
 {
     muta_fraction at = goal->onset;
@@ -150,8 +179,7 @@ static muta_status divide_goal(struct dividing *dividing, struct goal *goal)
         muta_beat beat;
         muta_passage_beat_at(dividing->call->in, at, &beat);
         const muta_fraction unit = unit_of(dividing, &beat);
-        muta_fraction end = next_edge(&beat, unit, figure_notes(beat.beat, unit), at);
-        end = muta_fraction_compare(end, goal->end) < 0 ? end : goal->end;
+        muta_fraction end = end_of_cell(goal, &beat, unit, at);
         const muta_fraction fit = muta_fraction_divide(muta_fraction_subtract(end, at), unit);
         int64_t notes = muta_fraction_is_valid(fit) ? fit.top / fit.bottom : 1;
         notes = notes < 1 ? 1 : notes > MUTA_CELL_NOTES ? MUTA_CELL_NOTES : notes;
@@ -249,7 +277,7 @@ static muta_status run(const muta_call *call)
 
     if (args->notes == 5 || args->notes == 7) {
         muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
-                      "divide takes 2, 3, 4, 6 or 8 notes a beat");
+                      "divide takes 1, 2, 3, 4, 6 or 8 notes a beat");
         return MUTA_E_USAGE;
     }
     muta_status status = muta_passage_begin(call->out, call->in);

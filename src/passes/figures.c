@@ -60,6 +60,8 @@ struct filling {
     size_t shape_count;
     struct candidate **candidates; /* by cell */
     uint32_t *counts;
+    const muta_passage_chord *chords[MUTA_CELL_NOTES]; /* of the cell that is looked at */
+    int32_t fifths;
     int32_t *basses; /* by cell, in semitones; INT32_MIN: none sounds */
     int32_t low;
     int32_t high;
@@ -137,17 +139,21 @@ static bool is_augmented(muta_pitch from, muta_pitch to)
     return (steps == 1 && size == 3) || size == 6;
 }
 
-/* In the minor the step up to a raised seventh starts from a raised sixth, the step down from the
- * sixth's side from a plain seventh. */
-static void smooth(struct candidate *made)
+/* In the minor a sixth beside a raised seventh of the chord is raised, a seventh beside a sixth of
+ * the chord is not. */
+static void smooth(struct candidate *made, const muta_passage_chord *chord)
 {
-    for (size_t i = 1; i + 1 < made->count; i++) {
-        const int32_t place = made->notes[i + 1].place - made->notes[i].place;
-        const int32_t size = semitones(made->notes[i + 1]) - semitones(made->notes[i]);
-        if (place == 1 && size == 3)
-            made->notes[i].alter += MUTA_SEMITONE;
-        if (place == -1 && size == -3)
-            made->notes[i].alter -= MUTA_SEMITONE;
+    for (uint8_t i = 0; i + 1 < made->count; i++) {
+        const bool rises = made->notes[i + 1].place > made->notes[i].place;
+        const uint8_t low = (uint8_t)(rises ? i : i + 1);
+        const uint8_t high = (uint8_t)(rises ? i + 1 : i);
+        const int32_t size = semitones(made->notes[high]) - semitones(made->notes[low]);
+        if (abs(made->notes[i + 1].place - made->notes[i].place) != 1 || size != 3)
+            continue;
+        if (low > 0 && muta_passage_chord_has(chord, made->notes[high]))
+            made->notes[low].alter += MUTA_SEMITONE;
+        else if (high > 0 && muta_passage_chord_has(chord, made->notes[low]))
+            made->notes[high].alter -= MUTA_SEMITONE;
     }
 }
 
@@ -167,10 +173,7 @@ static int64_t price_own(const struct filling *filling, const muta_cell *cell,
     int64_t price = 0;
 
     for (size_t i = 0; i < made->count; i++) {
-        const muta_fraction at =
-            muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, (int64_t)i));
-        const bool belongs =
-            muta_passage_chord_has(muta_passage_chord_at(filling->in, at), made->notes[i]);
+        const bool belongs = muta_passage_chord_has(filling->chords[i], made->notes[i]);
         const int64_t outside = price_outside(filling, made->sounds[i]);
         if (outside == MUTA_FORBIDDEN || (i > 0 && made->sounds[i] == made->sounds[i - 1]))
             return MUTA_FORBIDDEN;
@@ -217,7 +220,6 @@ static bool is_wanted(const struct filling *filling, const struct shape *shape)
 static void add_from(struct filling *filling, size_t nth, muta_pitch start)
 {
     const muta_cell *const cell = &filling->cells->at[nth];
-    const muta_tone *const tone = tone_of(filling, cell);
 
     if (cell->count == 1) {
         add_candidate(filling, nth, (struct candidate){.notes = {start}, .count = 1, .shape = -1});
@@ -231,14 +233,21 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
             continue;
         made.notes[0] = start;
         for (uint8_t j = 1; j < cell->count; j++)
-            made.notes[j] =
-                shape->figure == MUTA_FIGURE_BROKEN
-                    ? muta_passage_chord_step(filling->in, tone, cell->onset, start,
-                                              shape->steps[j])
-                    : muta_passage_step(filling->in, tone, cell->onset, start, shape->steps[j]);
-        smooth(&made);
+            made.notes[j] = (shape->figure == MUTA_FIGURE_BROKEN ? muta_pitch_chord_step_in
+                                                                 : muta_pitch_step_in)(
+                filling->chords[0], filling->fifths, start, shape->steps[j]);
+        smooth(&made, filling->chords[0]);
         add_candidate(filling, nth, made);
     }
+}
+
+static size_t most_shapes(const struct filling *filling, uint8_t notes)
+{
+    size_t count = 1;
+
+    for (size_t i = 0; i < filling->shape_count; i++)
+        count += filling->shapes[i].count == notes;
+    return count;
 }
 
 static muta_status find_candidates(struct filling *filling, size_t nth)
@@ -247,15 +256,19 @@ static muta_status find_candidates(struct filling *filling, size_t nth)
     const muta_tone *const tone = tone_of(filling, cell);
     const muta_pitch goal = cell->goal;
 
-    filling->candidates[nth] =
-        muta_arena_take_array(filling->arena, STARTS * SHAPES + 1, sizeof **filling->candidates);
+    filling->candidates[nth] = muta_arena_take_array(
+        filling->arena, (cell->is_goal ? 1 : STARTS) * most_shapes(filling, cell->count) + 1,
+        sizeof **filling->candidates);
     if (!filling->candidates[nth])
         return MUTA_E_MEMORY;
+    filling->fifths = muta_passage_fifths_at(filling->in, tone, cell->onset);
+    for (uint8_t i = 0; i < cell->count; i++)
+        filling->chords[i] = muta_passage_chord_at(
+            filling->in, muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i)));
     add_from(filling, nth, goal);
-    if (!cell->is_goal) {
-        add_from(filling, nth, muta_passage_chord_step(filling->in, tone, cell->onset, goal, 1));
-        add_from(filling, nth, muta_passage_chord_step(filling->in, tone, cell->onset, goal, -1));
-    }
+    for (int32_t side = -1; side <= 1 && !cell->is_goal; side += 2)
+        add_from(filling, nth,
+                 muta_pitch_chord_step_in(filling->chords[0], filling->fifths, goal, side));
     /* A goal at the edge of every range is still a goal. */
     if (filling->counts[nth] == 0)
         filling->candidates[nth][filling->counts[nth]++] = (struct candidate){
@@ -310,7 +323,7 @@ static int64_t price_join(const struct filling *filling, size_t nth, const struc
     const int32_t by = to->sounds[0] - from->sounds[last];
     int64_t price = 0;
 
-    if (by == 0 && from->count > 1)
+    if (by == 0 && (from->count > 1 || !filling->cells->at[nth].is_goal))
         price += STUTTER;
     if (abs(by) > FARTHEST && from->count > 1)
         price += STUTTER;

@@ -248,7 +248,12 @@ static muta_status add_piece(struct remetring *work, muta_fraction from, muta_fr
 
     if (!piece)
         return MUTA_E_MEMORY;
-    *piece = (muta_warp){from, to, scale};
+    *piece = (muta_warp){from, to, scale, MUTA_ZERO};
+    if (work->warp.count > 1)
+        piece->at = muta_fraction_add(
+            piece[-1].at,
+            muta_fraction_multiply(muta_fraction_subtract(piece[-1].to, piece[-1].from),
+                                   piece[-1].scale));
     return MUTA_OK;
 }
 

@@ -15,6 +15,8 @@ static muta_fraction first_moment(const muta_passage *passage, muta_fraction tim
 {
     const muta_statement *statement = NULL;
 
+    if (passage->map.count == 1)
+        return first_time(&passage->map.at[0], time);
     for (size_t i = 0; i < passage->map.count; i++)
         if (muta_fraction_compare(passage->map.at[i].at, time) <= 0)
             statement = &passage->map.at[i];
@@ -77,28 +79,26 @@ static bool chord_alters(const muta_passage_chord *chord, int step, int32_t *alt
     return false;
 }
 
-muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
-                             muta_pitch pitch, int32_t steps)
+muta_pitch muta_pitch_step_in(const muta_passage_chord *chord, int32_t fifths, muta_pitch pitch,
+                              int32_t steps)
 {
     muta_pitch there = {pitch.place + steps, 0};
     const int step = muta_pitch_step(there);
 
-    if (!chord_alters(muta_passage_chord_at(passage, time), step, &there.alter))
-        there.alter =
-            muta_key_sharps(muta_passage_fifths_at(passage, tone, time), step) * MUTA_SEMITONE;
+    if (!chord_alters(chord, step, &there.alter))
+        there.alter = muta_key_sharps(fifths, step) * MUTA_SEMITONE;
     return there;
 }
 
-muta_pitch muta_passage_chord_step(const muta_passage *passage, const muta_tone *tone,
-                                   muta_fraction time, muta_pitch pitch, int32_t steps)
+muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fifths,
+                                    muta_pitch pitch, int32_t steps)
 {
-    const muta_passage_chord *const chord = muta_passage_chord_at(passage, time);
     const int32_t direction = steps < 0 ? -1 : 1;
     muta_pitch there = pitch;
     int32_t alter = 0;
 
     if (!chord) /* in thirds */
-        return muta_passage_step(passage, tone, time, pitch, 2 * steps);
+        return muta_pitch_step_in(chord, fifths, pitch, 2 * steps);
     for (int32_t left = steps * direction; left > 0;) {
         there.place += direction;
         if (chord_alters(chord, muta_pitch_step(there), &alter)) {
@@ -107,6 +107,13 @@ muta_pitch muta_passage_chord_step(const muta_passage *passage, const muta_tone 
         }
     }
     return there;
+}
+
+muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
+                             muta_pitch pitch, int32_t steps)
+{
+    return muta_pitch_step_in(muta_passage_chord_at(passage, time),
+                              muta_passage_fifths_at(passage, tone, time), pitch, steps);
 }
 
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event)

@@ -582,7 +582,8 @@ static muta_status divide(struct lift *lift)
                                       ? muta_fraction_subtract(time_of(lift, to), start_of(lift))
                                       : passage->length;
         *stretch = (muta_stretch){from, to, onset, muta_fraction_subtract(end, onset)};
-        *statement = (muta_statement){onset, end, onset, muta_fraction_of(1, 1), false};
+        *statement = (muta_statement){
+            .from = onset, .to = end, .at = onset, .scale = muta_fraction_of(1, 1)};
         from = to;
     }
     return MUTA_OK;

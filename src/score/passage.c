@@ -302,18 +302,28 @@ muta_status muta_passage_append(muta_passage *to, const muta_passage *from, muta
     return muta_passage_append_part(to, from, MUTA_ZERO, from->length, onset, tones);
 }
 
+static size_t piece_at(const muta_warp *pieces, size_t count, muta_fraction time)
+{
+    size_t low = 0;
+    size_t high = count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(pieces[middle].from, time) <= 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fraction time)
 {
-    muta_fraction at = MUTA_ZERO;
-
-    for (size_t i = 0; i < count && muta_fraction_compare(pieces[i].from, time) < 0; i++) {
-        const muta_fraction end =
-            muta_fraction_compare(time, pieces[i].to) < 0 ? time : pieces[i].to;
-        at = muta_fraction_add(
-            at,
-            muta_fraction_multiply(muta_fraction_subtract(end, pieces[i].from), pieces[i].scale));
-    }
-    return at;
+    if (count == 0)
+        return time;
+    const muta_warp *const piece = &pieces[piece_at(pieces, count, time)];
+    return muta_fraction_add(
+        piece->at, muta_fraction_multiply(muta_fraction_subtract(time, piece->from), piece->scale));
 }
 
 /* The map of a piece, stretched; which statements its events become. */
@@ -331,15 +341,6 @@ static muta_status warp_map(muta_passage *to, const muta_passage *from, const mu
             at, muta_fraction_multiply(muta_fraction_subtract(row->at, at), piece->scale));
     }
     return MUTA_OK;
-}
-
-static size_t piece_at(const muta_warp *pieces, size_t count, muta_fraction time)
-{
-    size_t nth = 0;
-
-    while (nth + 1 < count && muta_fraction_compare(pieces[nth].to, time) <= 0)
-        nth++;
-    return nth;
 }
 
 /* Everything that stands at a moment goes with it. */
@@ -391,8 +392,7 @@ muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const 
     if (!statements)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++)
-        MUTA_TRY(warp_map(to, from, &pieces[i], muta_warp_place(pieces, count, pieces[i].from),
-                          &statements[i * rows]));
+        MUTA_TRY(warp_map(to, from, &pieces[i], pieces[i].at, &statements[i * rows]));
     for (size_t i = 0; i < from->work.lines.count; i++) {
         const muta_line *const line = &from->work.lines.at[i];
         MUTA_TRY(muta_passage_begin_line(to, from, i));
@@ -565,18 +565,6 @@ muta_status muta_passage_set_time(muta_passage *passage, size_t event, muta_frac
     at->onset = onset;
     at->duration = duration;
     return muta_fraction_is_valid(onset) ? MUTA_OK : MUTA_E_RANGE;
-}
-
-uint32_t muta_passage_run(const muta_passage *passage, uint32_t statement)
-{
-    for (; statement > 0; statement--) {
-        const muta_statement *const row = &passage->map.at[statement];
-        if (row[-1].is_mirrored || row->is_mirrored ||
-            muta_fraction_compare(row[-1].to, row->from) != 0 ||
-            muta_fraction_compare(muta_statement_place(&row[-1], row->from), row->at) != 0)
-            break;
-    }
-    return statement;
 }
 
 bool muta_passage_keeps_time(const muta_passage *passage)

@@ -85,6 +85,19 @@ static muta_status compact(muta_passage *passage)
     return MUTA_OK;
 }
 
+/* Statements that go on where the one before them ended are one. */
+static void find_runs(muta_passage *passage)
+{
+    for (uint32_t i = 0; i < passage->map.count; i++) {
+        muta_statement *const row = &passage->map.at[i];
+        const bool goes_on =
+            i > 0 && !row[-1].is_mirrored && !row->is_mirrored &&
+            muta_fraction_compare(row[-1].to, row->from) == 0 &&
+            muta_fraction_compare(muta_statement_place(&row[-1], row->from), row->at) == 0;
+        row->run = goes_on ? row[-1].run : i;
+    }
+}
+
 muta_status muta_passage_settle(muta_passage *passage)
 {
     muta_weave *const work = &passage->work;
@@ -110,11 +123,13 @@ muta_status muta_passage_settle(muta_passage *passage)
         work->lines.at[line_count++] = line;
     }
     work->lines.count = line_count;
-    memcpy(work->events.at, events, event_count * sizeof *events);
+    if (event_count > 0)
+        memcpy(work->events.at, events, event_count * sizeof *events);
     free(events);
     free(taken);
     MUTA_TRY(compact(passage));
     name_tones(work);
+    find_runs(passage);
     if (passage->stretches.count == 1)
         passage->stretches.at[0].length = passage->length;
     return MUTA_OK;

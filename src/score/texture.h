@@ -43,6 +43,7 @@ typedef struct muta_statement {
     muta_fraction at;    /* in the passage as it is */
     muta_fraction scale; /* above 0 */
     bool is_mirrored;
+    uint32_t run; /* the first of the statements that are one, once the passage is settled */
 } muta_statement;
 
 /* A technique that a part plays with for a while. */
@@ -103,9 +104,12 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
  */
 muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
                              muta_pitch pitch, int32_t steps);
-/* The same from chord tone to chord tone; where no chord is known, in thirds. */
-muta_pitch muta_passage_chord_step(const muta_passage *passage, const muta_tone *tone,
-                                   muta_fraction time, muta_pitch pitch, int32_t steps);
+/* The same where chord (NULL: none) and signature are known. */
+muta_pitch muta_pitch_step_in(const muta_passage_chord *chord, int32_t fifths, muta_pitch pitch,
+                              int32_t steps);
+/* From chord tone to chord tone; where no chord is known, in thirds. */
+muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fifths,
+                                    muta_pitch pitch, int32_t steps);
 /* The signature in force for a tone's part and staff at a moment, in fifths as it sounds. */
 int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
                                muta_fraction time);
@@ -121,6 +125,7 @@ typedef struct muta_warp {
     muta_fraction from;
     muta_fraction to;
     muta_fraction scale;
+    muta_fraction at; /* where it begins, stretched: behind the piece before it */
 } muta_warp;
 
 /*
@@ -161,8 +166,6 @@ muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *sc
                                      muta_diags *diags) MUTA_CHECK;
 /* Where a moment of the passage first read falls in a statement of it. */
 muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time);
-/* The first of the statements that are one: each goes on where the one before it ended. */
-uint32_t muta_passage_run(const muta_passage *passage, uint32_t statement);
 /* Whether every moment is where it was. */
 bool muta_passage_keeps_time(const muta_passage *passage);
 /*

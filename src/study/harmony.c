@@ -61,6 +61,7 @@ struct search {
     struct moment *moments;
     int32_t degrees[MUTA_CLASSES][MUTA_CHORD_KINDS][MUTA_KEYS];
     int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key, in costs */
+    int32_t least_away;                 /* of two that differ */
     int32_t fifths[MUTA_KEYS];          /* of their signatures */
     const muta_chord_row *rows[MUTA_CHORD_KINDS];
     bool outside[MUTA_KEYS][MUTA_CLASSES];
@@ -205,11 +206,12 @@ struct span {
     size_t from;
     size_t to;
     int64_t lost_all;
-    int64_t lost[MUTA_CLASSES];
     int32_t mass[MUTA_CLASSES];
-    int32_t lack[MUTA_CHORD_TONES][MUTA_CLASSES]; /* its cost as each tone of a chord */
-    int32_t bass[MUTA_CLASSES];                   /* what it costs as the bass */
-    int32_t outside[MUTA_KEYS];
+    /* Each class twice over, so that a tone above a root is found without a look round the octave:
+     * its cost as each tone of a chord, but what is lost without it; and as the bass. */
+    int32_t tone[MUTA_CHORD_TONES][2 * MUTA_CLASSES];
+    int32_t bass[2 * MUTA_CLASSES];
+    int32_t keys[MUTA_KEYS]; /* what it costs in each key, whatever its chord */
 };
 
 static void read_bass(const struct search *search, struct span *span, int16_t lowest)
@@ -227,6 +229,7 @@ static void read_bass(const struct search *search, struct span *span, int16_t lo
             (first == INT16_MAX || first % MUTA_CLASSES != i ? costs->not_first_low : 0) +
             (lowest == INT16_MAX || lowest % MUTA_CLASSES != i ? costs->not_lowest : 0) +
             (int32_t)(total > 0 ? costs->seldom_lowest * (total - time) / total : 0);
+        span->bass[i + MUTA_CLASSES] = span->bass[i];
     }
 }
 
@@ -240,9 +243,8 @@ static void read_span(const struct search *search, struct span *span, int16_t lo
 
     span->lost_all = 0;
     for (int i = 0; i < MUTA_CLASSES; i++) {
-        span->lost[i] = (int32_t)(b->lost[i] - a->lost[i]);
         span->mass[i] = (int32_t)(b->mass[i] - a->mass[i]);
-        span->lost_all += span->lost[i];
+        span->lost_all += (int32_t)(b->lost[i] - a->lost[i]);
         all += span->mass[i];
     }
     for (int i = 0; i < MUTA_CLASSES; i++) {
@@ -252,17 +254,15 @@ static void read_span(const struct search *search, struct span *span, int16_t lo
             share >= costs->enough ? 0 : (int32_t)(1000 - share * 1000 / costs->enough);
         const int32_t late = (int32_t)thousandths(
             search, search->heard->onsets.at[first < span->to ? first : span->to] - start);
-        span->lack[0][i] = (int32_t)((int64_t)costs->no_root * absent / 1000);
-        span->lack[1][i] = (int32_t)((int64_t)costs->no_third * absent / 1000);
-        span->lack[2][i] = (int32_t)((int64_t)costs->no_fifth * absent / 1000);
-        span->lack[3][i] = (int32_t)((int64_t)costs->no_seventh * absent / 1000 +
-                                     (int64_t)costs->late_seventh * late / 1000);
-    }
-    for (int key = 0; key < MUTA_KEYS; key++) {
-        int64_t mass = 0;
-        for (int i = 0; i < MUTA_CLASSES; i++)
-            mass += search->outside[key][i] ? span->mass[i] : 0;
-        span->outside[key] = (int32_t)(mass * search->costs->outside / 1000);
+        const int32_t lost = (int32_t)(b->lost[i] - a->lost[i]);
+        const int32_t lack[MUTA_CHORD_TONES] = {
+            (int32_t)((int64_t)costs->no_root * absent / 1000),
+            (int32_t)((int64_t)costs->no_third * absent / 1000),
+            (int32_t)((int64_t)costs->no_fifth * absent / 1000),
+            (int32_t)((int64_t)costs->no_seventh * absent / 1000 +
+                      (int64_t)costs->late_seventh * late / 1000)};
+        for (int tone = 0; tone < MUTA_CHORD_TONES; tone++)
+            span->tone[tone][i] = span->tone[tone][i + MUTA_CLASSES] = lack[tone] - lost;
     }
     read_bass(search, span, lowest);
 }
@@ -278,9 +278,8 @@ static int32_t price_chord(const struct search *search, const struct span *span,
 
     for (int i = 0; i < row->count; i++) {
         const int above = chord->root + row->classes[i];
-        const int tone = above < MUTA_CLASSES ? above : above - MUTA_CLASSES;
-        const int32_t bass = span->bass[tone] + costs->inversions[i];
-        cost += span->lack[i][tone] - span->lost[tone];
+        const int32_t bass = span->bass[above] + costs->inversions[i];
+        cost += span->tone[i][above];
         if (bass < best) {
             best = bass;
             chord->bass = (uint8_t)i;
@@ -429,11 +428,21 @@ static int by_cost(const void *a, const void *b)
     return memcmp(&one->chord.root, &two->chord.root, 3);
 }
 
+/* No key is left where that costs more than to stay, from whichever. */
 static void enter(const struct search *search, const struct moment *moment, struct entered *entered)
 {
-    for (size_t i = 0; i < moment->count; i++)
+    for (size_t i = 0; i < moment->count; i++) {
+        const int32_t *const costs = moment->states[i].cost;
+        int32_t least = costs[0];
+        for (int key = 1; key < MUTA_KEYS; key++)
+            least = costs[key] < least ? costs[key] : least;
         for (int to = 0; to < MUTA_KEYS; to++) {
             int32_t best = INT32_MAX;
+            if (costs[to] < least + search->least_away) {
+                entered->cost[i][to] = costs[to];
+                entered->from[i][to] = (uint8_t)to;
+                continue;
+            }
             for (int from = 0; from < MUTA_KEYS; from++) {
                 const int32_t cost = moment->states[i].cost[from] + search->away[from][to];
                 if (cost < best) {
@@ -443,6 +452,7 @@ static void enter(const struct search *search, const struct moment *moment, stru
             }
             entered->cost[i][to] = best;
         }
+    }
 }
 
 static uint32_t pack(size_t onsets, size_t state, int key)
@@ -525,14 +535,27 @@ static int32_t fifths_apart(int32_t a, int32_t b)
     return apart > 6 ? MUTA_CLASSES - apart : apart;
 }
 
+/* What a span costs in each key: what is outside its scale, and how far its signature is away. */
+static void price_keys(const struct search *search, struct span *span, const int32_t *apart)
+{
+    const int64_t lasts = thousandths(search, search->heard->onsets.at[span->to] -
+                                                  search->heard->onsets.at[span->from]);
+
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        int64_t mass = 0;
+        for (int i = 0; i < MUTA_CLASSES; i++)
+            mass += search->outside[key][i] ? span->mass[i] : 0;
+        span->keys[key] = (int32_t)(mass * search->costs->outside / 1000) +
+                          (int32_t)((int64_t)apart[key] * search->costs->signature * lasts / 1000);
+    }
+}
+
 /* Follows one chord of a span from where it begins to where it ends. */
 static muta_status follow(struct search *search, const struct span *span,
                           const struct entered *entered, const struct candidate *chord,
-                          int32_t place, int32_t signature)
+                          int32_t place)
 {
     const muta_harmony_costs *const costs = search->costs;
-    const int64_t lasts = thousandths(search, search->heard->onsets.at[span->to] -
-                                                  search->heard->onsets.at[span->from]);
     struct ways ways;
 
     find_ways(search, &search->moments[span->from], entered, chord, place, &ways);
@@ -542,10 +565,9 @@ static muta_status follow(struct search *search, const struct span *span,
     const bool is_six_four =
         chord->bass == 2 && (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_MINOR);
     for (int key = 0; key < MUTA_KEYS; key++) {
-        const int32_t apart = search->signatures ? fifths_apart(search->fifths[key], signature) : 0;
         const int32_t cost =
             ways.cost[key] + chord->cost + search->degrees[chord->root][chord->kind][key] +
-            span->outside[key] + (int32_t)((int64_t)apart * costs->signature * lasts / 1000) +
+            span->keys[key] +
             (is_six_four && key % MUTA_CLASSES == chord->root ? costs->six_four : 0);
         if (cost >= state->cost[key])
             continue;
@@ -587,7 +609,10 @@ static muta_status begin_at(struct search *search, size_t from)
     uint8_t strongest = UINT8_MAX;
     int16_t lowest = INT16_MAX;
     struct entered entered;
+    int32_t apart[MUTA_KEYS];
 
+    for (int key = 0; key < MUTA_KEYS; key++)
+        apart[key] = search->signatures ? fifths_apart(search->fifths[key], signature) : 0;
     qsort(moment->states, moment->count, sizeof *moment->states, by_cost);
     moment->count = moment->count < KEPT ? moment->count : KEPT;
     /* Nothing more comes here: what is not followed goes. */
@@ -608,10 +633,11 @@ static muta_status begin_at(struct search *search, size_t from)
         if (to < search->count && search->slices[to].level == MUTA_LEVEL_FINER && to > from + 1)
             continue;
         read_span(search, &span, lowest);
+        price_keys(search, &span, apart);
         const size_t count = find_candidates(search, &span, signature, chords);
         const int32_t place = from == 0 ? 0 : price_place(search, from, strongest);
         for (size_t i = 0; i < count; i++)
-            MUTA_TRY(follow(search, &span, &entered, &chords[i], place, signature));
+            MUTA_TRY(follow(search, &span, &entered, &chords[i], place));
     }
     return MUTA_OK;
 }
@@ -740,14 +766,18 @@ static void set_tables(struct search *search)
 
     for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
         search->rows[kind] = muta_chord_row_of((muta_chord_kind)kind);
+    search->least_away = INT32_MAX;
     for (int key = 0; key < MUTA_KEYS; key++) {
         search->fifths[key] = muta_harmony_key_fifths(key);
-        for (int other = 0; other < MUTA_KEYS; other++)
+        for (int other = 0; other < MUTA_KEYS; other++) {
             search->away[key][other] =
                 key == other ? 0
                              : costs->new_key + costs->new_key_fifth *
                                                     fifths_apart(muta_harmony_key_fifths(key),
                                                                  muta_harmony_key_fifths(other));
+            if (key != other && search->away[key][other] < search->least_away)
+                search->least_away = search->away[key][other];
+        }
         for (int root = 0; root < MUTA_CLASSES; root++) {
             search->outside[key][root] = !muta_harmony_has(key, root);
             for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
