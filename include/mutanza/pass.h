@@ -68,6 +68,7 @@ typedef struct muta_pass {
     muta_default where;      /**< what it works on when no address is given */
     bool moves_keys;         /**< takes `keys=` */
     bool moves_time;         /**< reorders, scales or repeats time: it runs stretch by stretch */
+    bool changes_metre;      /**< gives bars another metre: no tone keeps its time */
     bool changes_length;     /**< takes `others=` */
     bool needs_shape;        /**< a line of one pitch is nothing to work on */
     bool is_for_instruments; /**< parts whose instrument cannot do it are left out */

@@ -76,7 +76,7 @@ const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth)
         &where_param,
         pass->moves_keys ? &keys_param : NULL,
         pass->changes_length ? &others_param : NULL,
-        pass->moves_time ? NULL : &keep_param,
+        pass->moves_time || pass->changes_metre ? NULL : &keep_param,
         pass->searches ? &pick_param : NULL,
     };
 

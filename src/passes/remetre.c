@@ -345,6 +345,7 @@ const muta_pass muta_pass_remetre = {
     .summary = "moves into another metre",
     .keeps = "every pitch and word, the number of bars; re-fitted, the accents of the tunes",
     MUTA_PARAMS(params, struct args),
+    .changes_metre = true,
     .keeps_chords = true,
     .searches = true,
     .run = run,
