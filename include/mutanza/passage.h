@@ -35,6 +35,8 @@ typedef struct muta_event {
     uint32_t tone_count;
     uint32_t source;    /**< for splicing: the written note that bears its marks */
     uint32_t syllable;  /**< the written note whose words it bears, or MUTA_NO_SOURCE */
+    uint32_t joined;    /**< the last written note whose words it bears too, all from `syllable`
+                           on together, or MUTA_NO_SOURCE */
     bool is_wordless;   /**< before the first syllable: it shares none */
     uint32_t statement; /**< index into the passage's time map: which copy it belongs to */
     uint8_t staff;      /**< from 1 */

@@ -114,6 +114,9 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
 muta_status muta_rewrite_cells(muta_rewriting *rewriting) MUTA_CHECK;
 /* Keeps the lyrics that go to other notes, before anything is written. */
 muta_status muta_words_keep(muta_rewriting *rewriting) MUTA_CHECK;
+/* The words that an event bears: those of its first note, and what is joined to them. */
+muta_status muta_words_of(muta_rewriting *rewriting, const muta_event *event,
+                          muta_node *words) MUTA_CHECK;
 /* Finds the tone spans of the part, before anything is written. */
 muta_status muta_spans_find(muta_rewriting *rewriting) MUTA_CHECK;
 /* Takes off ends without a partner from the bars from `first` on. */

@@ -427,7 +427,7 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
         stroke.form.is_chord = is_chord;
         stroke.form.staff = staff_of(cell, source, part->notes.at[tone->source].staff);
         if (stroke.form.begins && !is_chord && event->syllable != MUTA_NO_SOURCE)
-            stroke.form.words = cell->rewriting->words[event->syllable];
+            MUTA_TRY(muta_words_of(cell->rewriting, event, &stroke.form.words));
         MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
         MUTA_TRY(put_stroke(cell, &stroke, pass, from, to, &node));
         if (stroke.form.ends && tone->source_count > 1)
@@ -606,48 +606,6 @@ static muta_status put_voice_bar(struct cell *cell, const muta_voice_bar *of)
                                                 : put_event(cell, of, pass, sounding, item));
     }
     return put_graces(cell, of, pass, &next, muta_fraction_of(INT32_MAX, 1), false);
-}
-
-static muta_status keep_words(muta_rewriting *rewriting, uint32_t note)
-{
-    muta_tree *const tree = &rewriting->score->tree;
-    const muta_node from = rewriting->score->parts[rewriting->part].notes.at[note].node;
-    muta_node last = 0;
-
-    if (rewriting->words[note])
-        return MUTA_OK;
-    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_NOTE, &rewriting->words[note]));
-    for (muta_node child = muta_tree_first(tree, from); child;
-         child = muta_tree_next(tree, child)) {
-        muta_node copy;
-        if (muta_tree_name(tree, child) != N_LYRIC)
-            continue;
-        MUTA_TRY(muta_note_form_copy(tree, child, &copy));
-        muta_tree_insert(tree, rewriting->words[note], last, copy);
-        last = copy;
-    }
-    return MUTA_OK;
-}
-
-muta_status muta_words_keep(muta_rewriting *rewriting)
-{
-    const muta_plan *const plan = rewriting->plan;
-    const muta_part *const part = &rewriting->score->parts[rewriting->part];
-
-    rewriting->words =
-        muta_arena_take_array(&rewriting->arena, part->notes.count + 1, sizeof(muta_node));
-    if (!rewriting->words)
-        return MUTA_E_MEMORY;
-    for (size_t i = 0; i < plan->passages.count; i++) {
-        const muta_weave *const work = &plan->passages.at[i].passage->work;
-        for (size_t j = 0; j < work->lines.count; j++)
-            for (uint32_t k = 0; k < work->lines.at[j].event_count; k++) {
-                const muta_event *const event = &work->events.at[work->lines.at[j].event + k];
-                if (work->lines.at[j].part == rewriting->part && event->syllable != MUTA_NO_SOURCE)
-                    MUTA_TRY(keep_words(rewriting, event->syllable));
-            }
-    }
-    return MUTA_OK;
 }
 
 /* ---- what was there ---- */

@@ -29,8 +29,9 @@ enum {
     SAME_FIGURE = 4000,  /* as in the phrase before, where they are mixed */
     PARALLEL = 900,
     AUGMENTED = 800, /* an augmented second, or a tritone leapt */
-    AWAY = 60,       /* a semitone that a free start lies from the goal */
-    TURNED = 15,     /* a change of direction inside a run */
+    AWAY = 25,       /* a semitone that a free start lies from the goal */
+    TURNED = 60,     /* a change of direction inside a run or a neighbour */
+    AGAIN = 250,     /* the same notes as in the cell before */
     STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
     OUTSIDE = 200    /* a semitone past the line's own range */
 };
@@ -182,7 +183,7 @@ static int64_t price_own(const struct filling *filling, const muta_cell *cell,
             price += AUGMENTED;
         if (i > 0 && !is_step(made->sounds[i] - made->sounds[i - 1]))
             price += INSIDE;
-        if (i > 1 && made->figure == MUTA_FIGURE_RUN &&
+        if (i > 1 && made->figure != MUTA_FIGURE_BROKEN &&
             (made->sounds[i] > made->sounds[i - 1]) != (made->sounds[i - 1] > made->sounds[i - 2]))
             price += TURNED;
         if (belongs)
@@ -287,12 +288,14 @@ static int64_t price_figures(const struct filling *filling, const muta_cell *cel
 {
     if (from->shape < 0 || to->shape < 0)
         return 0;
+    const int64_t again =
+        from->shape == to->shape && muta_pitch_is_equal(from->notes[0], to->notes[0]) ? AGAIN : 0;
     if (from->figure != to->figure)
         return cell->phrase == before->phrase ? OTHER_FIGURE : 0;
     if (cell->phrase != before->phrase && filling->figure == MUTA_FIGURE_MIXED)
         return SAME_FIGURE;
     if (from->shape == to->shape || from->count != to->count)
-        return 0;
+        return again;
     return filling->shapes[from->shape].twin == filling->shapes[to->shape].twin ? OTHER_WAY
                                                                                 : OTHER_SHAPE;
 }

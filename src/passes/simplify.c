@@ -21,11 +21,29 @@ static const muta_param params[] = {
     MUTA_ARG_CHOICE(struct args, of, "tune", ofs, "the highest line of the passage, or all"),
 };
 
+/* Syllables that follow each other: the written notes of the first and the last. */
+struct words {
+    uint32_t first;
+    uint32_t last;
+};
+
+static const struct words no_words = {MUTA_NO_SOURCE, MUTA_NO_SOURCE};
+
+/* Others behind those that are there. */
+static void join(struct words *words, struct words others)
+{
+    if (words->first == MUTA_NO_SOURCE)
+        *words = others;
+    else if (others.last != MUTA_NO_SOURCE)
+        words->last = others.last;
+}
+
 /* A tone that stays, and the time it has now. */
 struct kept {
     uint32_t event;
     muta_fraction onset;
     muta_fraction end;
+    struct words words;
 };
 
 struct simplifying {
@@ -34,7 +52,8 @@ struct simplifying {
     muta_arena arena;
     MUTA_VEC(struct kept) kept;
     muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
-    size_t words;          /* syllables that lost their tone */
+    struct words words;    /* that wait with it */
+    size_t lost;           /* syllables that lost their tone */
 };
 
 static bool stays(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
@@ -69,10 +88,13 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
 
     if (event->is_grace)
         return MUTA_OK;
-    simplifying->words += event->syllable != MUTA_NO_SOURCE;
-    if (follows && !event->leans)
+    if (follows && !event->leans) {
         before->end = end;
-    else if (!muta_fraction_is_valid(simplifying->waiting))
+        join(&before->words, (struct words){event->syllable, event->syllable});
+        return MUTA_OK;
+    }
+    join(&simplifying->words, (struct words){event->syllable, event->syllable});
+    if (!muta_fraction_is_valid(simplifying->waiting))
         simplifying->waiting = event->onset;
     return MUTA_OK;
 }
@@ -84,9 +106,12 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
 
     if (!kept)
         return MUTA_E_MEMORY;
-    *kept = (struct kept){index, event->onset, end};
+    *kept = (struct kept){index, event->onset, end, {event->syllable, event->syllable}};
     if (event->is_grace)
         return MUTA_OK;
+    join(&simplifying->words, kept->words);
+    kept->words = simplifying->words;
+    simplifying->words = no_words;
     if (muta_fraction_is_valid(simplifying->waiting))
         kept->onset = simplifying->waiting;
     /* Its grace notes come along. */
@@ -104,11 +129,17 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
 static void end_waiting(struct simplifying *simplifying, muta_fraction until)
 {
     struct kept *const before = last_kept(simplifying);
+    const bool joins = before && muta_fraction_is_valid(simplifying->waiting) &&
+                       muta_fraction_compare(before->end, simplifying->waiting) == 0;
 
-    if (muta_fraction_is_valid(simplifying->waiting) && before &&
-        muta_fraction_compare(before->end, simplifying->waiting) == 0)
+    if (joins) {
         before->end = until;
+        join(&before->words, simplifying->words);
+    } else {
+        simplifying->lost += simplifying->words.first != MUTA_NO_SOURCE;
+    }
     simplifying->waiting = (muta_fraction){0, 0};
+    simplifying->words = no_words;
 }
 
 static muta_status choose(struct simplifying *simplifying, const muta_line *line)
@@ -117,6 +148,7 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
 
     simplifying->kept.count = 0;
     simplifying->waiting = (muta_fraction){0, 0};
+    simplifying->words = no_words;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &simplifying->work.events[i];
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
@@ -151,6 +183,10 @@ static muta_status simplify_line(struct simplifying *simplifying, size_t nth)
         MUTA_TRY(muta_passage_put_event(
             simplifying->call->out, simplifying->call->in, kept->event, kept->onset,
             is_grace ? MUTA_ZERO : muta_fraction_subtract(kept->end, kept->onset)));
+        muta_event *const made = &muta_passage_events(
+            simplifying->call->out)[muta_passage_work(simplifying->call->out).event_count - 1];
+        made->syllable = kept->words.first;
+        made->joined = kept->words.last == kept->words.first ? MUTA_NO_SOURCE : kept->words.last;
     }
     return MUTA_OK;
 }
@@ -163,9 +199,10 @@ static muta_status run(const muta_call *call)
     for (size_t i = 0; status == MUTA_OK && i < simplifying.work.line_count; i++)
         status = simplify_line(&simplifying, i);
     muta_arena_clear(&simplifying.arena);
-    if (status == MUTA_OK && simplifying.words > 0)
+    if (status == MUTA_OK && simplifying.lost > 0)
         muta_diag_add(call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                      "%zu syllables have lost their tone and are gone", simplifying.words);
+                      "in %zu places syllables have lost their tone and are gone",
+                      simplifying.lost);
     return status;
 }
 

@@ -201,6 +201,7 @@ static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_
         .tone = (uint32_t)weave->tones.count,
         .source = notes[nth],
         .syllable = MUTA_NO_SOURCE,
+        .joined = MUTA_NO_SOURCE,
         .staff = note->staff,
         .is_grace = note->flags & MUTA_NOTE_GRACE,
         .is_cue = note->flags & MUTA_NOTE_CUE,

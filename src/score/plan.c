@@ -303,7 +303,8 @@ static bool keeps_words(const muta_passage *passage, const muta_part *part, cons
     lifted_time(passage, head, &onset, &end);
     const bool has_words =
         (head->flags & MUTA_NOTE_LYRIC) && muta_fraction_compare(onset, head->onset) == 0;
-    return event->syllable == (has_words ? event->source : MUTA_NO_SOURCE);
+    return event->joined == MUTA_NO_SOURCE &&
+           event->syllable == (has_words ? event->source : MUTA_NO_SOURCE);
 }
 
 /* Whether an event stands where it stood, as long, so that its notes stay but for their pitch. */

@@ -93,7 +93,7 @@ static muta_status put_piece(muta_passage *to, const muta_passage *from, const m
     made->has_before = of->has_before || (!made->is_grace && !cut->is_first);
     made->has_behind = of->has_behind || (!made->is_grace && !cut->is_last);
     if (!cut->is_first) {
-        made->syllable = MUTA_NO_SOURCE;
+        made->syllable = made->joined = MUTA_NO_SOURCE;
         made->ornament = 0;
         made->depth = 0;
     }
