@@ -108,6 +108,16 @@ const noout = run('xmllint', '--noout', short);
 const slowest = passes.map((pass) => [run(program, 'vary', short, pass, ...(pass === 'timbre' ? ['where=Clarinet'] : []), '--quiet').time, pass]).sort((a, b) => b[0] - a[0])[0];
 console.log(`\na tune of 16 bars: xmllint --noout ${noout.time.toFixed(1)} ms, the slowest pass (${slowest[1]}) ${slowest[0].toFixed(1)} ms`);
 
+// Passes that search: how their time grows with the tune.
+console.log('\n| bars of the tune | ' + ['divide', 'embellish', 'mode to=major-pentatonic'].join(' | ') + ' |\n| --- | --- | --- | --- |');
+for (const bars of [16, 64, 256, 1024]) {
+  const file = join(folder, 'growing.musicxml');
+  const xml = readFileSync(tune, 'utf8');
+  writeFileSync(file, grown(xml, xml.length * bars / 8));
+  const times = [['divide'], ['embellish'], ['mode', 'to=major-pentatonic']].map((words) => run(program, 'vary', file, ...words, '--quiet').time);
+  console.log(`| ${bars} | ${times.map((time) => `${time.toFixed(1)} ms`).join(' | ')} |`);
+}
+
 // Study, beside xmllint formatting the same file three times over.
 const longer = join(folder, 'tune-32.musicxml');
 writeFileSync(longer, grown(readFileSync(tune, 'utf8'), readFileSync(tune).length * 4));
