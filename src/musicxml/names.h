@@ -63,6 +63,7 @@
     X(DURATION, "duration")                                                                        \
     X(DYNAMICS, "dynamics")                                                                        \
     X(EDITORIAL, "editorial")                                                                      \
+    X(ELEMENT, "element")                                                                          \
     X(ELISION, "elision")                                                                          \
     X(ENCODING, "encoding")                                                                        \
     X(END, "end")                                                                                  \
@@ -195,6 +196,7 @@
     X(STRING_MUTE, "string-mute")                                                                  \
     X(STRONG_ACCENT, "strong-accent")                                                              \
     X(SUFFIX, "suffix")                                                                            \
+    X(SUPPORTS, "supports")                                                                        \
     X(SYLLABIC, "syllabic")                                                                        \
     X(SYSTEM_LAYOUT, "system-layout")                                                              \
     X(TECHNICAL, "technical")                                                                      \

@@ -76,6 +76,48 @@ static muta_status sign_passes(muta_tree *tree, muta_node miscellaneous, const c
     return muta_tree_set_attribute(tree, field, N_NAME, program);
 }
 
+/* Whether a note ought to have a stem and has none. */
+static bool lacks_stem(const muta_tree *tree, const muta_note *note)
+{
+    static const char *const stemless[] = {"whole", "breve", "long", "maxima"};
+    const muta_node type = muta_tree_child(tree, note->node, N_TYPE);
+    bool lacks =
+        type && !(note->flags & MUTA_NOTE_REST) && !muta_tree_child(tree, note->node, N_STEM);
+
+    for (size_t i = 0; i < MUTA_LENGTH(stemless) && lacks; i++)
+        lacks = !muta_names_leaf_is(tree, type, stemless[i]);
+    return lacks;
+}
+
+static bool lacks_stems(const muta_score *score)
+{
+    for (size_t i = 0; i < score->part_count; i++) {
+        const muta_part *const part = &score->parts[i];
+        for (size_t j = 0; j < part->notes.count; j++)
+            if (part->bars[part->notes.at[j].bar].is_touched &&
+                lacks_stem(&score->tree, &part->notes.at[j]))
+                return true;
+    }
+    return false;
+}
+
+/* A file that claims to write every stem does so no more where notes were made that have none;
+ * signs and beams are always written. */
+static muta_status disclaim(muta_score *score, muta_node encoding)
+{
+    muta_tree *const tree = &score->tree;
+
+    for (muta_node child = muta_tree_first(tree, encoding); child;
+         child = muta_tree_next(tree, child)) {
+        const char *const element = muta_tree_attribute(tree, child, N_ELEMENT);
+        const char *const type = muta_tree_attribute(tree, child, N_TYPE);
+        if (muta_tree_name(tree, child) == N_SUPPORTS && element && type &&
+            strcmp(element, "stem") == 0 && strcmp(type, "yes") == 0 && lacks_stems(score))
+            MUTA_TRY(muta_tree_set_attribute(tree, child, N_TYPE, "no"));
+    }
+    return MUTA_OK;
+}
+
 muta_status muta_score_sign(muta_score *score, const char *passes, uint64_t seed)
 {
     static const muta_name before_identification[] = {N_WORK, N_MOVEMENT_NUMBER, N_MOVEMENT_TITLE};
@@ -92,6 +134,7 @@ muta_status muta_score_sign(muta_score *score, const char *passes, uint64_t seed
     MUTA_TRY(open_child(tree, identification, N_ENCODING, before_encoding,
                         MUTA_LENGTH(before_encoding), &encoding));
     MUTA_TRY(sign_software(tree, encoding));
+    MUTA_TRY(disclaim(score, encoding));
     MUTA_TRY(open_child(tree, identification, N_MISCELLANEOUS, before_miscellaneous,
                         MUTA_LENGTH(before_miscellaneous), &miscellaneous));
     return sign_passes(tree, miscellaneous, passes, seed);

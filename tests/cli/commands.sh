@@ -154,6 +154,15 @@ expect 64 'no key of retrograde called' vary "$tune" retrograde keep=last -o "$w
 expect 64 'number of statements' vary "$tune" sequence times=1 -o "$work/out"
 expect 64 'did you mean' vary "$tune" invert axis=frist -o "$work/out"
 
+# What a file claims to write and does no more.
+sed 's|<encoding>|<encoding><supports element="stem" type="yes"/><supports element="beam" type="yes"/>|; s|<rights>\(.*\)</rights>|<rights>\1</rights><encoding><supports element="stem" type="yes"/><supports element="beam" type="yes"/></encoding>|' "$tune" >"$work/claims.musicxml"
+expect 0 '' vary "$work/claims.musicxml" transpose -o "$work/out"
+grep -q '<supports element="stem" type="yes"/>' "$work/out" || wrong "a claim that holds is taken back"
+sed 's|<stem>[a-z]*</stem>||' "$work/claims.musicxml" >"$work/claims2.musicxml"
+expect 0 '' vary "$work/claims2.musicxml" retrograde -o "$work/out"
+grep -q '<supports element="stem" type="no"/>' "$work/out" || wrong "a claim that holds no more stays"
+grep -q '<supports element="beam" type="yes"/>' "$work/out" || wrong "another claim is taken back"
+
 # Melody, mode and metre.
 expect 64 'no figure "mordant"' vary "$tune" embellish figures=mordant -o "$work/out"
 expect 64 'no treatise' vary "$tune" embellish after=somebody -o "$work/out"
