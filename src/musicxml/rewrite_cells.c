@@ -441,7 +441,7 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
 
 /* A member of a chord that stays: its node as it is, but for its beams. */
 static muta_status keep_member(struct cell *cell, uint32_t index, uint32_t pass,
-                               const muta_item *item, bool is_chord)
+                               const muta_item *item, bool keeps_beams, bool is_chord)
 {
     const muta_note *const note = &part_of(cell)->notes.at[index];
     const bool is_head = !(note->flags & MUTA_NOTE_CHORD);
@@ -455,7 +455,7 @@ static muta_status keep_member(struct cell *cell, uint32_t index, uint32_t pass,
     muta_fraction raw;
 
     cell->rewriting->used[index] = true;
-    if (item && is_head)
+    if (item && is_head && !keeps_beams)
         MUTA_TRY(muta_note_form_beams(tree_of(cell), note->node, item));
     if (!is_head && !is_chord)
         MUTA_TRY(muta_patch_leaf(tree_of(cell), note->node, 0, N_CHORD, NULL));
@@ -513,7 +513,8 @@ static muta_status put_kept(struct cell *cell, const muta_voice_bar *of, uint32_
         if (whole && fates[i] >= MUTA_MOVED)
             continue;
         MUTA_TRY(!item || item->is_kept
-                     ? keep_member(cell, i, pass, item, is_chord)
+                     ? keep_member(cell, i, pass, item,
+                                   item && of->segments.at[item->segment].keeps_beams, is_chord)
                      : reshape_member(cell, of, i, pass, sounding, item, is_chord));
         is_chord = true;
     }

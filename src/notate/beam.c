@@ -84,7 +84,8 @@ static size_t window_of(const struct windows *windows, muta_fraction time)
 
 static bool is_beamed(const muta_segments *segments, const muta_item *item)
 {
-    return segments->at[item->segment].what != MUTA_SILENCE && item->type < 0;
+    return segments->at[item->segment].what != MUTA_SILENCE &&
+           !segments->at[item->segment].keeps_beams && item->type < 0;
 }
 
 /* Whether a beam may go on from one item to the next. */

@@ -12,8 +12,9 @@ enum {
     GROUPS = 64,
     DEEPEST = 24,
     HOPELESS = 1000000,
-    FEW = 32, /* segments of a bar, as a rule */
-    MANY = 3  /* parts of a unit; more are not all tried */
+    FEW = 32,   /* segments of a bar, as a rule */
+    MANY = 3,   /* parts of a unit; more are not all tried */
+    WIDEST = 31 /* notes of a tuplet; nobody reads more */
 };
 
 /* Plain, dotted and doubly dotted values are 1, 3 and 7 times a power of two. */
@@ -359,7 +360,7 @@ static muta_status lay_group(struct level *level, const struct group *group)
     int8_t type;
     uint8_t dots;
 
-    if (level->depth == MUTA_TUPLET_LEVELS || group->actual > UINT8_MAX ||
+    if (level->depth == MUTA_TUPLET_LEVELS || group->actual > WIDEST ||
         !muta_value_of(pulse.beat, &type, &dots) || dots > 0)
         return MUTA_E_DATA;
     const size_t first = level->items->count;
@@ -502,7 +503,7 @@ static struct choice gather_whole(struct level *level, const muta_unit *unit, in
 {
     struct choice best = {{.actual = 0}, HOPELESS};
 
-    for (int64_t actual = 3; actual <= division && actual <= 31; actual += 2) {
+    for (int64_t actual = 3; actual <= division && actual <= WIDEST; actual += 2) {
         if (division % actual != 0 || (in_three && actual == 3))
             continue;
         struct group group = group_of(level->pulse, unit, actual);

@@ -20,10 +20,11 @@ enum {
 typedef struct muta_segment {
     muta_fraction from;
     muta_fraction to;
-    uint32_t what; /* the caller's, or MUTA_SILENCE */
-    bool is_gap;   /* silence that is not shown */
-    bool is_kept;  /* its value is given below, and stays */
-    int8_t type;   /* as in muta_item */
+    uint32_t what;    /* the caller's, or MUTA_SILENCE */
+    bool is_gap;      /* silence that is not shown */
+    bool is_kept;     /* its value is given below, and stays */
+    bool keeps_beams; /* so do its beams, or that it has none */
+    int8_t type;      /* as in muta_item */
     uint8_t dots;
 } muta_segment;
 

@@ -79,6 +79,30 @@ static bool is_plain(const struct dividing *dividing, uint32_t index)
     return !event->is_grace && !event->is_cue && !dividing->work.tones[event->tone].is_fixed;
 }
 
+/* Ornaments that are faster than the notes asked for are left to the tune. */
+static bool gives_way(const struct dividing *dividing, uint32_t index, const struct goal *before)
+{
+    const muta_event *const event = &dividing->work.events[index];
+    muta_beat beat;
+
+    muta_passage_beat_at(dividing->call->in, event->onset, &beat);
+    return !is_goal(dividing, index, before) &&
+           muta_fraction_compare(event->duration, unit_of(dividing, &beat)) >= 0;
+}
+
+/* What stands before a rest ends something, as the last tone of a phrase does. */
+static bool ends_in_rest(const struct dividing *dividing, const muta_line *line, uint32_t index)
+{
+    const muta_fraction end = muta_fraction_add(dividing->work.events[index].onset,
+                                                dividing->work.events[index].duration);
+    const muta_fraction rest = muta_fraction_add(end, muta_fraction_of(1, 2));
+
+    for (uint32_t i = index + 1; i < line->event + line->event_count; i++)
+        if (is_plain(dividing, i))
+            return muta_fraction_compare(dividing->work.events[i].onset, rest) >= 0;
+    return true;
+}
+
 static muta_fraction end_of(const muta_event *event)
 {
     return muta_fraction_add(event->onset, event->duration);
@@ -94,7 +118,7 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
             dividing->goals.count ? &dividing->goals.at[dividing->goals.count - 1] : NULL;
         if (!is_plain(dividing, i))
             continue;
-        if (before && !before->is_whole && !is_goal(dividing, i, before) &&
+        if (before && !before->is_whole && gives_way(dividing, i, before) &&
             muta_fraction_compare(before->end, event->onset) == 0) {
             before->end = end_of(event);
             continue;
@@ -105,7 +129,7 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
         *goal = (struct goal){.event = i,
                               .onset = event->onset,
                               .end = end_of(event),
-                              .is_whole = event->closes ||
+                              .is_whole = event->closes || ends_in_rest(dividing, line, i) ||
                                           (dividing->call->kept && dividing->call->kept[i])};
     }
     return MUTA_OK;
@@ -183,7 +207,8 @@ static muta_status divide_goal(struct dividing *dividing, struct goal *goal)
         const muta_fraction fit = muta_fraction_divide(muta_fraction_subtract(end, at), unit);
         int64_t notes = muta_fraction_is_valid(fit) ? fit.top / fit.bottom : 1;
         notes = notes < 1 ? 1 : notes > MUTA_CELL_NOTES ? MUTA_CELL_NOTES : notes;
-        if (goal->is_whole || !muta_fraction_is_valid(fit)) {
+        /* What no whole number of notes fills is not cut up. */
+        if (goal->is_whole || !muta_fraction_is_valid(fit) || fit.bottom != 1) {
             notes = 1;
             end = goal->end;
         }
@@ -217,7 +242,15 @@ static muta_status put_goal(struct dividing *dividing, const struct goal *goal)
             piece->pitch = cell->notes[j];
         }
     }
-    return muta_passage_put_pieces(out, dividing->call->in, goal->event, pieces.at, pieces.count);
+    const size_t before = muta_passage_work(out).event_count;
+    MUTA_TRY(
+        muta_passage_put_pieces(out, dividing->call->in, goal->event, pieces.at, pieces.count));
+    /* A figure takes the place of the ornament that a sign asked for. */
+    for (size_t i = before; i < muta_passage_work(out).event_count; i++) {
+        muta_passage_events(out)[i].drops_sign = true;
+        muta_passage_events(out)[i].ornament = 0;
+    }
+    return MUTA_OK;
 }
 
 /* A grace note goes with the tone it belongs to; those of a tone that is no goal are gone. */

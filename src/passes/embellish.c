@@ -43,8 +43,9 @@ enum {
 
 /* How well a figure suits its place, in thousandths; set by ear and eye on tunes of the corpora. */
 enum {
-    LONG = 120,        /* each quarter that the tone lasts, up to three */
-    STRONG = 250,      /* the down-beat; less on weaker beats */
+    LONG = 120,   /* each quarter that the tone lasts, up to three */
+    STRONG = 250, /* the down-beat; less on weaker beats */
+    STUTTER = 600,
     CADENCE = 700,     /* a trill before the last tone of a phrase */
     SHORT_OF = 100000, /* an ornament that is not put */
     JITTER = 700       /* how much the seed may tip the scales */
@@ -174,11 +175,12 @@ static bool fits(const struct embellishing *work, const struct site *site, muta_
     case MUTA_ORNAMENT_SLIDE:
         return lasts(work, site, 1, 1) &&
                (!site->before || steps_between(site->before, site->tone) != 1);
+    case MUTA_ORNAMENT_TRILL: /* a long one belongs to a cadence */
+        return lasts(work, site, 1, 1) && (!lasts(work, site, 2, 1) || leads_to_close(work, site));
     case MUTA_ORNAMENT_APPOGGIATURA:
     case MUTA_ORNAMENT_TURN:
     case MUTA_ORNAMENT_TURN_BELOW:
     case MUTA_ORNAMENT_TURN_AFTER:
-    case MUTA_ORNAMENT_TRILL:
         return lasts(work, site, 1, 1);
     case MUTA_ORNAMENT_UPPER_MORDENT:
     case MUTA_ORNAMENT_MORDENT:
@@ -213,6 +215,11 @@ static int64_t merit_of(const struct embellishing *work, const struct site *site
                            ornament != MUTA_ORNAMENT_ANTICIPATION;
     int64_t merit = liking[ornament] + jitter(work, site->event, ornament);
 
+    /* What begins on the tone just heard stutters. */
+    if (steps_between(site->tone, site->before) == 1 &&
+        (ornament == MUTA_ORNAMENT_TRILL || ornament == MUTA_ORNAMENT_TURN ||
+         ornament == MUTA_ORNAMENT_APPOGGIATURA || ornament == MUTA_ORNAMENT_ACCIACCATURA))
+        merit -= STUTTER;
     if (by_length)
         merit += LONG * (quarters < 3 ? quarters : 3) + STRONG / (1 + event->level);
     if (ornament == MUTA_ORNAMENT_TRILL && leads_to_close(work, site))
@@ -406,6 +413,11 @@ static muta_pitch neighbour(const struct embellishing *work, const struct site *
     if (steps == -1 && chord && chord->is_minor &&
         ((sound(site->tone) - muta_fifths_class(chord->tonic)) % 12 + 12) % 12 == 0 &&
         muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
+        there.alter += MUTA_SEMITONE;
+    /* Not by an augmented second. */
+    if (steps == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
+        there.alter -= MUTA_SEMITONE;
+    if (steps == -1 && muta_pitch_sound(pitch) - muta_pitch_sound(there) == 3 * MUTA_SEMITONE)
         there.alter += MUTA_SEMITONE;
     return there;
 }

@@ -62,10 +62,14 @@ struct filling {
     struct candidate **candidates; /* by cell */
     uint32_t *counts;
     const muta_passage_chord *chords[MUTA_CELL_NOTES]; /* of the cell that is looked at */
+    int32_t bar_alters[7];  /* what the tune itself has of each letter nearest to that cell, */
+    bool has_bar_alters[7]; /* in its bar */
     int32_t fifths;
     int32_t *basses; /* by cell, in semitones; INT32_MIN: none sounds */
-    int32_t low;
+    int32_t low;     /* of the line's own range */
     int32_t high;
+    int32_t lowest; /* of its instrument's, and of what it plays already */
+    int32_t highest;
     muta_arena *arena;
 };
 
@@ -164,7 +168,9 @@ static int64_t price_outside(const struct filling *filling, int32_t sound)
                            : sound > filling->high ? sound - filling->high
                                                    : 0;
 
-    return beyond > BEYOND ? MUTA_FORBIDDEN : (int64_t)beyond * OUTSIDE;
+    return beyond > BEYOND || sound < filling->lowest || sound > filling->highest
+               ? MUTA_FORBIDDEN
+               : (int64_t)beyond * OUTSIDE;
 }
 
 /* What a candidate costs by itself; MUTA_FORBIDDEN where it may not be. */
@@ -217,6 +223,40 @@ static bool is_wanted(const struct filling *filling, const struct shape *shape)
     return filling->figure == MUTA_FIGURE_MIXED || shape->figure == filling->figure;
 }
 
+/* The tune's own tones in the bar say how it has a letter there, but where the chord says so. */
+static void read_bar(struct filling *filling, size_t nth)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    muta_beat beat;
+
+    muta_passage_beat_at(filling->in, cell->onset, &beat);
+    const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
+    for (int step = 0; step < 7; step++)
+        filling->has_bar_alters[step] = false;
+    for (size_t away = 0; away <= 2 * MUTA_CELL_NOTES; away++)
+        for (int side = -1; side <= 1; side += 2) {
+            const size_t at = side < 0 ? nth - away : nth + away;
+            if ((side < 0 && away > nth) || at >= filling->cells->count)
+                continue;
+            const muta_cell *const of = &filling->cells->at[at];
+            const int step = muta_pitch_step(of->goal);
+            if (muta_fraction_compare(of->onset, beat.bar) < 0 ||
+                muta_fraction_compare(of->onset, end) >= 0 || filling->has_bar_alters[step])
+                continue;
+            filling->has_bar_alters[step] = true;
+            filling->bar_alters[step] = of->goal.alter;
+        }
+}
+
+static muta_pitch in_bar(const struct filling *filling, muta_pitch pitch)
+{
+    const int step = muta_pitch_step(pitch);
+
+    if (filling->has_bar_alters[step] && !muta_passage_chord_has(filling->chords[0], pitch))
+        pitch.alter = filling->bar_alters[step];
+    return pitch;
+}
+
 /* All figures from one start. */
 static void add_from(struct filling *filling, size_t nth, muta_pitch start)
 {
@@ -234,9 +274,10 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
             continue;
         made.notes[0] = start;
         for (uint8_t j = 1; j < cell->count; j++)
-            made.notes[j] = (shape->figure == MUTA_FIGURE_BROKEN ? muta_pitch_chord_step_in
-                                                                 : muta_pitch_step_in)(
-                filling->chords[0], filling->fifths, start, shape->steps[j]);
+            made.notes[j] =
+                in_bar(filling, (shape->figure == MUTA_FIGURE_BROKEN ? muta_pitch_chord_step_in
+                                                                     : muta_pitch_step_in)(
+                                    filling->chords[0], filling->fifths, start, shape->steps[j]));
         smooth(&made, filling->chords[0]);
         add_candidate(filling, nth, made);
     }
@@ -266,6 +307,7 @@ static muta_status find_candidates(struct filling *filling, size_t nth)
     for (uint8_t i = 0; i < cell->count; i++)
         filling->chords[i] = muta_passage_chord_at(
             filling->in, muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i)));
+    read_bar(filling, nth);
     add_from(filling, nth, goal);
     for (int32_t side = -1; side <= 1 && !cell->is_goal; side += 2)
         add_from(filling, nth,
@@ -398,9 +440,12 @@ static void find_basses(struct filling *filling)
     }
 }
 
-/* The line's own range, as its goals have it, and a little more. */
+/* The line's own range, as its goals have it, and its instrument's, where that is known. */
 static void find_range(struct filling *filling)
 {
+    const muta_texture work = muta_passage_work(filling->in);
+    muta_instrument instrument;
+
     filling->low = INT32_MAX;
     filling->high = INT32_MIN;
     for (size_t i = 0; i < filling->cells->count; i++) {
@@ -408,6 +453,16 @@ static void find_range(struct filling *filling)
         filling->low = sound < filling->low ? sound : filling->low;
         filling->high = sound > filling->high ? sound : filling->high;
     }
+    filling->lowest = INT32_MIN;
+    filling->highest = INT32_MAX;
+    const uint32_t part = work.lines[tone_of(filling, filling->cells->at)->line].part;
+    if (!muta_instrument_find(muta_score_part_name(muta_passage_score(filling->in), part),
+                              &instrument))
+        return;
+    const int32_t low = semitones(instrument.low);
+    const int32_t high = semitones(instrument.high);
+    filling->lowest = low < filling->low ? low : filling->low;
+    filling->highest = high > filling->high ? high : filling->high;
 }
 
 static muta_status take_answer(struct filling *filling, const muta_answer *answer)

@@ -37,11 +37,13 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     const uint32_t flags = muta_passage_note(call->in, index)->flags;
 
     if (event->is_grace || event->is_cue || work.tones[event->tone].is_fixed ||
-        has_grace(&work, line, index) || (call->kept && call->kept[index]))
+        has_grace(&work, line, index) || muta_passage_note(call->in, index)->ornament ||
+        event->ornament || (call->kept && call->kept[index]))
         return false;
     switch (args->on) {
     case ON_ACCENTED:
-        return (flags & MUTA_NOTE_ACCENTED) || muta_passage_is_downbeat(call->in, event->onset);
+        return (flags & MUTA_NOTE_ACCENTED) ||
+               (muta_passage_is_downbeat(call->in, event->onset) && !event->closes);
     case ON_STACCATO:
         return flags & MUTA_NOTE_STACCATO;
     case ON_FIRST:
@@ -49,6 +51,14 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     default:
         return true;
     }
+}
+
+/* No player wants a double sharp for a grace note that has a plainer name. */
+static muta_pitch plain(muta_pitch pitch)
+{
+    if (muta_pitch_sharps(pitch) > 1)
+        return muta_pitch_respelled(pitch, 1);
+    return muta_pitch_sharps(pitch) < -1 ? muta_pitch_respelled(pitch, -1) : pitch;
 }
 
 static muta_status put(const muta_call *call, const muta_line *line, uint32_t index)
@@ -62,7 +72,7 @@ static muta_status put(const muta_call *call, const muta_line *line, uint32_t in
         const muta_piece grace = {
             .onset = event->onset,
             .duration = MUTA_ZERO,
-            .pitch = muta_pitch_add(tone->pitch, args->by),
+            .pitch = plain(muta_pitch_add(tone->pitch, args->by)),
             .grace = MUTA_GRACE_SHORT,
         };
         MUTA_TRY(muta_passage_put_pieces(call->out, call->in, index, &grace, 1));

@@ -178,6 +178,20 @@ static int64_t price_event(const struct remetring *work, const struct pattern *p
     return weight * strong * weakness(&work->to, to) / 5 + odd;
 }
 
+/* How much the beats differ from even ones, in thousandths of a bar, halved. */
+static int64_t unevenness(const struct remetring *work, const struct pattern *pattern)
+{
+    const int64_t units = (int64_t)work->units;
+    int64_t sum = 0;
+    int64_t off = 0;
+
+    for (int64_t i = 0; i < units; i++)
+        sum += pattern->lengths[i];
+    for (int64_t i = 0; i < units; i++)
+        off += llabs(pattern->lengths[i] * units - sum);
+    return sum > 0 ? off * 500 / (sum * units) : 0;
+}
+
 static int64_t price_of(const struct remetring *work, const struct pattern *pattern)
 {
     const muta_texture texture = muta_passage_work(work->call->in);
@@ -186,7 +200,7 @@ static int64_t price_of(const struct remetring *work, const struct pattern *patt
     for (size_t i = 0; i < texture.event_count; i++)
         if (!texture.events[i].is_grace && texture.events[i].duration.top > 0)
             price += price_event(work, pattern, &texture.events[i]);
-    return price;
+    return price + price * unevenness(work, pattern) / 1000;
 }
 
 static void keep_pattern(struct remetring *work, struct pattern pattern)

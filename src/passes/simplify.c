@@ -77,28 +77,6 @@ static struct kept *last_kept(struct simplifying *simplifying)
     return at > 0 ? &simplifying->kept.at[at - 1] : NULL;
 }
 
-/* What is taken out: a foreign tone that leaned on the next gives its time to that, others theirs
- * to the one before. */
-static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
-{
-    const muta_event *const event = &simplifying->work.events[index];
-    struct kept *const before = last_kept(simplifying);
-    const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
-                         muta_fraction_compare(before->end, event->onset) == 0;
-
-    if (event->is_grace)
-        return MUTA_OK;
-    if (follows && !event->leans) {
-        before->end = end;
-        join(&before->words, (struct words){event->syllable, event->syllable});
-        return MUTA_OK;
-    }
-    join(&simplifying->words, (struct words){event->syllable, event->syllable});
-    if (!muta_fraction_is_valid(simplifying->waiting))
-        simplifying->waiting = event->onset;
-    return MUTA_OK;
-}
-
 static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fraction end)
 {
     const muta_event *const event = &simplifying->work.events[index];
@@ -122,6 +100,31 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
         grace[-1].onset = kept->onset;
     }
     simplifying->waiting = (muta_fraction){0, 0};
+    return MUTA_OK;
+}
+
+/* What is taken out: a foreign tone that leaned on the next gives its time to that, others theirs
+ * to the one before. */
+static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    struct kept *const before = last_kept(simplifying);
+    const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
+                         muta_fraction_compare(before->end, event->onset) == 0;
+
+    if (event->is_grace)
+        return MUTA_OK;
+    if (follows && !event->leans) {
+        before->end = end;
+        join(&before->words, (struct words){event->syllable, event->syllable});
+        return MUTA_OK;
+    }
+    /* An up-beat behind a rest has nobody to give its time to. */
+    if (!follows && !event->leans && !muta_fraction_is_valid(simplifying->waiting))
+        return keep(simplifying, index, end);
+    join(&simplifying->words, (struct words){event->syllable, event->syllable});
+    if (!muta_fraction_is_valid(simplifying->waiting))
+        simplifying->waiting = event->onset;
     return MUTA_OK;
 }
 
