@@ -11,7 +11,8 @@ enum {
     STARTS = 3,
     FARTHEST = 12, /* semitones between one cell and the next */
     A_THIRD = 4,
-    BEYOND = 4 /* semitones past the line's own range */
+    AROUND = 8, /* cells, before and behind, whose tones are heard */
+    BEYOND = 4  /* semitones past the line's own range */
 };
 
 /* Prices, in thousandths; set by ear and eye on the tunes of the corpora. */
@@ -233,7 +234,7 @@ static void read_bar(struct filling *filling, size_t nth)
     const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
     for (int step = 0; step < 7; step++)
         filling->has_bar_alters[step] = false;
-    for (size_t away = 0; away <= 2 * MUTA_CELL_NOTES; away++)
+    for (size_t away = 0; away <= AROUND; away++)
         for (int side = -1; side <= 1; side += 2) {
             const size_t at = side < 0 ? nth - away : nth + away;
             if ((side < 0 && away > nth) || at >= filling->cells->count)
