@@ -577,8 +577,10 @@ static muta_status put_sign(struct embellishing *work, const struct site *site,
     muta_event *const made =
         &muta_passage_events(work->call->out)[muta_passage_work(work->call->out).event_count - 1];
     made->ornament = (uint8_t)ornament;
-    made->above = uses_above(ornament) ? away(work, site, 1) : (int8_t)0;
-    made->below = uses_below(ornament) ? away(work, site, -1) : (int8_t)0;
+    if (uses_above(ornament))
+        made->above = away(work, site, 1);
+    if (uses_below(ornament))
+        made->below = away(work, site, -1);
     return MUTA_OK;
 }
 
