@@ -46,6 +46,7 @@ typedef struct muta_placement {
     muta_fraction at; /* from the start of the score as it will be */
     muta_node first;  /* its first note, and its last of those tied to it */
     muta_node last;
+    bool is_divided; /* its notes are pieces of one tone, not only tied */
 } muta_placement;
 
 /* A tone span: a slur, a glissando, a slide, a tremolo of two notes, a trill line. */

@@ -184,6 +184,7 @@ static muta_status note_placement(struct cell *cell, const muta_sounding *soundi
             if (placement->note != event->source || placement->voice != sounding->voice)
                 continue;
             placement->last = node;
+            placement->is_divided = placement->is_divided || event->has_before;
             return MUTA_OK;
         }
     placement = MUTA_PUSH(&rewriting->arena, &rewriting->placements);

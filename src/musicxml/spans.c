@@ -350,8 +350,8 @@ static const muta_placement *cut_end(const muta_rewriting *rewriting, const muta
 
     for (const muta_placement *of = placement_of(rewriting, from);
          of < end_of(rewriting) && of->note <= to; of++)
-        if (of->statement == other->statement && of->voice == other->voice && of != other &&
-            (!best || is_stop))
+        if (of->statement == other->statement && of->voice == other->voice &&
+            (of != other || of->is_divided) && (!best || is_stop))
             best = of;
     return best;
 }
@@ -370,7 +370,7 @@ static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *
             b++;
         if (b == end_of(rewriting) || b->note != to)
             b = is_slur ? cut_end(rewriting, a, from, to, true) : NULL;
-        if (b && a->first != b->first)
+        if (b && (a->first != b->first || a->is_divided))
             MUTA_TRY(hang_both(rewriting, span, a, b));
     }
     for (const muta_placement *b = placement_of(rewriting, to);
