@@ -482,14 +482,41 @@ static muta_status run_in_place(const muta_chain *chain, muta_score *score,
 
 /* ---- where the result goes ---- */
 
-/* `embellish amount=0.4 --seed 3`: what is typed to get this answer again. */
-static void print_heading(const muta_chain *chain, uint64_t seed, bool numbered, char *text,
-                          size_t room)
+/* How the takes of a chain differ: by the seed, by the next best answer of its last pass, or not.
+ */
+typedef enum {
+    TAKES_ALIKE,
+    TAKES_BY_SEED,
+    TAKES_BY_PICK,
+} takes_by;
+
+enum {
+    LONGEST_LINE = 400
+};
+
+static takes_by takes_of(const muta_chain *chain)
 {
-    if (numbered)
-        (void)snprintf(text, room, "%.400s --seed %llu", chain->text, (unsigned long long)seed);
-    else
+    const muta_link *const last = &chain->links.at[chain->links.count - 1];
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->uses_seed)
+            return TAKES_BY_SEED;
+    return last->pass->searches && last->common.pick == 0 && strlen(chain->text) <= LONGEST_LINE
+               ? TAKES_BY_PICK
+               : TAKES_ALIKE;
+}
+
+/* `embellish amount=0.4 --seed 3`, `divide pick=2`: what is typed to get an answer again. */
+static void print_take(const muta_chain *chain, const muta_setting *setting, size_t take,
+                       char *text, size_t room)
+{
+    if (setting->takes == 1)
         (void)snprintf(text, room, "%.400s", chain->text);
+    else if (takes_of(chain) == TAKES_BY_PICK)
+        (void)snprintf(text, room, "%.400s pick=%zu", chain->text, take + 1);
+    else
+        (void)snprintf(text, room, "%.400s --seed %llu", chain->text,
+                       (unsigned long long)(setting->seed + take));
 }
 
 /* The bar behind the last one that a region reaches. */
@@ -508,7 +535,7 @@ static muta_status append_takes(const muta_chain *chain, muta_score *score,
     char heading[512];
 
     for (size_t take = 0; take < setting->takes; take++) {
-        print_heading(chain, setting->seed + take, setting->takes > 1, heading, sizeof heading);
+        print_take(chain, setting, take, heading, sizeof heading);
         MUTA_TRY(muta_score_append_section(score, from, to, is_alone && take == 0,
                                            setting->no_heading || is_alone ? NULL : heading,
                                            diags));
@@ -516,15 +543,28 @@ static muta_status append_takes(const muta_chain *chain, muta_score *score,
     return is_alone ? muta_score_keep_section(score, theme_bars, from) : MUTA_OK;
 }
 
-/* Takes differ where a pass searches. */
 static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *diags)
 {
-    for (size_t i = 0; i < chain->links.count; i++)
-        if (chain->links.at[i].pass->uses_seed)
-            return;
-    if (takes > 1)
+    if (takes > 1 && takes_of(chain) == TAKES_ALIKE)
         muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
                       "these passes answer alike whatever the seed; the takes are the same");
+}
+
+/* Runs one take in its section. */
+static muta_status run_take(const muta_chain *chain, muta_score *score, const muta_setting *setting,
+                            size_t take, const muta_region *region, muta_outcome *done,
+                            muta_diags *diags)
+{
+    char text[512];
+    muta_chain *own;
+
+    if (setting->takes == 1 || takes_of(chain) != TAKES_BY_PICK)
+        return run_in_place(chain, score, region, setting->seed + take, done, diags);
+    print_take(chain, setting, take, text, sizeof text);
+    MUTA_TRY(muta_chain_parse(text, &own, diags));
+    const muta_status status = run_in_place(own, score, region, setting->seed, done, diags);
+    muta_chain_free(own);
+    return status;
 }
 
 static muta_status run_as_section(const muta_chain *chain, muta_score *score,
@@ -542,7 +582,7 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     /* From behind, so that bars that are put in leave those before them where they are. */
     for (size_t take = setting->takes; take > 0; take--) {
         muta_region_shift(region, -(int64_t)count);
-        MUTA_TRY(run_in_place(chain, score, region, setting->seed + take - 1, done, diags));
+        MUTA_TRY(run_take(chain, score, setting, take - 1, region, done, diags));
     }
     return MUTA_OK;
 }
