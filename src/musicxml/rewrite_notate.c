@@ -179,7 +179,8 @@ static bool keeps_beams(const muta_rewriting *rewriting, uint32_t index)
             continue;
         if (!(of->flags & MUTA_NOTE_BEAMED) || (i > first && (of->flags & MUTA_NOTE_BEAM_BEGIN)))
             return true;
-        if (fates[i] >= MUTA_MOVED)
+        /* Tuplets are written anew, with their beams. */
+        if (fates[i] >= MUTA_MOVED || (of->flags & MUTA_NOTE_TUPLET))
             return false;
     }
     return true;

@@ -37,6 +37,7 @@ static const muta_param params[] = {
 
 enum {
     BEST = 3,   /* figures of an event that are looked at */
+    AROUND = 8, /* tones, before and behind, that are heard along */
     GROUP = 24, /* events that are chosen from together, at most */
     PIECES = MUTA_STROKES + 4
 };
@@ -402,6 +403,32 @@ static muta_status choose(struct embellishing *work)
 
 /* ---- writing ---- */
 
+/* How the tune itself has a letter in the bar of a site, nearest to it; false when it has not. */
+static bool has_in_bar(const struct embellishing *work, const struct site *site, muta_pitch pitch,
+                       int32_t *alter)
+{
+    const size_t nth = (size_t)(site - work->sites.at);
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, event_of(work, site)->onset, &beat);
+    const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
+    for (size_t away = 1; away <= AROUND; away++)
+        for (int side = -1; side <= 1; side += 2) {
+            const size_t at = side < 0 ? nth - away : nth + away;
+            if ((side < 0 && away > nth) || at >= work->sites.count)
+                continue;
+            const struct site *const other = &work->sites.at[at];
+            const muta_fraction onset = event_of(work, other)->onset;
+            if (muta_pitch_step(other->tone->pitch) != muta_pitch_step(pitch) ||
+                muta_fraction_compare(onset, beat.bar) < 0 ||
+                muta_fraction_compare(onset, end) >= 0)
+                continue;
+            *alter = other->tone->pitch.alter;
+            return true;
+        }
+    return false;
+}
+
 /* The tone a step away; below the tonic of a minor key stands its leading tone. */
 static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t steps)
 {
@@ -414,6 +441,8 @@ static muta_pitch neighbour(const struct embellishing *work, const struct site *
         ((sound(site->tone) - muta_fifths_class(chord->tonic)) % 12 + 12) % 12 == 0 &&
         muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
         there.alter += MUTA_SEMITONE;
+    if (!muta_passage_chord_has(chord, there))
+        (void)has_in_bar(work, site, there, &there.alter);
     /* Not by an augmented second. */
     if (steps == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
         there.alter -= MUTA_SEMITONE;
