@@ -3,6 +3,7 @@
 #include "mutanza/study.h"
 #include "passes/chain.h"
 #include "score/texture.h"
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -515,8 +516,7 @@ static void print_take(const muta_chain *chain, const muta_setting *setting, siz
     else if (takes_of(chain) == TAKES_BY_PICK)
         (void)snprintf(text, room, "%.400s pick=%zu", chain->text, take + 1);
     else
-        (void)snprintf(text, room, "%.400s --seed %llu", chain->text,
-                       (unsigned long long)(setting->seed + take));
+        (void)snprintf(text, room, "%.400s --seed %" PRIu64, chain->text, setting->seed + take);
 }
 
 /* The bar behind the last one that a region reaches. */
