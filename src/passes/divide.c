@@ -72,13 +72,6 @@ static bool is_goal(const struct dividing *dividing, uint32_t index, const struc
                : event->depth > 0 || event->level <= 2;
 }
 
-static bool is_plain(const struct dividing *dividing, uint32_t index)
-{
-    const muta_event *const event = &dividing->work.events[index];
-
-    return !event->is_grace && !event->is_cue && !dividing->work.tones[event->tone].is_fixed;
-}
-
 /* Ornaments that are faster than the notes asked for are left to the tune. */
 static bool gives_way(const struct dividing *dividing, uint32_t index, const struct goal *before)
 {
@@ -98,7 +91,7 @@ static bool ends_in_rest(const struct dividing *dividing, const muta_line *line,
     const muta_fraction rest = muta_fraction_add(end, muta_fraction_of(1, 2));
 
     for (uint32_t i = index + 1; i < line->event + line->event_count; i++)
-        if (is_plain(dividing, i))
+        if (muta_texture_is_plain(&dividing->work, i))
             return muta_fraction_compare(dividing->work.events[i].onset, rest) >= 0;
     return true;
 }
@@ -116,7 +109,7 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
         const muta_event *const event = &dividing->work.events[i];
         struct goal *const before =
             dividing->goals.count ? &dividing->goals.at[dividing->goals.count - 1] : NULL;
-        if (!is_plain(dividing, i))
+        if (!muta_texture_is_plain(&dividing->work, i))
             continue;
         if (before && !before->is_whole && gives_way(dividing, i, before) &&
             muta_fraction_compare(before->end, event->onset) == 0) {
@@ -145,7 +138,7 @@ static muta_status push_cell(struct dividing *dividing, struct goal *goal, muta_
         return MUTA_E_MEMORY;
     cell.event = goal->event;
     cell.phrase = event->phrase;
-    cell.goal = dividing->work.tones[event->tone + event->tone_count - 1].pitch;
+    cell.goal = muta_texture_top(&dividing->work, goal->event)->pitch;
     /* Over chords alone only the first tone of all is fixed, and what is left whole. */
     cell.is_goal = goal->cell_count == 0 &&
                    (args->over == OVER_TUNE || goal->is_whole || dividing->cells.count == 1);
@@ -260,7 +253,7 @@ static bool is_still_there(const struct dividing *dividing, const muta_line *lin
     const uint32_t main = muta_texture_main(&dividing->work, line, index);
     const struct goal *const all = dividing->goals.at;
 
-    return !is_plain(dividing, main) ||
+    return !muta_texture_is_plain(&dividing->work, main) ||
            (next < all + dividing->goals.count && next->event == main) ||
            (next > all && next[-1].event == main);
 }
@@ -274,7 +267,7 @@ static muta_status put_line(struct dividing *dividing, size_t nth)
     MUTA_TRY(muta_passage_begin_line(dividing->call->out, dividing->call->in, nth));
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &dividing->work.events[i];
-        if (!is_plain(dividing, i) && is_still_there(dividing, line, i, goal))
+        if (!muta_texture_is_plain(&dividing->work, i) && is_still_there(dividing, line, i, goal))
             MUTA_TRY(muta_passage_put_event(dividing->call->out, dividing->call->in, i,
                                             event->onset, event->duration));
         else if (goal < end && goal->event == i)

@@ -1,4 +1,5 @@
 /* embellish.c: ornaments where a player would put them, as signs or written out. */
+#include "base/random.h"
 #include "base/search.h"
 #include "passes/pass.h"
 #include "score/texture.h"
@@ -37,7 +38,6 @@ static const muta_param params[] = {
 
 enum {
     BEST = 3,   /* figures of an event that are looked at */
-    AROUND = 8, /* tones, before and behind, that are heard along */
     GROUP = 24, /* events that are chosen from together, at most */
     PIECES = MUTA_STROKES + 4
 };
@@ -194,16 +194,12 @@ static bool fits(const struct embellishing *work, const struct site *site, muta_
     return false;
 }
 
-/* A number from the seed, the event and the figure; the same on every machine. */
+/* How the seed tips the scales for a figure at an event. */
 static int64_t jitter(const struct embellishing *work, uint32_t event, muta_ornament ornament)
 {
-    uint64_t state = work->call->seed * UINT64_C(0x9e3779b97f4a7c15) +
-                     event * UINT64_C(2654435761) + (uint64_t)ornament;
+    const uint64_t place = (uint64_t)event * MUTA_ORNAMENT_COUNT + (uint64_t)ornament;
 
-    state ^= state >> 31;
-    state *= UINT64_C(0xbf58476d1ce4e5b9);
-    state ^= state >> 29;
-    return (int64_t)(state % JITTER);
+    return (int64_t)(muta_random(work->call->seed, place) % JITTER);
 }
 
 static int64_t merit_of(const struct embellishing *work, const struct site *site,
@@ -251,31 +247,17 @@ static void add_option(struct site *site, struct option option)
 
 /* ---- the events of a line ---- */
 
-static bool is_plain(const struct embellishing *work, uint32_t index)
-{
-    const muta_event *const event = &work->work.events[index];
-
-    return !event->is_grace && !event->is_cue && !work->work.tones[event->tone].is_fixed;
-}
-
 /* What is too short, closes a phrase, is kept, or has an ornament already is left alone. */
 static bool may_bear(const struct embellishing *work, const muta_line *line, uint32_t index)
 {
     const muta_event *const event = &work->work.events[index];
     const bool has_grace = index > line->event && work->work.events[index - 1].is_grace;
 
-    return is_plain(work, index) && !has_grace && !event->ornament && !event->closes &&
-           !event->is_hidden &&
+    return muta_texture_is_plain(&work->work, index) && !has_grace && !event->ornament &&
+           !event->closes && !event->is_hidden &&
            muta_fraction_compare(event->duration, muta_fraction_of(1, 2)) >= 0 &&
            !(work->call->kept && work->call->kept[index]) &&
            !muta_passage_note(work->call->in, index)->ornament;
-}
-
-static const muta_tone *top_of(const struct embellishing *work, uint32_t index)
-{
-    const muta_event *const event = &work->work.events[index];
-
-    return &work->work.tones[event->tone + event->tone_count - 1];
 }
 
 /* The tone that follows an event at once, or that it follows. */
@@ -285,7 +267,7 @@ static const muta_tone *joined(const struct embellishing *work, const muta_line 
     int64_t at = (int64_t)index + by;
 
     while (at >= line->event && at < (int64_t)line->event + line->event_count &&
-           !is_plain(work, (uint32_t)at))
+           !muta_texture_is_plain(&work->work, (uint32_t)at))
         at += by;
     if (at < line->event || at >= (int64_t)line->event + line->event_count)
         return NULL;
@@ -293,7 +275,7 @@ static const muta_tone *joined(const struct embellishing *work, const muta_line 
     const muta_event *const second = &work->work.events[by > 0 ? at : index];
     return muta_fraction_compare(muta_fraction_add(first->onset, first->duration), second->onset) ==
                    0
-               ? top_of(work, (uint32_t)at)
+               ? muta_texture_top(&work->work, (uint32_t)at)
                : NULL;
 }
 
@@ -301,13 +283,13 @@ static muta_status find_sites(struct embellishing *work, const muta_line *line)
 {
     work->sites.count = 0;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
-        if (!is_plain(work, i))
+        if (!muta_texture_is_plain(&work->work, i))
             continue;
         struct site *const site = MUTA_PUSH(&work->arena, &work->sites);
         if (!site)
             return MUTA_E_MEMORY;
         *site = (struct site){.event = i,
-                              .tone = top_of(work, i),
+                              .tone = muta_texture_top(&work->work, i),
                               .next = joined(work, line, i, 1),
                               .before = joined(work, line, i, -1)};
         for (int f = 1; f < MUTA_ORNAMENT_COUNT && may_bear(work, line, i); f++)
@@ -403,32 +385,6 @@ static muta_status choose(struct embellishing *work)
 
 /* ---- writing ---- */
 
-/* How the tune itself has a letter in the bar of a site, nearest to it; false when it has not. */
-static bool has_in_bar(const struct embellishing *work, const struct site *site, muta_pitch pitch,
-                       int32_t *alter)
-{
-    const size_t nth = (size_t)(site - work->sites.at);
-    muta_beat beat;
-
-    muta_passage_beat_at(work->call->in, event_of(work, site)->onset, &beat);
-    const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
-    for (size_t away = 1; away <= AROUND; away++)
-        for (int side = -1; side <= 1; side += 2) {
-            const size_t at = side < 0 ? nth - away : nth + away;
-            if ((side < 0 && away > nth) || at >= work->sites.count)
-                continue;
-            const struct site *const other = &work->sites.at[at];
-            const muta_fraction onset = event_of(work, other)->onset;
-            if (muta_pitch_step(other->tone->pitch) != muta_pitch_step(pitch) ||
-                muta_fraction_compare(onset, beat.bar) < 0 ||
-                muta_fraction_compare(onset, end) >= 0)
-                continue;
-            *alter = other->tone->pitch.alter;
-            return true;
-        }
-    return false;
-}
-
 /* The tone a step away; below the tonic of a minor key stands its leading tone. */
 static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t steps)
 {
@@ -442,7 +398,8 @@ static muta_pitch neighbour(const struct embellishing *work, const struct site *
         muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
         there.alter += MUTA_SEMITONE;
     if (!muta_passage_chord_has(chord, there))
-        (void)has_in_bar(work, site, there, &there.alter);
+        (void)muta_passage_letter_at(work->call->in, site->event, muta_pitch_step(there),
+                                     &there.alter);
     /* Not by an augmented second. */
     if (steps == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
         there.alter -= MUTA_SEMITONE;
@@ -663,9 +620,10 @@ static muta_status embellish_line(struct embellishing *work, size_t nth)
     MUTA_TRY(muta_passage_begin_line(work->call->out, work->call->in, nth));
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &work->work.events[i];
-        MUTA_TRY(is_plain(work, i) ? put_site(work, &work->sites.at[site++])
-                                   : muta_passage_put_event(work->call->out, work->call->in, i,
-                                                            event->onset, event->duration));
+        MUTA_TRY(muta_texture_is_plain(&work->work, i)
+                     ? put_site(work, &work->sites.at[site++])
+                     : muta_passage_put_event(work->call->out, work->call->in, i, event->onset,
+                                              event->duration));
     }
     return MUTA_OK;
 }

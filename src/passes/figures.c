@@ -11,8 +11,7 @@ enum {
     STARTS = 3,
     FARTHEST = 12, /* semitones between one cell and the next */
     A_THIRD = 4,
-    AROUND = 8, /* cells, before and behind, whose tones are heard */
-    BEYOND = 4  /* semitones past the line's own range */
+    BEYOND = 4 /* semitones past the line's own range */
 };
 
 /* Prices, in thousandths; set by ear and eye on the tunes of the corpora. */
@@ -122,9 +121,9 @@ static void read_shapes(struct filling *filling)
 
 static const muta_tone *tone_of(const struct filling *filling, const muta_cell *cell)
 {
-    const muta_event *const event = &muta_passage_work(filling->in).events[cell->event];
+    const muta_texture work = muta_passage_work(filling->in);
 
-    return &muta_passage_work(filling->in).tones[event->tone + event->tone_count - 1];
+    return muta_texture_top(&work, cell->event);
 }
 
 static int32_t semitones(muta_pitch pitch)
@@ -225,28 +224,11 @@ static bool is_wanted(const struct filling *filling, const struct shape *shape)
 }
 
 /* The tune's own tones in the bar say how it has a letter there, but where the chord says so. */
-static void read_bar(struct filling *filling, size_t nth)
+static void read_bar(struct filling *filling, const muta_cell *cell)
 {
-    const muta_cell *const cell = &filling->cells->at[nth];
-    muta_beat beat;
-
-    muta_passage_beat_at(filling->in, cell->onset, &beat);
-    const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
     for (int step = 0; step < 7; step++)
-        filling->has_bar_alters[step] = false;
-    for (size_t away = 0; away <= AROUND; away++)
-        for (int side = -1; side <= 1; side += 2) {
-            const size_t at = side < 0 ? nth - away : nth + away;
-            if ((side < 0 && away > nth) || at >= filling->cells->count)
-                continue;
-            const muta_cell *const of = &filling->cells->at[at];
-            const int step = muta_pitch_step(of->goal);
-            if (muta_fraction_compare(of->onset, beat.bar) < 0 ||
-                muta_fraction_compare(of->onset, end) >= 0 || filling->has_bar_alters[step])
-                continue;
-            filling->has_bar_alters[step] = true;
-            filling->bar_alters[step] = of->goal.alter;
-        }
+        filling->has_bar_alters[step] =
+            muta_passage_letter_at(filling->in, cell->event, step, &filling->bar_alters[step]);
 }
 
 static muta_pitch in_bar(const struct filling *filling, muta_pitch pitch)
@@ -308,7 +290,7 @@ static muta_status find_candidates(struct filling *filling, size_t nth)
     for (uint8_t i = 0; i < cell->count; i++)
         filling->chords[i] = muta_passage_chord_at(
             filling->in, muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i)));
-    read_bar(filling, nth);
+    read_bar(filling, cell);
     add_from(filling, nth, goal);
     for (int32_t side = -1; side <= 1 && !cell->is_goal; side += 2)
         add_from(filling, nth,

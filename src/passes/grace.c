@@ -36,9 +36,9 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     const struct args *args = call->args;
     const uint32_t flags = muta_passage_note(call->in, index)->flags;
 
-    if (event->is_grace || event->is_cue || work.tones[event->tone].is_fixed ||
-        has_grace(&work, line, index) || muta_passage_note(call->in, index)->ornament ||
-        event->ornament || (call->kept && call->kept[index]))
+    if (!muta_texture_is_plain(&work, index) || has_grace(&work, line, index) ||
+        muta_passage_note(call->in, index)->ornament || event->ornament ||
+        (call->kept && call->kept[index]))
         return false;
     switch (args->on) {
     case ON_ACCENTED:
@@ -66,7 +66,7 @@ static muta_status put(const muta_call *call, const muta_line *line, uint32_t in
     const muta_texture work = muta_passage_work(call->in);
     const muta_event *const event = &work.events[index];
     const struct args *args = call->args;
-    const muta_tone *const tone = &work.tones[event->tone + event->tone_count - 1];
+    const muta_tone *const tone = muta_texture_top(&work, index);
 
     if (is_chosen(call, line, index)) {
         const muta_piece grace = {

@@ -116,6 +116,47 @@ muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone,
                               muta_passage_fifths_at(passage, tone, time), pitch, steps);
 }
 
+bool muta_texture_is_plain(const muta_texture *work, uint32_t index)
+{
+    const muta_event *const event = &work->events[index];
+
+    return !event->is_grace && !event->is_cue && !work->tones[event->tone].is_fixed;
+}
+
+const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index)
+{
+    const muta_event *const event = &work->events[index];
+
+    return &work->tones[event->tone + event->tone_count - 1];
+}
+
+bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter)
+{
+    enum {
+        AROUND = 8 /* events, before and behind */
+    };
+    const muta_texture work = muta_passage_work(passage);
+    const muta_line *const line = &work.lines[work.tones[work.events[event].tone].line];
+    muta_beat beat;
+
+    muta_passage_beat_at(passage, work.events[event].onset, &beat);
+    const muta_fraction end = muta_fraction_add(beat.bar, beat.length);
+    for (int64_t away = 0; away <= AROUND; away++)
+        for (int side = -1; side <= 1; side += 2) {
+            const int64_t at = (int64_t)event + side * away;
+            if (at < line->event || at >= (int64_t)line->event + line->event_count ||
+                muta_fraction_compare(work.events[at].onset, beat.bar) < 0 ||
+                muta_fraction_compare(work.events[at].onset, end) >= 0)
+                continue;
+            const muta_tone *const tone = muta_texture_top(&work, (uint32_t)at);
+            if (tone->is_fixed || muta_pitch_step(tone->pitch) != step)
+                continue;
+            *alter = tone->pitch.alter;
+            return true;
+        }
+    return false;
+}
+
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event)
 {
     const muta_event *const of = &passage->work.events.at[event];

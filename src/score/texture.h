@@ -117,6 +117,15 @@ int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *ton
 /* The note that bears an event's marks. Borrows: the score. */
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 
+/* Whether an event is a tone that lasts and can move: no grace note, no cue, no percussion. */
+bool muta_texture_is_plain(const muta_texture *work, uint32_t index);
+/* The highest tone of an event. Borrows: work. */
+const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index);
+/*
+ * How the line of an event itself has a letter in the bar where that begins, in the tone nearest to
+ * it; false when it has not.
+ */
+bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter);
 /* The event that a grace note of a line belongs to; any other event is its own. */
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index);
 
