@@ -10,7 +10,7 @@
 /** Owner: whoever lifted or made it. Borrows: the score it was lifted from. */
 typedef struct muta_passage muta_passage;
 
-/** No written note: of an event that bears no syllable. */
+/** No written note: of an event that bears no syllable, and of what a pass put in from nothing. */
 #define MUTA_NO_SOURCE UINT32_MAX
 
 /** One sounding tone. A tone keeps its id through `muta_passage_append`'s first copy of it. */
@@ -18,10 +18,11 @@ typedef struct muta_tone {
     muta_pitch pitch;       /**< as it sounds; of percussion its place on the staff */
     muta_fraction duration; /**< in quarters; 0 in a grace note */
     uint32_t id;            /**< from 1, unique in its passage */
-    uint32_t origin;        /**< the id of the tone it came from in the passage first read */
+    uint32_t origin;        /**< the id of the tone it came from in the passage first read, or 0 */
     uint32_t line;          /**< index of its line */
     uint32_t event;         /**< index of its event */
-    uint32_t source;        /**< for splicing: the first written note, by index in its part */
+    uint32_t source;        /**< for splicing: the first written note, by index in its part, or
+                               MUTA_NO_SOURCE */
     uint32_t source_count;  /**< of tied notes that it was merged from */
     bool is_fixed;          /**< percussion: never moved in pitch */
     bool is_pitch_changed;  /**< a pass moved it away from where it was */
@@ -33,7 +34,8 @@ typedef struct muta_event {
     muta_fraction duration; /**< of its longest tone */
     uint32_t tone;          /**< index of its first tone */
     uint32_t tone_count;
-    uint32_t source;    /**< for splicing: the written note that bears its marks */
+    uint32_t source;    /**< for splicing: the written note that bears its marks, or
+                           MUTA_NO_SOURCE */
     uint32_t syllable;  /**< the written note whose words it bears, or MUTA_NO_SOURCE */
     uint32_t joined;    /**< the last written note whose words it bears too, all from `syllable`
                            on together, or MUTA_NO_SOURCE */
@@ -83,6 +85,8 @@ typedef struct muta_line {
     uint32_t event_count;
     uint8_t staff; /**< where its voice is at home */
     uint8_t layer; /**< of a voice that overlaps itself: 0, and 1 and so on for what overlaps */
+    bool is_tune;  /**< it has the tune longest, once study was asked */
+    bool is_bass;  /**< it has the bass longest */
 } muta_line;
 
 /** Lines with their events and tones, each in one run. */
@@ -271,6 +275,21 @@ MUTA_API muta_status muta_passage_put_event(muta_passage *to, const muta_passage
 MUTA_API muta_status muta_passage_put_pieces(muta_passage *to, const muta_passage *from,
                                              size_t event, const muta_piece *pieces,
                                              size_t count) MUTA_CHECK;
+/**
+ * Begins a line that was not there, in a voice of its own or one that is there.
+ * @param staff  from 1
+ * @param nth    which voice of that staff, from 0; one more than there are is made
+ */
+MUTA_API muta_status muta_passage_begin_new_line(muta_passage *to, uint32_t part, uint8_t staff,
+                                                 uint32_t nth) MUTA_CHECK;
+/**
+ * Puts an event, made of nothing, at the end of the line that was begun last, not before the end of
+ * what that holds.
+ * @param pitches  as they sound, in any order
+ */
+MUTA_API muta_status muta_passage_put_new(muta_passage *to, muta_fraction onset,
+                                          muta_fraction duration, const muta_pitch *pitches,
+                                          size_t count) MUTA_CHECK;
 /** Multiplies all times, from the passage's start. @param by above 0 */
 MUTA_API muta_status muta_passage_scale(muta_passage *passage, muta_fraction by) MUTA_CHECK;
 /**

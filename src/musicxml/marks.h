@@ -28,4 +28,12 @@ muta_status muta_mark_put(muta_tree *tree, muta_node note, muta_name group, muta
 muta_status muta_ornaments_put(muta_score *score, const muta_plan *plan,
                                const muta_passage *passage, size_t *count) MUTA_CHECK;
 
+/*
+ * Puts the chords of a passage that was spliced over its staff, where it says them, in place of the
+ * symbols that were there, and their numerals under it.
+ * @param count  [out] grows by what was put in or taken off
+ */
+muta_status muta_chords_put(muta_score *score, const muta_plan *plan, const muta_passage *passage,
+                            size_t *count) MUTA_CHECK;
+
 #endif

@@ -595,6 +595,24 @@ muta_status muta_note_form_marks(muta_tree *tree, muta_node from, bool begins, m
     return MUTA_OK;
 }
 
+muta_status muta_note_form_new(muta_tree *tree, muta_node like, const char *instrument,
+                               muta_node *note)
+{
+    struct children children;
+    muta_node made;
+
+    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_NOTE, note));
+    muta_tree_at(tree, *note)->before = muta_tree_at(tree, like)->before;
+    MUTA_TRY(take_children(&children, tree, *note));
+    MUTA_TRY(add_child(&children, N_PITCH, NULL, &made));
+    if (instrument) {
+        MUTA_TRY(add_child(&children, N_INSTRUMENT, NULL, &made));
+        MUTA_TRY(muta_tree_set_attribute(tree, made, N_ID, instrument));
+    }
+    put_back(&children);
+    return MUTA_OK;
+}
+
 muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item *item,
                                 muta_fraction duration, muta_string voice, uint8_t staff,
                                 bool is_hidden, muta_node *rest)

@@ -33,6 +33,9 @@ typedef struct muta_note_form {
 /* Rewrites the node. */
 muta_status muta_note_form_apply(muta_tree *tree, muta_node note,
                                  const muta_note_form *form) MUTA_CHECK;
+/* A note to be formed, laid out like the node `like`. @param instrument  its id, or NULL */
+muta_status muta_note_form_new(muta_tree *tree, muta_node like, const char *instrument,
+                               muta_node *note) MUTA_CHECK;
 /* A rest, or a hidden one, laid out like the node `like`. */
 muta_status muta_note_form_rest(muta_tree *tree, muta_node like, const muta_item *item,
                                 muta_fraction duration, muta_string voice, uint8_t staff,

@@ -39,8 +39,8 @@ static int32_t moved(const struct recast *recast, int32_t fifths)
     return recast->tonic + natural[degree] + 7 * now;
 }
 
-/* The kind whose tones these are, on the line of fifths; MUTA_CHORD_KINDS when there is none. */
-static muta_chord_kind kind_of(const int32_t *tones, size_t count)
+/* The kind whose tones these are, on the line of fifths; NULL when there is none. */
+static const muta_chord_row *row_of(const int32_t *tones, size_t count)
 {
     for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
         const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)kind);
@@ -48,17 +48,16 @@ static muta_chord_kind kind_of(const int32_t *tones, size_t count)
         for (size_t i = 0; same && i < count; i++)
             same = tones[i] - tones[0] == row->fifths[i];
         if (same)
-            return (muta_chord_kind)kind;
+            return row;
     }
-    return MUTA_CHORD_KINDS;
+    return NULL;
 }
 
 static const muta_chord_row *row_named(const char *name)
 {
-    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
-        if (strcmp(muta_chord_row_of((muta_chord_kind)kind)->name, name) == 0)
-            return muta_chord_row_of((muta_chord_kind)kind);
-    return NULL;
+    muta_chord_kind kind;
+
+    return muta_chord_find(name, &kind) ? muta_chord_row_of(kind) : NULL;
 }
 
 static muta_pitch pitch_of(int32_t fifths)
@@ -94,7 +93,7 @@ static muta_status recast_symbol(muta_score *score, const muta_harmony *harmony,
                                  struct recast *recast)
 {
     muta_tree *const tree = &score->tree;
-    int32_t tones[MUTA_CHORD_TONES];
+    int32_t tones[MUTA_CHORD_MOST];
     muta_symbol symbol;
 
     if (!muta_symbol_read(score, harmony, &symbol))
@@ -108,9 +107,8 @@ static muta_status recast_symbol(muta_score *score, const muta_harmony *harmony,
                        moved(recast, symbol.root)));
     for (size_t i = 0; row && i < row->count; i++)
         tones[i] = moved(recast, symbol.root + row->fifths[i]);
-    const muta_chord_kind kind = row ? kind_of(tones, row->count) : MUTA_CHORD_KINDS;
-    return kind == MUTA_CHORD_KINDS ? MUTA_OK
-                                    : put_kind(tree, harmony->node, muta_chord_row_of(kind)->name);
+    const muta_chord_row *const now = row ? row_of(tones, row->count) : NULL;
+    return now ? put_kind(tree, harmony->node, now->name) : MUTA_OK;
 }
 
 /* The tonic under a symbol, as its part writes it, and the scale that it had. */

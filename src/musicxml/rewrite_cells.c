@@ -116,6 +116,23 @@ static muta_fraction in_divisions(const struct cell *cell, muta_fraction from, m
     return muta_fraction_multiply(muta_fraction_subtract(to, from), cell->divisions);
 }
 
+/* Where a part has several instruments, a note names one: that of its first. NULL: none. */
+static const char *instrument_of(const struct cell *cell)
+{
+    const muta_part *const part = part_of(cell);
+    const muta_tree *const tree = tree_of(cell);
+
+    for (size_t i = 0; i < part->notes.count; i++) {
+        const muta_node named = muta_tree_child(tree, part->notes.at[i].node, N_INSTRUMENT);
+        const char *const id = named ? muta_tree_attribute(tree, named, N_ID) : NULL;
+        if (id)
+            return id;
+        if (!(part->notes.at[i].flags & MUTA_NOTE_REST))
+            return NULL;
+    }
+    return NULL;
+}
+
 /* A written note and what the item makes of it. */
 struct stroke {
     muta_node source;
@@ -128,6 +145,8 @@ static muta_status take_node(struct cell *cell, const struct stroke *stroke, mut
 {
     bool *const used = cell->rewriting->used;
 
+    if (stroke->note == MUTA_NO_NOTE)
+        return muta_note_form_new(tree_of(cell), cell->like, instrument_of(cell), node);
     if (!used[stroke->note] && stroke->form.begins) {
         used[stroke->note] = true;
         *node = stroke->source;
@@ -177,6 +196,9 @@ static muta_status note_placement(struct cell *cell, const muta_sounding *soundi
     muta_rewriting *const rewriting = cell->rewriting;
     const muta_event *const event = &sounding->passage->work.events.at[sounding->event];
     muta_placement *placement;
+
+    if (event->source == MUTA_NO_SOURCE) /* nothing hangs on it */
+        return MUTA_OK;
 
     if (!begins && rewriting->placements.count > 0)
         for (size_t i = rewriting->placements.count; i > 0; i--) {
@@ -303,6 +325,9 @@ static bool is_held(const muta_part *part, const muta_sounding *sounding, const 
     const muta_event *const event = &work->events.at[sounding->event];
     const muta_line *const line = &work->lines.at[tone->line];
     const int64_t nth = (int64_t)sounding->event + (before ? -1 : 1);
+
+    if (tone->source == MUTA_NO_SOURCE)
+        return false;
     const muta_note *const note = &part->notes.at[tone->source];
 
     if (nth < line->event || nth >= (int64_t)line->event + line->event_count ||
@@ -418,7 +443,8 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
     sort_tones(passage, event, tones);
     for (uint32_t i = 0; i < event->tone_count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[tones[i]];
-        const muta_node source = part->notes.at[tone->source].node;
+        const bool is_new = tone->source == MUTA_NO_SOURCE;
+        const muta_node source = is_new ? 0 : part->notes.at[tone->source].node;
         struct stroke stroke = {.source = source, .note = tone->source};
         muta_node node;
         if (item && muta_fraction_compare(muta_fraction_add(sounding->onset, tone->duration),
@@ -426,7 +452,8 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
             continue;
         form_tone(cell, sounding, item, segment, tone, &stroke.form);
         stroke.form.is_chord = is_chord;
-        stroke.form.staff = staff_of(cell, source, part->notes.at[tone->source].staff);
+        stroke.form.staff =
+            staff_of(cell, source, is_new ? event->staff : part->notes.at[tone->source].staff);
         if (stroke.form.begins && !is_chord && event->syllable != MUTA_NO_SOURCE)
             MUTA_TRY(muta_words_of(cell->rewriting, event, &stroke.form.words));
         MUTA_TRY(label_of(cell, of->voice, of->layer, &stroke.form.voice));
@@ -943,9 +970,11 @@ static bool shows_on(const muta_part *part, const muta_voice_bar *of, uint8_t st
         return true;
     for (size_t i = 0; i < of->count; i++) {
         const muta_sounding *const sounding = &of->soundings[i];
-        if (sounding->passage && sounding->event != MUTA_NO_SOURCE &&
-            part->notes.at[sounding->passage->work.events.at[sounding->event].source].staff ==
-                staff)
+        if (!sounding->passage || sounding->event == MUTA_NO_SOURCE)
+            continue;
+        const muta_event *const event = &sounding->passage->work.events.at[sounding->event];
+        if (staff ==
+            (event->source == MUTA_NO_SOURCE ? event->staff : part->notes.at[event->source].staff))
             return true;
     }
     return false;

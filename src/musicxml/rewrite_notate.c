@@ -116,7 +116,8 @@ static bool stands_in_tremolo(const muta_rewriting *rewriting, const muta_soundi
     const muta_passage *const passage = sounding->passage;
     const muta_event *const event = &passage->work.events.at[sounding->event];
     const muta_line *const line = &passage->work.lines.at[passage->work.tones.at[event->tone].line];
-    const uint32_t other = rewriting->tremolo_with[event->source];
+    const uint32_t other =
+        event->source == MUTA_NO_SOURCE ? MUTA_NO_NOTE : rewriting->tremolo_with[event->source];
 
     for (int side = -1; side <= 1 && other != MUTA_NO_NOTE; side += 2) {
         const int64_t nth = (int64_t)sounding->event + side;

@@ -9,6 +9,7 @@
 #include "mutanza/passage.h"
 #include "notate/notate.h"
 #include <stdlib.h>
+#include <string.h>
 
 /* What is written is what counts from here on: a further pass compares with it. */
 static void settle(muta_part *part)
@@ -225,6 +226,8 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
         status = muta_techniques_put(score, &plan, passages[i], &marks);
     for (size_t i = 0; status == MUTA_OK && i < count; i++)
         status = muta_ornaments_put(score, &plan, passages[i], &marks);
+    for (size_t i = 0; status == MUTA_OK && i < count; i++)
+        status = muta_chords_put(score, &plan, passages[i], &marks);
     if (change)
         *change = (muta_change){.bars_added = plan.bars_added,
                                 .bars_removed = plan.bars_removed,
@@ -235,11 +238,46 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
     return status;
 }
 
+/* A number that no voice of the part has for label, above those there are. */
+static muta_status label_voice(muta_score *score, const muta_part *part, muta_string *label)
+{
+    int64_t highest = 0;
+    char text[24];
+
+    for (size_t i = 0; i < part->voices.count; i++) {
+        int64_t number;
+        const char *const end = muta_text_count(
+            muta_tree_string_at(&score->tree, part->voices.at[i].label), &number);
+        if (end && !*end && number > highest)
+            highest = number;
+    }
+    (void)muta_text_print(highest + 1, text);
+    return muta_tree_intern(&score->tree, text, strlen(text), label);
+}
+
+/* Voices that a pass began, in their parts. */
+static muta_status add_voices(const muta_passage *passage, muta_score *score)
+{
+    for (size_t i = 0; i < passage->voices.count; i++) {
+        muta_part *const part = &score->parts[passage->voices.at[i].part];
+        muta_string label;
+        MUTA_TRY(label_voice(score, part, &label));
+        muta_voice *const voice = MUTA_PUSH(&score->arena, &part->voices);
+        if (!voice)
+            return MUTA_E_MEMORY;
+        *voice = (muta_voice){.label = label, .home = passage->voices.at[i].staff};
+    }
+    return MUTA_OK;
+}
+
 muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
                                  muta_score *score, muta_change *change, muta_diags *diags)
 {
     const muta_passage **all = NULL;
     muta_tails tails;
+
+    for (size_t i = 0; i < count; i++)
+        MUTA_TRY(add_voices(passages[i], score));
     muta_status status = muta_tails_find(&tails, passages, count, diags);
 
     if (status == MUTA_OK && !tails.moved) {

@@ -30,7 +30,8 @@ static bool is_kept(const muta_passage *in, const muta_texture *work, const muta
         return nth + 1 == line->event_count;
     case CADENCE: /* the last tone and the one that leads to it: of each phrase, and of the line */
         return nth + 2 >= line->event_count ||
-               muta_study_closes(study, line->part, events[nth].source);
+               (events[nth].source != MUTA_NO_SOURCE &&
+                muta_study_closes(study, line->part, events[nth].source));
     case ACCENTED:
         return muta_passage_is_downbeat(in, events[nth].onset);
     default:

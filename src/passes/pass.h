@@ -105,6 +105,9 @@ enum {
 };
 extern const char *const muta_ofs[];
 
+/* Off and on: 0 and 1. */
+extern const char *const muta_yes_or_no[];
+
 /* The names of muta_kind, for the passes that know both forms. */
 extern const char *const muta_kinds[];
 

@@ -23,9 +23,25 @@ static muta_fraction first_moment(const muta_passage *passage, muta_fraction tim
     return statement ? first_time(statement, time) : time;
 }
 
+muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
+                                    size_t count)
+{
+    muta_passage_chord *const own =
+        muta_arena_take_array(&passage->arena, count + 1, sizeof *own);
+
+    if (!own)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++)
+        own[i] = chords[i];
+    passage->chords = own;
+    passage->chord_count = count;
+    passage->has_own_chords = true;
+    return MUTA_OK;
+}
+
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time)
 {
-    const muta_fraction at = first_moment(passage, time);
+    const muta_fraction at = passage->has_own_chords ? time : first_moment(passage, time);
     size_t low = 0;
     size_t high = passage->chord_count;
 
@@ -159,10 +175,11 @@ bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int ste
 
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event)
 {
+    static const muta_note none = {.tied_from = MUTA_NO_NOTE, .tied_to = MUTA_NO_NOTE};
     const muta_event *const of = &passage->work.events.at[event];
     const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
 
-    return &passage->score->parts[part].notes.at[of->source];
+    return of->source == MUTA_NO_SOURCE ? &none : &passage->score->parts[part].notes.at[of->source];
 }
 
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index)

@@ -37,7 +37,11 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->next_id = like->next_id;
     made->chords = like->chords;
     made->chord_count = like->chord_count;
-    if (!COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing)) {
+    made->says = like->says;
+    if ((like->has_own_chords &&
+         muta_passage_set_chords(made, like->chords, like->chord_count) != MUTA_OK) ||
+        !COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing) ||
+        !COPY(made, like, voices)) {
         muta_passage_free(made);
         return MUTA_E_MEMORY;
     }
@@ -76,7 +80,8 @@ bool muta_passage_is_in(const muta_passage *passage, size_t event, const muta_re
     const muta_event *const of = &passage->work.events.at[event];
     const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
 
-    return muta_region_holds(region, part, &passage->score->parts[part].notes.at[of->source]);
+    return of->source != MUTA_NO_SOURCE &&
+           muta_region_holds(region, part, &passage->score->parts[part].notes.at[of->source]);
 }
 
 static muta_texture view(const muta_weave *weave)
@@ -650,7 +655,8 @@ void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch p
     if (tone->is_fixed)
         return;
     tone->pitch = pitch;
-    tone->is_pitch_changed = !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
+    tone->is_pitch_changed = tone->source != MUTA_NO_SOURCE &&
+                             !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
 }
 
 void muta_passage_reflect(muta_passage *passage, muta_tone *tone, muta_pitch axis, muta_kind kind)

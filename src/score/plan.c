@@ -312,13 +312,16 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
                         const muta_event *event)
 {
     const muta_part *const part = &plan->score->parts[part_index];
-    const muta_note *const head = &part->notes.at[event->source];
+    const muta_note *const head =
+        event->source == MUTA_NO_SOURCE ? NULL : &part->notes.at[event->source];
     const bool behind = event->is_grace && event->is_after;
     muta_fraction onset;
     muta_fraction end;
     muta_fraction place;
     uint32_t bar;
 
+    if (event->source == MUTA_NO_SOURCE)
+        return false;
     lifted_time(passage, head, &onset, &end);
     muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
     if (passage->is_forced || passage->is_remetred || plan->bars.at[bar].old != head->bar ||
@@ -448,6 +451,7 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
     for (size_t i = 0; i < work->lines.count; i++) {
         const muta_line *const line = &work->lines.at[i];
         const muta_part *const part = &plan->score->parts[line->part];
+        MUTA_TRY(take_fates(plan, line->part));
         for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
             const muta_event *const event = &work->events.at[j];
             const bool kept = keeps_place(plan, passage, line->part, event);

@@ -254,7 +254,7 @@ static const char *check_ids(const muta_passage *passage, const muta_passage *fi
             why = "two tones have one id";
         while (at < first->work.tones.count && known[at] < origins[i])
             at++;
-        if (at == first->work.tones.count || known[at] != origins[i])
+        if (origins[i] != 0 && (at == first->work.tones.count || known[at] != origins[i]))
             why = "a tone has an origin that is not in the passage first read";
     }
     free(ids);
@@ -280,7 +280,7 @@ bool muta_passage_is_sound(const muta_passage *passage, const muta_passage *firs
         *why = check_line(passage, &passage->work.lines.at[i]);
     for (size_t i = 0; !*why && i < passage->work.tones.count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[i];
-        if (!tone->is_fixed && tone->is_pitch_changed == is_pitch_there(passage, tone))
+        if (!tone->is_fixed && tone->source != MUTA_NO_SOURCE && tone->is_pitch_changed == is_pitch_there(passage, tone))
             *why = "a tone says wrongly whether its pitch changed";
     }
     if (!*why)

@@ -122,21 +122,30 @@ static muta_part *part_of(const struct splice *splice, const muta_tone *tone)
     return &splice->score->parts[splice->passage->work.lines.at[tone->line].part];
 }
 
+static muta_status refuse_octave(const struct splice *splice, const muta_part *part, muta_moment at)
+{
+    muta_diag_add(splice->diags, MUTA_ERROR, muta_score_place(splice->score, part, at),
+                  "a tone would leave octaves 0 to 9; move it by less");
+    return MUTA_E_DATA;
+}
+
 /* Nothing is written before everything is known to fit. */
 static muta_status check_range(const struct splice *splice)
 {
     for (size_t i = 0; i < splice->passage->work.tones.count; i++) {
         const muta_tone *const tone = &splice->passage->work.tones.at[i];
         const muta_part *const part = part_of(splice, tone);
+        if (tone->source == MUTA_NO_SOURCE) {
+            if (!in_octaves(tone->pitch))
+                return refuse_octave(splice, part, splice->passage->from);
+            continue;
+        }
         const muta_note *const note = &part->notes.at[tone->source];
         const muta_moment at = {note->bar, note->staff, note->onset};
         const muta_interval by = muta_pitch_between(sound_of(part, note), tone->pitch);
-        if (!tone->is_pitch_changed ||
-            (in_octaves(tone->pitch) && in_octaves(written_pitch(splice, part, note, by))))
-            continue;
-        muta_diag_add(splice->diags, MUTA_ERROR, muta_score_place(splice->score, part, at),
-                      "a tone would leave octaves 0 to 9; move it by less");
-        return MUTA_E_DATA;
+        if (tone->is_pitch_changed &&
+            !(in_octaves(tone->pitch) && in_octaves(written_pitch(splice, part, note, by))))
+            return refuse_octave(splice, part, at);
     }
     return MUTA_OK;
 }
@@ -152,9 +161,9 @@ static void set_pitches(const struct splice *splice)
     for (size_t i = 0; i < splice->passage->work.tones.count; i++) {
         const muta_tone *const tone = &splice->passage->work.tones.at[i];
         muta_part *const part = part_of(splice, tone);
-        muta_note *note = &part->notes.at[tone->source];
         if (!tone->is_pitch_changed || is_moved(splice, tone))
             continue;
+        muta_note *note = &part->notes.at[tone->source];
         const muta_interval by = muta_pitch_between(sound_of(part, note), tone->pitch);
         for (uint32_t left = tone->source_count; left > 0 && note; left--) {
             muta_note_set_pitch(note, written_pitch(splice, part, note, by));

@@ -46,6 +46,12 @@ typedef struct muta_statement {
     uint32_t run; /* the first of the statements that are one, once the passage is settled */
 } muta_statement;
 
+/* A voice that its part did not have. */
+typedef struct muta_new_voice {
+    uint32_t part;
+    uint8_t staff;
+} muta_new_voice;
+
 /* A technique that a part plays with for a while. */
 typedef struct muta_playing {
     uint32_t part;
@@ -54,6 +60,10 @@ typedef struct muta_playing {
     muta_technique technique;
 } muta_playing;
 
+enum {
+    MUTA_NUMERAL_TEXT = 24
+};
+
 /* A chord that sounds, or is written, over a while of the passage first read. */
 typedef struct muta_passage_chord {
     muta_fraction from;
@@ -61,8 +71,17 @@ typedef struct muta_passage_chord {
     int32_t root;  /* on the line of fifths, C is 0 */
     int32_t tonic; /* of its key, the same way */
     bool is_minor; /* its key */
+    bool is_written; /* as a symbol, which stays as it is */
+    uint8_t bass;    /* which of its tones is lowest: 0 the root */
     muta_chord_kind kind;
+    char numeral[MUTA_NUMERAL_TEXT];
 } muta_passage_chord;
+
+/* What a passage says of its chords when it is spliced. */
+typedef enum {
+    MUTA_SAYS_SYMBOLS = 1, /* those that are written, and not among its chords, are taken off */
+    MUTA_SAYS_NUMERALS = 2,
+} muta_says;
 
 struct muta_passage {
     muta_arena arena;
@@ -89,14 +108,20 @@ struct muta_passage {
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
     MUTA_VEC(muta_playing) playing;
+    MUTA_VEC(muta_new_voice) voices; /* behind those of the score, in order, part by part */
     const muta_passage_chord *chords; /* of the passage first read; NULL until study was asked */
     size_t chord_count;
+    bool has_own_chords; /* a pass set them: their times are those of the passage as it is */
+    uint8_t says;        /* of muta_says */
     uint32_t next_id;
 };
 
 /* The chord at a moment of the passage as it is now; NULL when none is known. Borrows: the passage
  * first read. */
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time);
+/* Gives the passage chords of its own, in order of its time as it is; they are copied. */
+muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
+                                    size_t count) MUTA_CHECK;
 /*
  * The tone `steps` along the scale from a pitch: of the signature in force for `tone` at that
  * moment, but where the chord alters a letter, as in the minor its dominant does, as the chord has
@@ -114,7 +139,7 @@ muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fif
 int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
                                muta_fraction time);
 
-/* The note that bears an event's marks. Borrows: the score. */
+/* The note that bears an event's marks; of one made of nothing a blank one. Borrows: the score. */
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 
 /* Whether an event is a tone that lasts and can move: no grace note, no cue, no percussion. */

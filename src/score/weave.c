@@ -128,3 +128,70 @@ muta_status muta_passage_put_pieces(muta_passage *to, const muta_passage *from, 
     }
     return MUTA_OK;
 }
+
+/* The nth voice of a staff: one that its part has, or one that the passage begins. */
+static muta_status take_voice(muta_passage *passage, uint32_t part, uint8_t staff, uint32_t nth,
+                              uint32_t *voice)
+{
+    const muta_part *const of = &passage->score->parts[part];
+    uint32_t index = 0;
+
+    for (; index < of->voices.count; index++)
+        if (of->voices.at[index].home == staff && nth-- == 0) {
+            *voice = index;
+            return MUTA_OK;
+        }
+    for (size_t i = 0; i < passage->voices.count; i++) {
+        if (passage->voices.at[i].part != part)
+            continue;
+        if (passage->voices.at[i].staff == staff && nth-- == 0) {
+            *voice = index;
+            return MUTA_OK;
+        }
+        index++;
+    }
+    muta_new_voice *const made = MUTA_PUSH(&passage->arena, &passage->voices);
+    if (!made)
+        return MUTA_E_MEMORY;
+    *made = (muta_new_voice){part, staff};
+    *voice = index;
+    return MUTA_OK;
+}
+
+muta_status muta_passage_begin_new_line(muta_passage *to, uint32_t part, uint8_t staff,
+                                        uint32_t nth)
+{
+    muta_line line = {
+        .part = part, .staff = staff, .event = (uint32_t)to->work.events.count, .layer = 0};
+
+    MUTA_TRY(take_voice(to, part, staff, nth, &line.voice));
+    muta_line *const made = MUTA_PUSH(&to->arena, &to->work.lines);
+    if (!made)
+        return MUTA_E_MEMORY;
+    *made = line;
+    return MUTA_OK;
+}
+
+muta_status muta_passage_put_new(muta_passage *to, muta_fraction onset, muta_fraction duration,
+                                 const muta_pitch *pitches, size_t count)
+{
+    const muta_event like = {.onset = onset,
+                             .duration = duration,
+                             .source = MUTA_NO_SOURCE,
+                             .syllable = MUTA_NO_SOURCE,
+                             .joined = MUTA_NO_SOURCE,
+                             .staff = to->work.lines.at[to->work.lines.count - 1].staff};
+    muta_event *const event = push_event(to, &like);
+
+    if (!event)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++) {
+        const muta_tone tone = {.pitch = pitches[i],
+                                .duration = duration,
+                                .id = ++to->next_id,
+                                .source = MUTA_NO_SOURCE};
+        if (!push_tone(to, event, &tone))
+            return MUTA_E_MEMORY;
+    }
+    return MUTA_OK;
+}

@@ -129,8 +129,15 @@ static bool lay_chords(const struct laying *laying)
             .root = from->fifths,
             .tonic = key ? key->fifths : from->fifths,
             .is_minor = key && key->key >= MUTA_CLASSES,
+            .bass = from->bass,
+            .is_written = study->symbols && study->symbols[i],
             .kind = (muta_chord_kind)from->kind,
         };
+        /* What is written may hold more than is heard. */
+        if (chords[i].is_written)
+            (void)muta_chord_find(study->symbols[i], &chords[i].kind);
+        (void)muta_numeral_print(from, chords[i].tonic, chords[i].is_minor, chords[i].numeral,
+                                 MUTA_NUMERAL_TEXT);
     }
     laying->passage->chords = chords;
     laying->passage->chord_count = chords ? study->chords.count : 0;

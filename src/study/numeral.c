@@ -14,7 +14,8 @@ enum {
 static bool is_minor_kind(muta_chord_kind kind)
 {
     return kind == MUTA_CHORD_MINOR || kind == MUTA_CHORD_MINOR_SEVENTH ||
-           muta_chord_is_diminished(kind);
+           kind == MUTA_CHORD_MINOR_SIXTH || kind == MUTA_CHORD_MAJOR_MINOR ||
+           kind == MUTA_CHORD_MINOR_NINTH || muta_chord_is_diminished(kind);
 }
 
 static bool is_sixth(muta_chord_kind kind)
@@ -78,7 +79,16 @@ static const char *mark_of(muta_chord_kind kind)
     case MUTA_CHORD_ITALIAN:
     case MUTA_CHORD_GERMAN:
     case MUTA_CHORD_FRENCH:
-    case MUTA_CHORD_KINDS:
+    case MUTA_CHORD_MAJOR_SIXTH:
+    case MUTA_CHORD_MINOR_SIXTH:
+    case MUTA_CHORD_SUSPENDED_SECOND:
+    case MUTA_CHORD_SUSPENDED_FOURTH:
+    case MUTA_CHORD_MAJOR_MINOR:
+    case MUTA_CHORD_AUGMENTED_SEVENTH:
+    case MUTA_CHORD_DOMINANT_NINTH:
+    case MUTA_CHORD_MAJOR_NINTH:
+    case MUTA_CHORD_MINOR_NINTH:
+    case MUTA_CHORD_DOMINANT_13TH:
         break;
     }
     return "";
@@ -104,7 +114,16 @@ static bool is_at_home(int32_t above, bool is_minor, muta_chord_kind kind)
     case MUTA_CHORD_ITALIAN:
     case MUTA_CHORD_GERMAN:
     case MUTA_CHORD_FRENCH:
-    case MUTA_CHORD_KINDS:
+    case MUTA_CHORD_MAJOR_SIXTH:
+    case MUTA_CHORD_MINOR_SIXTH:
+    case MUTA_CHORD_SUSPENDED_SECOND:
+    case MUTA_CHORD_SUSPENDED_FOURTH:
+    case MUTA_CHORD_MAJOR_MINOR:
+    case MUTA_CHORD_AUGMENTED_SEVENTH:
+    case MUTA_CHORD_DOMINANT_NINTH:
+    case MUTA_CHORD_MAJOR_NINTH:
+    case MUTA_CHORD_MINOR_NINTH:
+    case MUTA_CHORD_DOMINANT_13TH:
         break;
     }
     return true;

@@ -26,10 +26,10 @@ static muta_chord_kind kind_of(const char *name)
         {"minor-13th", MUTA_CHORD_MINOR_SEVENTH},    {"major-minor", MUTA_CHORD_MINOR},
         {"augmented-seventh", MUTA_CHORD_AUGMENTED},
     };
+    muta_chord_kind kind;
 
-    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
-        if (strcmp(muta_chord_row_of((muta_chord_kind)kind)->name, name) == 0)
-            return (muta_chord_kind)kind;
+    if (muta_chord_find(name, &kind) && (int)kind < (int)MUTA_CHORD_KINDS)
+        return kind;
     for (size_t i = 0; i < MUTA_LENGTH(others); i++)
         if (strcmp(others[i].name, name) == 0)
             return others[i].kind;

@@ -2,24 +2,44 @@
 #include "theory/chord.h"
 #include <string.h>
 
-static const muta_chord_row rows[MUTA_CHORD_KINDS] = {
-    [MUTA_CHORD_MAJOR] = {"major", 3, {0, 4, 1, 0}, {0, 4, 7, 0}},
-    [MUTA_CHORD_MINOR] = {"minor", 3, {0, -3, 1, 0}, {0, 3, 7, 0}},
-    [MUTA_CHORD_DOMINANT] = {"dominant", 4, {0, 4, 1, -2}, {0, 4, 7, 10}},
-    [MUTA_CHORD_DIMINISHED] = {"diminished", 3, {0, -3, -6, 0}, {0, 3, 6, 0}},
-    [MUTA_CHORD_DIMINISHED_SEVENTH] = {"diminished-seventh", 4, {0, -3, -6, -9}, {0, 3, 6, 9}},
-    [MUTA_CHORD_HALF_DIMINISHED] = {"half-diminished", 4, {0, -3, -6, -2}, {0, 3, 6, 10}},
-    [MUTA_CHORD_MINOR_SEVENTH] = {"minor-seventh", 4, {0, -3, 1, -2}, {0, 3, 7, 10}},
-    [MUTA_CHORD_MAJOR_SEVENTH] = {"major-seventh", 4, {0, 4, 1, 5}, {0, 4, 7, 11}},
-    [MUTA_CHORD_AUGMENTED] = {"augmented", 3, {0, 4, 8, 0}, {0, 4, 8, 0}},
-    [MUTA_CHORD_ITALIAN] = {"Italian", 3, {0, 4, 10, 0}, {0, 4, 10, 0}},
-    [MUTA_CHORD_GERMAN] = {"German", 4, {0, 4, 1, 10}, {0, 4, 7, 10}},
-    [MUTA_CHORD_FRENCH] = {"French", 4, {0, 4, 6, 10}, {0, 4, 6, 10}},
+static const muta_chord_row rows[MUTA_CHORD_KNOWN] = {
+    [MUTA_CHORD_MAJOR] = {"major", 3, {0, 4, 1, 0, 0}, {0, 4, 7, 0, 0}},
+    [MUTA_CHORD_MINOR] = {"minor", 3, {0, -3, 1, 0, 0}, {0, 3, 7, 0, 0}},
+    [MUTA_CHORD_DOMINANT] = {"dominant", 4, {0, 4, 1, -2, 0}, {0, 4, 7, 10, 0}},
+    [MUTA_CHORD_DIMINISHED] = {"diminished", 3, {0, -3, -6, 0, 0}, {0, 3, 6, 0, 0}},
+    [MUTA_CHORD_DIMINISHED_SEVENTH] = {"diminished-seventh", 4, {0, -3, -6, -9, 0}, {0, 3, 6, 9, 0}},
+    [MUTA_CHORD_HALF_DIMINISHED] = {"half-diminished", 4, {0, -3, -6, -2, 0}, {0, 3, 6, 10, 0}},
+    [MUTA_CHORD_MINOR_SEVENTH] = {"minor-seventh", 4, {0, -3, 1, -2, 0}, {0, 3, 7, 10, 0}},
+    [MUTA_CHORD_MAJOR_SEVENTH] = {"major-seventh", 4, {0, 4, 1, 5, 0}, {0, 4, 7, 11, 0}},
+    [MUTA_CHORD_AUGMENTED] = {"augmented", 3, {0, 4, 8, 0, 0}, {0, 4, 8, 0, 0}},
+    [MUTA_CHORD_ITALIAN] = {"Italian", 3, {0, 4, 10, 0, 0}, {0, 4, 10, 0, 0}},
+    [MUTA_CHORD_GERMAN] = {"German", 4, {0, 4, 1, 10, 0}, {0, 4, 7, 10, 0}},
+    [MUTA_CHORD_FRENCH] = {"French", 4, {0, 4, 6, 10, 0}, {0, 4, 6, 10, 0}},
+    [MUTA_CHORD_MAJOR_SIXTH] = {"major-sixth", 4, {0, 4, 1, 3, 0}, {0, 4, 7, 9, 0}},
+    [MUTA_CHORD_MINOR_SIXTH] = {"minor-sixth", 4, {0, -3, 1, 3, 0}, {0, 3, 7, 9, 0}},
+    [MUTA_CHORD_SUSPENDED_SECOND] = {"suspended-second", 3, {0, 2, 1, 0, 0}, {0, 2, 7, 0, 0}},
+    [MUTA_CHORD_SUSPENDED_FOURTH] = {"suspended-fourth", 3, {0, -1, 1, 0, 0}, {0, 5, 7, 0, 0}},
+    [MUTA_CHORD_MAJOR_MINOR] = {"major-minor", 4, {0, -3, 1, 5, 0}, {0, 3, 7, 11, 0}},
+    [MUTA_CHORD_AUGMENTED_SEVENTH] = {"augmented-seventh", 4, {0, 4, 8, -2, 0}, {0, 4, 8, 10, 0}},
+    [MUTA_CHORD_DOMINANT_NINTH] = {"dominant-ninth", 5, {0, 4, 1, -2, 2}, {0, 4, 7, 10, 2}},
+    [MUTA_CHORD_MAJOR_NINTH] = {"major-ninth", 5, {0, 4, 1, 5, 2}, {0, 4, 7, 11, 2}},
+    [MUTA_CHORD_MINOR_NINTH] = {"minor-ninth", 5, {0, -3, 1, -2, 2}, {0, 3, 7, 10, 2}},
+    [MUTA_CHORD_DOMINANT_13TH] = {"dominant-13th", 5, {0, 4, -2, 2, 3}, {0, 4, 10, 2, 9}},
 };
 
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind)
 {
     return &rows[kind];
+}
+
+bool muta_chord_find(const char *name, muta_chord_kind *kind)
+{
+    for (int i = 0; i < MUTA_CHORD_KNOWN; i++)
+        if (strcmp(rows[i].name, name) == 0) {
+            *kind = (muta_chord_kind)i;
+            return true;
+        }
+    return false;
 }
 
 int muta_fifths_class(int32_t fifths)
@@ -54,7 +74,9 @@ const char *muta_fifths_print(int32_t fifths, char *text)
 
 bool muta_chord_is_dominant(muta_chord_kind kind)
 {
-    return kind == MUTA_CHORD_MAJOR || kind == MUTA_CHORD_DOMINANT || kind == MUTA_CHORD_AUGMENTED;
+    return kind == MUTA_CHORD_MAJOR || kind == MUTA_CHORD_DOMINANT ||
+           kind == MUTA_CHORD_AUGMENTED || kind == MUTA_CHORD_AUGMENTED_SEVENTH ||
+           kind == MUTA_CHORD_DOMINANT_NINTH || kind == MUTA_CHORD_DOMINANT_13TH;
 }
 
 bool muta_chord_is_diminished(muta_chord_kind kind)

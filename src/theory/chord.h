@@ -6,7 +6,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-/* The kinds that are heard. Source of names and contents: MusicXML 4.0, kind-value. */
+/* Source of names and contents: MusicXML 4.0, kind-value. */
 typedef enum {
     MUTA_CHORD_MAJOR,
     MUTA_CHORD_MINOR,
@@ -20,22 +20,37 @@ typedef enum {
     MUTA_CHORD_ITALIAN,
     MUTA_CHORD_GERMAN,
     MUTA_CHORD_FRENCH,
-    MUTA_CHORD_KINDS,
+    /* These are written, and not heard: */
+    MUTA_CHORD_MAJOR_SIXTH,
+    MUTA_CHORD_MINOR_SIXTH,
+    MUTA_CHORD_SUSPENDED_SECOND,
+    MUTA_CHORD_SUSPENDED_FOURTH,
+    MUTA_CHORD_MAJOR_MINOR,
+    MUTA_CHORD_AUGMENTED_SEVENTH,
+    MUTA_CHORD_DOMINANT_NINTH,
+    MUTA_CHORD_MAJOR_NINTH,
+    MUTA_CHORD_MINOR_NINTH,
+    MUTA_CHORD_DOMINANT_13TH,
 } muta_chord_kind;
 
 enum {
-    MUTA_CHORD_TONES = 4
+    MUTA_CHORD_KINDS = MUTA_CHORD_FRENCH + 1,           /* that are heard */
+    MUTA_CHORD_KNOWN = MUTA_CHORD_DOMINANT_13TH + 1,    /* that are read and written */
+    MUTA_CHORD_TONES = 4,                               /* of those that are heard */
+    MUTA_CHORD_MOST = 5,                                /* of any */
 };
 
 typedef struct muta_chord_row {
     const char *name;
     uint8_t count;                     /* of its tones */
-    int8_t fifths[MUTA_CHORD_TONES];   /* above the root on the line of fifths: root, third, ... */
-    uint8_t classes[MUTA_CHORD_TONES]; /* the same in semitones */
+    int8_t fifths[MUTA_CHORD_MOST];   /* above the root on the line of fifths: root, third, ... */
+    uint8_t classes[MUTA_CHORD_MOST]; /* the same in semitones */
 } muta_chord_row;
 
 /* What a kind holds. The sixths stand on the lowered sixth degree. */
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
+/* The kind that MusicXML calls so; false when it is not among them. */
+bool muta_chord_find(const char *name, muta_chord_kind *kind);
 /* The pitch class of a place on the line of fifths, C = 0. */
 int muta_fifths_class(int32_t fifths);
 /* Which tone of the kind a class above the root is, from 0; -1 when it is none. */
