@@ -18,6 +18,8 @@ typedef enum {
     MUTA_PARAM_RANGE,    /**< muta_given_range */
     MUTA_PARAM_AXIS,     /**< muta_axis */
     MUTA_PARAM_TEXT,     /**< const char *: checked by the pass */
+    MUTA_PARAM_DURATION, /**< muta_fraction, in quarters, above 0 */
+    MUTA_PARAM_NAME,     /**< const char *: the name of a row of `table` */
 } muta_param_type;
 
 /** From a count to a count, both included; one number alone stands for both. */
@@ -47,6 +49,7 @@ typedef struct muta_param {
     const char *otherwise; /**< the default, as it would be typed; NULL: nothing is given */
     const char *help;
     const char *const *choices; /**< of a choice; ends with NULL */
+    const char *table;          /**< of a name: its rows, as text */
     const char *instead_of;     /**< a key that may not be given beside this one, or NULL */
     size_t offset;              /**< into the pass's arguments */
     int64_t least;              /**< of a count */
@@ -80,6 +83,8 @@ typedef struct muta_pass {
     bool divides_tones; /**< it leaves alone, by itself, the events that keep= names */
     bool searches;      /**< takes `pick=`: the best answer, the second, the third */
     bool uses_seed;     /**< its answer is one of several, and the seed picks it */
+    /** Whether it writes into a part that is to be made first; NULL: never. */
+    bool (*needs_part)(const void *args, const muta_passage *passage);
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 
@@ -93,6 +98,9 @@ MUTA_API const muta_pass *muta_pass_find(const char *name);
 MUTA_API const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth);
 /** What a value of this type looks like: `m3`, `G or e`. Borrows: nothing. */
 MUTA_API const char *muta_param_form(const muta_param *param);
+/** The words that a choice or a name may be, as `rest, repeat, stretch`; empty for other types.
+ * @param text  cut at `room` bytes */
+MUTA_API const char *muta_param_words(const muta_param *param, char *text, size_t room);
 /**
  * All passes, or only `pass`, as JSON: an array of {"name","group","summary","keeps",
  * "params":[{"name","type","default","help"}]}.

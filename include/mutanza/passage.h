@@ -25,6 +25,8 @@ typedef struct muta_tone {
                                MUTA_NO_SOURCE */
     uint32_t source_count;  /**< of tied notes that it was merged from */
     bool is_fixed;          /**< percussion: never moved in pitch */
+    bool is_tune;           /**< it is the tune's, once study was asked */
+    bool is_bass;           /**< it is the bass's */
     bool is_pitch_changed;  /**< a pass moved it away from where it was */
 } muta_tone;
 
@@ -50,6 +52,7 @@ typedef struct muta_event {
     bool is_inverted; /**< pitch is upside down: what turned up turns down */
     bool has_before;  /**< a piece of a tone that another piece begins: that has its attack */
     bool has_behind;  /**< another piece goes on with the tone: the last has its end */
+    int8_t stem;      /**< of one made of nothing: 1 up, -1 down, 0 as it falls out */
     bool drops_sign;  /**< the ornament's sign that is written is written out now */
     uint8_t grace;    /**< of a grace note that a pass put in: a muta_grace */
     uint8_t ornament; /**< a sign that a pass put on: a muta_ornament, from theory/ornament.h */
@@ -87,6 +90,7 @@ typedef struct muta_line {
     uint8_t layer; /**< of a voice that overlaps itself: 0, and 1 and so on for what overlaps */
     bool is_tune;  /**< it has the tune longest, once study was asked */
     bool is_bass;  /**< it has the bass longest */
+    int8_t stem;   /**< which way the stems of what is put into it go */
 } muta_line;
 
 /** Lines with their events and tones, each in one run. */
@@ -276,12 +280,21 @@ MUTA_API muta_status muta_passage_put_pieces(muta_passage *to, const muta_passag
                                              size_t event, const muta_piece *pieces,
                                              size_t count) MUTA_CHECK;
 /**
+ * The nth voice of a staff, from 0, as lines name it: one that its part has, or, one more than there
+ * are, a new one.
+ * @param voice  [out] its index
+ */
+MUTA_API muta_status muta_passage_take_voice(muta_passage *passage, uint32_t part, uint8_t staff,
+                                             uint32_t nth, uint32_t *voice) MUTA_CHECK;
+/**
  * Begins a line that was not there, in a voice of its own or one that is there.
  * @param staff  from 1
  * @param nth    which voice of that staff, from 0; one more than there are is made
  */
 MUTA_API muta_status muta_passage_begin_new_line(muta_passage *to, uint32_t part, uint8_t staff,
                                                  uint32_t nth) MUTA_CHECK;
+/** Which way the stems of the line that was begun last go: 1 up, -1 down. */
+MUTA_API void muta_passage_turn_stems(muta_passage *to, int8_t stem);
 /**
  * Puts an event, made of nothing, at the end of the line that was begun last, not before the end of
  * what that holds.

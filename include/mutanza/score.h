@@ -104,6 +104,25 @@ MUTA_API muta_status muta_score_keep_section(muta_score *score, size_t first,
 MUTA_API muta_status muta_score_copy_part(muta_score *score, size_t part, size_t from, size_t to,
                                           size_t *made) MUTA_CHECK;
 
+/** What a new part is played on. */
+typedef struct muta_part_spec {
+    const char *name;
+    const char *abbreviation;
+    const char *sound; /**< by MusicXML's standard sounds, as `keyboard.piano` */
+    int64_t program;   /**< General MIDI, from 1 */
+} muta_part_spec;
+
+/**
+ * Puts a new part of two staves, in G and F clef, behind another one, or behind the brackets that
+ * this one stands in: bars of rests, with the signatures and bar lines of the other parts.
+ * @param made  [out] its index
+ * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a timewise score, bar lines of its own in some
+ *         part, or no list of parts
+ */
+MUTA_API muta_status muta_score_add_part(muta_score *score, size_t after,
+                                         const muta_part_spec *spec, size_t *made,
+                                         muta_diags *diags) MUTA_CHECK;
+
 /** This library's version, as `0.1.0`. */
 MUTA_API const char *muta_version(void);
 

@@ -2,17 +2,13 @@
 #include "cli.h"
 #include <stdio.h>
 #include <stdlib.h>
-#include <string.h>
 
 static void print_param(const muta_param *param)
 {
-    char choices[256] = "";
+    char words[512];
 
-    for (const char *const *choice = param->choices; choice && *choice; choice++) {
-        const size_t used = strlen(choices);
-        (void)snprintf(choices + used, sizeof choices - used, "%s%s", used ? "|" : "", *choice);
-    }
-    printf("  %s=%s", param->name, choices[0] ? choices : muta_param_form(param));
+    (void)muta_param_words(param, words, sizeof words);
+    printf("  %s=%s", param->name, words[0] ? words : muta_param_form(param));
     if (param->otherwise)
         printf(" <%s>", param->otherwise);
     printf("\n      %s\n", param->help);

@@ -114,16 +114,6 @@ static const muta_note *note_at(const struct saying *saying, muta_moment at)
     return found;
 }
 
-static muta_node child_before(const muta_tree *tree, muta_node cell, muta_node node)
-{
-    muta_node before = 0;
-
-    for (muta_node child = muta_tree_first(tree, cell); child && child != node;
-         child = muta_tree_next(tree, child))
-        before = child;
-    return before;
-}
-
 /* An element of a bar at a moment. @param offset  [out] in divisions, as text; empty for none */
 static muta_status put_at(struct saying *saying, muta_moment at, muta_name name, muta_node *made,
                           char *offset)
@@ -145,16 +135,7 @@ static muta_status put_at(struct saying *saying, muta_moment at, muta_name name,
     if (away.top > 0)
         (void)muta_text_print(divisions.top, offset);
     saying->count++;
-    return muta_patch_insert(tree, cell, child_before(tree, cell, note->node), name, NULL, made);
-}
-
-/* A place on the line of fifths as a pitch in some octave. */
-static muta_pitch pitch_of(int32_t fifths)
-{
-    static const int8_t natural[] = {0, 2, 4, -1, 1, 3, 5};
-    const int32_t step = ((fifths * 4) % 7 + 7) % 7;
-
-    return (muta_pitch){28 + step, (fifths - natural[step]) / 7 * MUTA_SEMITONE};
+    return muta_patch_insert(tree, cell, muta_patch_before(tree, cell, note->node), name, NULL, made);
 }
 
 static muta_status put_class(muta_tree *tree, muta_node harmony, muta_node after, muta_name holder,
@@ -168,7 +149,7 @@ static muta_status put_class(muta_tree *tree, muta_node harmony, muta_node after
     while (fifths < -15)
         fifths += 12;
     MUTA_TRY(muta_patch_insert(tree, harmony, after, holder, NULL, &made));
-    return muta_patch_pitch(tree, made, step, alter, pitch_of(fifths));
+    return muta_patch_pitch(tree, made, step, alter, muta_fifths_pitch(fifths, 4));
 }
 
 static muta_status put_staff(struct saying *saying, muta_node to, const char *offset)

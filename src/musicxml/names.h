@@ -91,6 +91,8 @@
     X(IMPLICIT, "implicit")                                                                        \
     X(INSTRUMENT, "instrument")                                                                    \
     X(INSTRUMENTS, "instruments")                                                                  \
+    X(INSTRUMENT_NAME, "instrument-name")                                                          \
+    X(INSTRUMENT_SOUND, "instrument-sound")                                                        \
     X(INVERSION, "inversion")                                                                      \
     X(INVERTED_MORDENT, "inverted-mordent")                                                        \
     X(INVERTED_TURN, "inverted-turn")                                                              \
@@ -109,8 +111,10 @@
     X(MEASURE_REPEAT, "measure-repeat")                                                            \
     X(MEASURE_STYLE, "measure-style")                                                              \
     X(METRONOME, "metronome")                                                                      \
+    X(MIDI_CHANNEL, "midi-channel")                                                                \
     X(MIDI_DEVICE, "midi-device")                                                                  \
     X(MIDI_INSTRUMENT, "midi-instrument")                                                          \
+    X(MIDI_PROGRAM, "midi-program")                                                                \
     X(MIDI_UNPITCHED, "midi-unpitched")                                                            \
     X(MISCELLANEOUS, "miscellaneous")                                                              \
     X(MISCELLANEOUS_FIELD, "miscellaneous-field")                                                  \
@@ -144,6 +148,8 @@
     X(OTHER_PLAY, "other-play")                                                                    \
     X(PARENTHESES, "parentheses")                                                                  \
     X(PART, "part")                                                                                \
+    X(PART_ABBREVIATION, "part-abbreviation")                                                      \
+    X(PART_GROUP, "part-group")                                                                    \
     X(PART_LIST, "part-list")                                                                      \
     X(PART_NAME, "part-name")                                                                      \
     X(PART_NAME_DISPLAY, "part-name-display")                                                      \

@@ -505,7 +505,7 @@ static muta_status put_pitch(muta_tree *tree, muta_node note, const muta_note_fo
     if (!form->has_pitch || !pitch)
         return MUTA_OK;
     MUTA_TRY(muta_patch_pitch(tree, pitch, N_STEP, N_ALTER, form->pitch));
-    return muta_patch_leaf(tree, pitch, 0, N_OCTAVE, octave);
+    return muta_patch_leaf(tree, pitch, muta_patch_last(tree, pitch), N_OCTAVE, octave);
 }
 
 muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_note_form *form)
@@ -537,6 +537,8 @@ muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_not
         if (!form->is_chord)
             MUTA_TRY(add_beams(&children, form->item));
     }
+    if (form->stem && form->item && form->item->type < 2)
+        MUTA_TRY(add_child(&children, N_STEM, form->stem > 0 ? "up" : "down", &made));
     MUTA_TRY(put_voice(&children, form->voice, form->staff));
     MUTA_TRY(put_words(&children, form));
     for (size_t i = 0; i < children.count; i++) {

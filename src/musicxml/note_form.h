@@ -19,6 +19,7 @@ typedef struct muta_note_form {
     bool is_tremolo; /* half of a tremolo of two notes: it shows the value of both */
     bool is_inverted;
     bool is_mirrored;
+    int8_t stem;       /* 1 up, -1 down; 0 leaves it */
     uint8_t grace;     /* it is made a grace note that a pass put in: a muta_grace */
     uint8_t graces;    /* how many of these stand together, */
     uint8_t nth_grace; /* and which of them it is, from 0 */

@@ -53,6 +53,34 @@ muta_node muta_patch_place(const muta_tree *tree, muta_node parent, const muta_n
     return place;
 }
 
+muta_node muta_patch_last(const muta_tree *tree, muta_node parent)
+{
+    return muta_patch_before(tree, parent, 0);
+}
+
+muta_node muta_patch_before(const muta_tree *tree, muta_node parent, muta_node node)
+{
+    muta_node before = 0;
+
+    for (muta_node child = muta_tree_first(tree, parent); child && child != node;
+         child = muta_tree_next(tree, child))
+        before = child;
+    return before;
+}
+
+muta_node muta_patch_part(const muta_tree *tree, const char *id)
+{
+    muta_node child = muta_tree_first(tree, tree->root);
+
+    for (; child; child = muta_tree_next(tree, child)) {
+        const char *const of =
+            muta_tree_name(tree, child) == N_PART ? muta_tree_attribute(tree, child, N_ID) : NULL;
+        if (of && strcmp(of, id) == 0)
+            break;
+    }
+    return child;
+}
+
 muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                             const char *text)
 {

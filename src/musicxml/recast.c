@@ -60,19 +60,12 @@ static const muta_chord_row *row_named(const char *name)
     return muta_chord_find(name, &kind) ? muta_chord_row_of(kind) : NULL;
 }
 
-static muta_pitch pitch_of(int32_t fifths)
-{
-    const int32_t step = ((fifths * 4) % 7 + 7) % 7;
-
-    return (muta_pitch){28 + step, (fifths - natural[step]) / 7 * MUTA_SEMITONE};
-}
-
 static muta_status put_class(muta_tree *tree, muta_node harmony, muta_name holder, muta_name step,
                              muta_name alter, int32_t fifths)
 {
     const muta_node node = muta_tree_child(tree, harmony, holder);
 
-    return node ? muta_patch_pitch(tree, node, step, alter, pitch_of(fifths)) : MUTA_OK;
+    return node ? muta_patch_pitch(tree, node, step, alter, muta_fifths_pitch(fifths, 4)) : MUTA_OK;
 }
 
 /* A printed kind of its own would no longer be true; a frame neither. */

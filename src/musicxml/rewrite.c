@@ -7,21 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* The element of this name and id below a node. */
-static muta_node child_with_id(const muta_tree *tree, muta_node parent, muta_name name,
-                               const char *id)
-{
-    muta_node child = muta_tree_first(tree, parent);
-
-    for (; child; child = muta_tree_next(tree, child)) {
-        const char *const of =
-            muta_tree_name(tree, child) == name ? muta_tree_attribute(tree, child, N_ID) : NULL;
-        if (of && strcmp(of, id) == 0)
-            return child;
-    }
-    return 0;
-}
-
 /* The white space before a node's end tag, which only the root of a file in one line lacks. */
 static muta_status make_measure(muta_tree *tree, muta_node like, muta_name name, muta_node *made)
 {
@@ -58,7 +43,7 @@ static muta_status lay_partwise(muta_rewriting *rewriting)
     muta_tree *const tree = &score->tree;
     const muta_plan *const plan = rewriting->plan;
     const muta_part *const part = &score->parts[rewriting->part];
-    const muta_node holder = child_with_id(tree, tree->root, N_PART, part->id);
+    const muta_node holder = muta_patch_part(tree, part->id);
     muta_node kept = 0;
 
     for (uint32_t bar = 0; bar < score->bar_count && bar < part->bar_count; bar++) {

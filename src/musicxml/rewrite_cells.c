@@ -452,6 +452,7 @@ static muta_status put_event(struct cell *cell, const muta_voice_bar *of, uint32
             continue;
         form_tone(cell, sounding, item, segment, tone, &stroke.form);
         stroke.form.is_chord = is_chord;
+        stroke.form.stem = event->stem;
         stroke.form.staff =
             staff_of(cell, source, is_new ? event->staff : part->notes.at[tone->source].staff);
         if (stroke.form.begins && !is_chord && event->syllable != MUTA_NO_SOURCE)

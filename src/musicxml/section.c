@@ -230,28 +230,6 @@ static muta_status say_state(muta_tree *tree, muta_node cell, struct state *stat
 
 /* ---- copies of cells ---- */
 
-static muta_node last_child(const muta_tree *tree, muta_node node)
-{
-    muta_node last = 0;
-
-    for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))
-        last = child;
-    return last;
-}
-
-static muta_node part_node(const muta_score *score, const muta_part *part)
-{
-    const muta_tree *const tree = &score->tree;
-
-    for (muta_node child = muta_tree_first(tree, tree->root); child;
-         child = muta_tree_next(tree, child)) {
-        const char *const id = muta_tree_attribute(tree, child, N_ID);
-        if (muta_tree_name(tree, child) == N_PART && id && strcmp(id, part->id) == 0)
-            return child;
-    }
-    return 0;
-}
-
 /* Breaks and widths belong to the bar that was copied. */
 static void drop_layout(muta_tree *tree, muta_node cell)
 {
@@ -313,7 +291,7 @@ static muta_status put_bar_line(muta_tree *tree, muta_node cell, const char *sty
     muta_node line;
     muta_node leaf;
 
-    MUTA_TRY(muta_patch_insert(tree, cell, last_child(tree, cell), N_BARLINE, NULL, &line));
+    MUTA_TRY(muta_patch_insert(tree, cell, muta_patch_last(tree, cell), N_BARLINE, NULL, &line));
     MUTA_TRY(muta_tree_set_attribute(tree, line, N_LOCATION, "right"));
     return muta_patch_insert(tree, line, 0, N_BAR_STYLE, style, &leaf);
 }
@@ -333,7 +311,7 @@ static muta_status close_section(muta_tree *tree, muta_node old_last, muta_node 
         return MUTA_OK;
     if (closing && !repeats) {
         muta_tree_remove(tree, old_last, closing);
-        muta_tree_insert(tree, new_last, last_child(tree, new_last), closing);
+        muta_tree_insert(tree, new_last, muta_patch_last(tree, new_last), closing);
     } else {
         MUTA_TRY(put_bar_line(tree, new_last, "light-heavy"));
     }
@@ -378,7 +356,7 @@ static muta_status put_fine(muta_tree *tree, muta_node cell)
     muta_node direction;
     muta_node sound;
 
-    MUTA_TRY(put_words(tree, cell, last_child(tree, cell), "Fine", false, &direction));
+    MUTA_TRY(put_words(tree, cell, muta_patch_last(tree, cell), "Fine", false, &direction));
     MUTA_TRY(muta_patch_insert(tree, direction, muta_tree_first(tree, direction), N_SOUND, NULL,
                                &sound));
     return muta_tree_set_attribute(tree, sound, N_FINE, "yes");
@@ -454,7 +432,7 @@ static muta_status append_cells(muta_score *score, const muta_part *part, size_t
                                 bool is_alone)
 {
     muta_tree *const tree = &score->tree;
-    const muta_node holder = part_node(score, part);
+    const muta_node holder = muta_patch_part(&score->tree, part->id);
     int64_t last = last_number(score);
     muta_node old_last = 0;
     muta_node after = 0;
@@ -566,7 +544,7 @@ muta_status muta_score_keep_section(muta_score *score, size_t first, size_t from
 
     for (size_t i = 0; i < score->part_count; i++) {
         const muta_part *const part = &score->parts[i];
-        const muta_node holder = part_node(score, part);
+        const muta_node holder = muta_patch_part(&score->tree, part->id);
         for (size_t bar = first; bar < part->bar_count; bar++) {
             const size_t old = bar - first + from;
             if (old < first)
@@ -698,7 +676,7 @@ muta_status muta_score_copy_part(muta_score *score, size_t index, size_t from, s
     muta_tree *const tree = &score->tree;
     const muta_part *const part = &score->parts[index];
     const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
-    const muta_node holder = part_node(score, part);
+    const muta_node holder = muta_patch_part(&score->tree, part->id);
     char suffix[24] = "-beside";
     char id[256];
     muta_node copy;

@@ -88,17 +88,6 @@ static muta_status put_direction(struct putting *putting, muta_node cell, muta_n
     return put_sound(tree, direction, sound);
 }
 
-/* The child of a cell before a node; 0 when that is the first. */
-static muta_node child_before(const muta_tree *tree, muta_node cell, muta_node node)
-{
-    muta_node before = 0;
-
-    for (muta_node child = muta_tree_first(tree, cell); child && child != node;
-         child = muta_tree_next(tree, child))
-        before = child;
-    return before;
-}
-
 /* Before the first note of a staff at or behind a moment; nowhere when there is none. */
 static muta_status put_words(struct putting *putting, uint32_t bar, muta_fraction onset,
                              uint8_t staff, muta_text words, muta_text sound)
@@ -114,7 +103,7 @@ static muta_status put_words(struct putting *putting, uint32_t bar, muta_fractio
         if (note->staff != staff || (note->flags & MUTA_NOTE_CHORD) ||
             muta_moment_compare(at, from) < 0)
             continue;
-        return put_direction(putting, cell, child_before(&putting->score->tree, cell, note->node),
+        return put_direction(putting, cell, muta_patch_before(&putting->score->tree, cell, note->node),
                              staff, words, sound);
     }
     return MUTA_OK;

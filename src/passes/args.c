@@ -1,6 +1,7 @@
 /* args.c: from the words of a key to a typed value in range. */
 #include "base/text.h"
 #include "passes/pass.h"
+#include "theory/table.h"
 #include <inttypes.h>
 #include <string.h>
 
@@ -43,6 +44,10 @@ const char *muta_param_form(const muta_param *param)
         return "one of its words, or a pitch as A4";
     case MUTA_PARAM_TEXT:
         return "a text";
+    case MUTA_PARAM_NAME:
+        return "one of its names";
+    case MUTA_PARAM_DURATION:
+        return "a duration, as eighth or, in quarter notes, 1/2";
     }
     return "";
 }
@@ -50,6 +55,8 @@ const char *muta_param_form(const muta_param *param)
 static muta_status bad_value(const muta_param *param, const char *value, muta_diags *diags)
 {
     const char *nearest = NULL;
+    char name[MUTA_TABLE_NAME];
+    char names[400];
     size_t count;
 
     if (param->type == MUTA_PARAM_COUNT) {
@@ -64,7 +71,12 @@ static muta_status bad_value(const muta_param *param, const char *value, muta_di
         if (param->type == MUTA_PARAM_CHOICE && !nearest)
             nearest = param->choices[0];
     }
-    if (nearest)
+    if (param->type == MUTA_PARAM_NAME)
+        nearest = muta_table_nearest(param->table, value, name);
+    if (param->type == MUTA_PARAM_NAME && !nearest)
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "%s=%.60s is not known; there are %s",
+                      param->name, value, muta_table_names(param->table, names, sizeof names));
+    else if (nearest)
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "%s=%.60s is not known; did you mean %s=%s?",
                       param->name, value, param->name, nearest);
     else
@@ -95,6 +107,21 @@ static bool read_range(const char *text, muta_given_range *range)
         end = muta_text_count(end + 1, &range->last);
     range->is_given = end && !*end && range->first >= 1 && range->last >= range->first;
     return range->is_given;
+}
+
+/* A number of quarter notes, or the name of a value. */
+static bool read_duration(const char *text, muta_fraction *duration)
+{
+    static const char *const names[] = {"64th", "32nd", "16th",  "eighth",
+                                        "quarter", "half", "whole", "breve"};
+
+    for (int i = 0; i < (int)MUTA_LENGTH(names); i++)
+        if (strcmp(names[i], text) == 0) {
+            *duration = muta_fraction_of(1 << i, 16);
+            return true;
+        }
+    return muta_fraction_parse(text, duration) == MUTA_OK &&
+           muta_fraction_compare(*duration, MUTA_ZERO) > 0;
 }
 
 static bool read_axis(const muta_param *param, const char *text, muta_axis *axis)
@@ -141,6 +168,13 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
         break;
     case MUTA_PARAM_AXIS:
         good = read_axis(param, value, field);
+        break;
+    case MUTA_PARAM_NAME:
+        *(const char **)field = value;
+        good = muta_table_has(param->table, value);
+        break;
+    case MUTA_PARAM_DURATION:
+        good = read_duration(value, field);
         break;
     case MUTA_PARAM_TEXT:
     case MUTA_PARAM_ADDRESS: /* checked when there is a score to look it up in */

@@ -1,6 +1,21 @@
 /* listing.c: the registry's rows as JSON, for programs that call this one. */
 #include "base/json.h"
 #include "passes/pass.h"
+#include "theory/table.h"
+#include <stdio.h>
+#include <string.h>
+
+const char *muta_param_words(const muta_param *param, char *text, size_t room)
+{
+    text[0] = '\0';
+    if (param->table)
+        return muta_table_names(param->table, text, room);
+    for (const char *const *choice = param->choices; choice && *choice; choice++) {
+        const size_t used = strlen(text);
+        (void)snprintf(text + used, room - used, "%s%s", used ? ", " : "", *choice);
+    }
+    return text;
+}
 
 static const char *type_name(muta_param_type type)
 {
@@ -10,9 +25,23 @@ static const char *type_name(muta_param_type type)
         [MUTA_PARAM_COUNT] = "count",       [MUTA_PARAM_RATIO] = "ratio",
         [MUTA_PARAM_RANGE] = "range",       [MUTA_PARAM_AXIS] = "axis",
         [MUTA_PARAM_TEXT] = "text",         [MUTA_PARAM_SHARE] = "share",
+        [MUTA_PARAM_DURATION] = "duration", [MUTA_PARAM_NAME] = "name",
     };
 
     return names[type];
+}
+
+static void print_names(muta_json *json, const char *table)
+{
+    char name[MUTA_TABLE_NAME];
+    muta_row row;
+
+    muta_json_open(json, "choices", '[');
+    while (muta_table_next(&table, &row)) {
+        (void)snprintf(name, sizeof name, "%.*s", (int)row.cells[0].length, row.cells[0].at);
+        muta_json_text(json, NULL, name);
+    }
+    muta_json_close(json, ']');
 }
 
 static void print_param(muta_json *json, const muta_param *param)
@@ -23,6 +52,8 @@ static void print_param(muta_json *json, const muta_param *param)
     if (param->otherwise)
         muta_json_text(json, "default", param->otherwise);
     muta_json_text(json, "help", param->help);
+    if (param->table)
+        print_names(json, param->table);
     if (param->choices) {
         muta_json_open(json, "choices", '[');
         for (const char *const *choice = param->choices; *choice; choice++)

@@ -2,6 +2,7 @@
 #include "base/search.h"
 #include "passes/pass.h"
 #include "score/texture.h"
+#include "theory/table.h"
 #include "theory/scale.h"
 #include <stdlib.h>
 #include <string.h>
@@ -279,7 +280,7 @@ static muta_status read_scales(struct recasting *work)
     work->is_given = args->to;
     if (!args->to || muta_scale_find(args->to, &work->given))
         return read_tonic(work);
-    const char *const nearest = muta_scale_nearest(args->to, name);
+    const char *const nearest = muta_table_nearest(muta_table_scales, args->to, name);
     if (nearest)
         muta_diag_add(work->call->diags, MUTA_ERROR, MUTA_NOWHERE,
                       "there is no scale \"%.60s\"; did you mean \"%s\"?", args->to, nearest);

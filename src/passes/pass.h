@@ -66,6 +66,19 @@ struct muta_call {
         .help = (help_text), .offset = MUTA_FIELD(args, field, muta_fraction)                      \
     }
 
+#define MUTA_ARG_NAME(args, field, default_text, names_table, help_text)                           \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_NAME, .otherwise = (default_text),                      \
+        .table = (names_table), .help = (help_text),                                               \
+        .offset = MUTA_FIELD(args, field, const char *)                                            \
+    }
+
+#define MUTA_ARG_DURATION(args, field, default_text, help_text)                                    \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_DURATION, .otherwise = (default_text),                  \
+        .help = (help_text), .offset = MUTA_FIELD(args, field, muta_fraction)                      \
+    }
+
 #define MUTA_ARG_SHARE(args, field, default_text, help_text)                                       \
     {                                                                                              \
         .name = #field, .type = MUTA_PARAM_SHARE, .otherwise = (default_text),                     \

@@ -239,6 +239,7 @@ struct work {
     muta_arena arena;
     MUTA_VEC(muta_passage *) lifted;
     MUTA_VEC(muta_passage *) varied;
+    uint32_t made_part; /* for what passes add, or MUTA_NO_PART */
 };
 
 static void end_work(struct work *work)
@@ -364,6 +365,7 @@ static muta_status vary_part(const muta_chain *chain, const muta_region *part,
     work->lifted.count--;
     MUTA_TRY(muta_passage_lift(score, part, in, diags));
     work->lifted.count++;
+    (*in)->made_part = work->made_part;
     if (!has_work(chain, *in))
         return MUTA_OK;
     if (needs_mode(chain))
@@ -467,13 +469,78 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
     return MUTA_OK;
 }
 
+/* A passage of the region, as the passes will find it, that says what they need. */
+static muta_status lift_to_ask(const muta_chain *chain, const muta_region *region,
+                               const muta_score *score, muta_passage **in, muta_diags *diags)
+{
+    MUTA_TRY(muta_passage_lift(score, region, in, diags));
+    const muta_status status = needs_study(chain) ? muta_study_lay(*in) : MUTA_OK;
+    if (status != MUTA_OK)
+        muta_passage_free(*in);
+    return status;
+}
+
+static bool may_need_part(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->needs_part)
+            return true;
+    return false;
+}
+
+static bool asks_for_part(const muta_chain *chain, const muta_passage *in)
+{
+    for (size_t i = 0; i < chain->links.count; i++) {
+        const muta_link *const link = &chain->links.at[i];
+        if (link->pass->needs_part && in->chord_count > 0 &&
+            link->pass->needs_part(link->args, in))
+            return true;
+    }
+    return false;
+}
+
+/* The part that the tune is in; the last one when it is in none. */
+static size_t part_of_tune(const muta_passage *in)
+{
+    for (size_t i = 0; i < in->work.lines.count; i++)
+        if (in->work.lines.at[i].is_tune)
+            return in->work.lines.at[i].part;
+    return in->score->part_count - 1;
+}
+
+/* Makes the part that passes write into, if they need one; those behind it move down. */
+static muta_status make_part(const muta_chain *chain, muta_region *region, muta_score *score,
+                             struct work *work, muta_diags *diags)
+{
+    static const muta_part_spec piano = {"Piano", "Pno.", "keyboard.piano", 1};
+    muta_passage *in;
+    size_t made;
+
+    if (!may_need_part(chain) || score->part_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(lift_to_ask(chain, region, score, &in, diags));
+    const bool asks = asks_for_part(chain, in);
+    const size_t after = part_of_tune(in);
+    muta_passage_free(in);
+    if (!asks)
+        return MUTA_OK;
+    MUTA_TRY(muta_score_add_part(score, after, &piano, &made, diags));
+    for (size_t i = 0; i < region->ranges.count; i++)
+        region->ranges.at[i].part += region->ranges.at[i].part >= made;
+    work->made_part = (uint32_t)made;
+    return MUTA_OK;
+}
+
 /* Lifts, runs the passes, splices: in the place of the region. */
 static muta_status run_in_place(const muta_chain *chain, muta_score *score,
-                                const muta_region *region, uint64_t seed, muta_outcome *done,
+                                muta_region *region, uint64_t seed, muta_outcome *done,
                                 muta_diags *diags)
 {
-    struct work work = {.arena = {0}};
-    muta_status status = vary_region(chain, region, score, seed, &work, diags);
+    struct work work = {.made_part = MUTA_NO_PART};
+    muta_status status = make_part(chain, region, score, &work, diags);
+
+    if (status == MUTA_OK)
+        status = vary_region(chain, region, score, seed, &work, diags);
 
     if (status == MUTA_OK)
         status = splice(chain, &work, score, seed, done, diags);
@@ -552,7 +619,7 @@ static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *dia
 
 /* Runs one take in its section. */
 static muta_status run_take(const muta_chain *chain, muta_score *score, const muta_setting *setting,
-                            size_t take, const muta_region *region, muta_outcome *done,
+                            size_t take, muta_region *region, muta_outcome *done,
                             muta_diags *diags)
 {
     char text[512];

@@ -222,8 +222,11 @@ void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_
     beat->length = bar->length;
     beat->is_compound = is_known && metre->group_count > 0 && metre->groups[0] == 3;
     beat->beat = beat->is_compound ? muta_fraction_scale(unit, 3) : unit;
+    beat->end = muta_fraction_add(beat->bar, bar->length);
     /* A pick-up is the end of its bar. */
-    if (is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0)
+    beat->is_pickup =
+        is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0;
+    if (beat->is_pickup)
         beat->bar =
             muta_fraction_subtract(beat->bar, muta_fraction_subtract(metre->length, bar->length));
 }

@@ -38,6 +38,7 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->chords = like->chords;
     made->chord_count = like->chord_count;
     made->says = like->says;
+    made->made_part = like->made_part;
     if ((like->has_own_chords &&
          muta_passage_set_chords(made, like->chords, like->chord_count) != MUTA_OK) ||
         !COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing) ||

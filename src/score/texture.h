@@ -46,6 +46,9 @@ typedef struct muta_statement {
     uint32_t run; /* the first of the statements that are one, once the passage is settled */
 } muta_statement;
 
+/* No part was made. */
+#define MUTA_NO_PART UINT32_MAX
+
 /* A voice that its part did not have. */
 typedef struct muta_new_voice {
     uint32_t part;
@@ -108,6 +111,7 @@ struct muta_passage {
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
     MUTA_VEC(muta_playing) playing;
+    uint32_t made_part; /* that was made for what a pass adds, or MUTA_NO_PART */
     MUTA_VEC(muta_new_voice) voices; /* behind those of the score, in order, part by part */
     const muta_passage_chord *chords; /* of the passage first read; NULL until study was asked */
     size_t chord_count;
@@ -178,7 +182,9 @@ typedef struct muta_beat {
     muta_fraction bar;    /* where the bar begins, in the passage; of a pick-up, would begin */
     muta_fraction length; /* of the bar as it is */
     muta_fraction beat;   /* its length; in compound metres dotted */
+    muta_fraction end;    /* of the bar, in the passage */
     bool is_compound;
+    bool is_pickup; /* the first bar, which is the end of one */
 } muta_beat;
 
 void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat);

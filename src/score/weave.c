@@ -129,9 +129,8 @@ muta_status muta_passage_put_pieces(muta_passage *to, const muta_passage *from, 
     return MUTA_OK;
 }
 
-/* The nth voice of a staff: one that its part has, or one that the passage begins. */
-static muta_status take_voice(muta_passage *passage, uint32_t part, uint8_t staff, uint32_t nth,
-                              uint32_t *voice)
+muta_status muta_passage_take_voice(muta_passage *passage, uint32_t part, uint8_t staff,
+                                    uint32_t nth, uint32_t *voice)
 {
     const muta_part *const of = &passage->score->parts[part];
     uint32_t index = 0;
@@ -164,12 +163,17 @@ muta_status muta_passage_begin_new_line(muta_passage *to, uint32_t part, uint8_t
     muta_line line = {
         .part = part, .staff = staff, .event = (uint32_t)to->work.events.count, .layer = 0};
 
-    MUTA_TRY(take_voice(to, part, staff, nth, &line.voice));
+    MUTA_TRY(muta_passage_take_voice(to, part, staff, nth, &line.voice));
     muta_line *const made = MUTA_PUSH(&to->arena, &to->work.lines);
     if (!made)
         return MUTA_E_MEMORY;
     *made = line;
     return MUTA_OK;
+}
+
+void muta_passage_turn_stems(muta_passage *to, int8_t stem)
+{
+    to->work.lines.at[to->work.lines.count - 1].stem = stem;
 }
 
 muta_status muta_passage_put_new(muta_passage *to, muta_fraction onset, muta_fraction duration,
@@ -180,6 +184,7 @@ muta_status muta_passage_put_new(muta_passage *to, muta_fraction onset, muta_fra
                              .source = MUTA_NO_SOURCE,
                              .syllable = MUTA_NO_SOURCE,
                              .joined = MUTA_NO_SOURCE,
+                             .stem = to->work.lines.at[to->work.lines.count - 1].stem,
                              .staff = to->work.lines.at[to->work.lines.count - 1].staff};
     muta_event *const event = push_event(to, &like);
 

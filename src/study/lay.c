@@ -99,6 +99,68 @@ static void lay_phrases(struct laying *laying, const muta_line *line)
         last->closes = true;
 }
 
+/* Which line holds most of the marked tones. */
+static muta_line *line_of_most(muta_weave *work, bool (*is_marked)(const muta_tone *))
+{
+    muta_line *found = NULL;
+    size_t most = 0;
+
+    for (size_t i = 0; i < work->lines.count; i++) {
+        muta_line *const line = &work->lines.at[i];
+        size_t count = 0;
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++)
+            for (uint32_t k = 0; k < work->events.at[j].tone_count; k++)
+                count += is_marked(&work->tones.at[work->events.at[j].tone + k]);
+        if (count > most) {
+            most = count;
+            found = line;
+        }
+    }
+    return found;
+}
+
+static bool is_of_tune(const muta_tone *tone)
+{
+    return tone->is_tune;
+}
+
+static bool is_of_bass(const muta_tone *tone)
+{
+    return tone->is_bass;
+}
+
+/* Which tones are the tune's and the bass's, and which lines have most of them. */
+static bool lay_voices(struct laying *laying)
+{
+    enum {
+        TUNE = 1,
+        BASS = 2
+    };
+    const muta_study *const study = laying->study;
+    muta_weave *const work = &laying->passage->work;
+    uint8_t *const marks = muta_arena_take(&laying->passage->arena, study->heard.tones.count + 1);
+
+    if (!marks)
+        return false;
+    for (size_t i = 0; i < study->tune.count; i++)
+        marks[study->tune.at[i]] |= TUNE;
+    for (size_t i = 0; i < study->bass.count; i++)
+        marks[study->bass.at[i]] |= BASS;
+    for (size_t i = 0; i < work->tones.count; i++) {
+        muta_tone *const tone = &work->tones.at[i];
+        const uint32_t nth = laying->tones[work->lines.at[tone->line].part][tone->source];
+        tone->is_tune = nth && (marks[nth - 1] & TUNE);
+        tone->is_bass = nth && (marks[nth - 1] & BASS);
+    }
+    muta_line *const tune = line_of_most(work, is_of_tune);
+    muta_line *const bass = line_of_most(work, is_of_bass);
+    if (tune)
+        tune->is_tune = true;
+    if (bass)
+        bass->is_bass = true;
+    return true;
+}
+
 static bool lay_lines(struct laying *laying)
 {
     muta_weave *const work = &laying->passage->work;
@@ -159,7 +221,7 @@ muta_status muta_study_lay(muta_passage *passage)
         .study = study,
         .passage = passage,
         .start = muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset)};
-    const bool laid = find_tones(&laying) && lay_lines(&laying) && lay_chords(&laying);
+    const bool laid = find_tones(&laying) && lay_voices(&laying) && lay_lines(&laying) && lay_chords(&laying);
     muta_study_free(study);
     return laid ? MUTA_OK : MUTA_E_MEMORY;
 }

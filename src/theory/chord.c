@@ -47,6 +47,21 @@ int muta_fifths_class(int32_t fifths)
     return (int)((fifths * 7 % 12 + 12) % 12);
 }
 
+/* The natural tones C to B on the line of fifths. */
+static const int8_t naturals[] = {0, 2, 4, -1, 1, 3, 5};
+
+muta_pitch muta_fifths_pitch(int32_t fifths, int octave)
+{
+    const int32_t step = ((fifths * 4) % 7 + 7) % 7;
+
+    return (muta_pitch){octave * 7 + step, (fifths - naturals[step]) / 7 * MUTA_SEMITONE};
+}
+
+int32_t muta_pitch_fifths(muta_pitch pitch)
+{
+    return naturals[muta_pitch_step(pitch)] + 7 * muta_pitch_sharps(pitch);
+}
+
 int muta_chord_tone(muta_chord_kind kind, int above)
 {
     for (int i = 0; i < rows[kind].count; i++)

@@ -2,9 +2,8 @@
 #ifndef THEORY_CHORD_H
 #define THEORY_CHORD_H
 
-#include <stdbool.h>
+#include "mutanza/pitch.h"
 #include <stddef.h>
-#include <stdint.h>
 
 /* Source of names and contents: MusicXML 4.0, kind-value. */
 typedef enum {
@@ -53,6 +52,10 @@ const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
 bool muta_chord_find(const char *name, muta_chord_kind *kind);
 /* The pitch class of a place on the line of fifths, C = 0. */
 int muta_fifths_class(int32_t fifths);
+/* The pitch of a place on the line of fifths that has this octave number. */
+muta_pitch muta_fifths_pitch(int32_t fifths, int octave);
+/* Where a pitch stands on the line of fifths. */
+int32_t muta_pitch_fifths(muta_pitch pitch);
 /* Which tone of the kind a class above the root is, from 0; -1 when it is none. */
 int muta_chord_tone(muta_chord_kind kind, int above);
 /* `F#` for a place on the line of fifths; `text` has at least MUTA_CLASS_TEXT bytes. */

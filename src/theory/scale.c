@@ -81,27 +81,6 @@ bool muta_scale_find(const char *name, muta_scale *scale)
     return false;
 }
 
-const char *muta_scale_nearest(const char *wrong, char *name)
-{
-    const char *at = muta_table_scales;
-    size_t best = 4; /* farther is not near */
-    muta_row row;
-
-    name[0] = '\0';
-    while (muta_table_next(&at, &row)) {
-        char text[32] = "";
-        if (row.cells[0].length >= sizeof text)
-            continue;
-        memcpy(text, row.cells[0].at, row.cells[0].length);
-        const size_t distance = muta_text_distance(wrong, text);
-        if (distance >= best)
-            continue;
-        best = distance;
-        memcpy(name, text, sizeof text);
-    }
-    return name[0] ? name : NULL;
-}
-
 const muta_scale_tone *muta_scale_tone_at(const muta_scale *scale, int degree, int semitones)
 {
     for (size_t i = 0; i < scale->count; i++)

@@ -28,8 +28,6 @@ typedef struct muta_scale {
 
 /* The scale of this name in shared/scales.txt; false when there is none. */
 bool muta_scale_find(const char *name, muta_scale *scale);
-/* The name nearest to a wrong one; NULL when none is near. @param name  [out] room for 32 bytes */
-const char *muta_scale_nearest(const char *wrong, char *name);
 /* The tone of a scale with this degree and so many semitones; NULL when there is none. */
 const muta_scale_tone *muta_scale_tone_at(const muta_scale *scale, int degree, int semitones);
 /*

@@ -1,5 +1,6 @@
 /* table.c: rows and cells of the built-in tables. */
 #include "theory/table.h"
+#include <stdio.h>
 #include <string.h>
 
 static muta_text upto(const char *at, const char *end)
@@ -45,4 +46,48 @@ bool muta_cell_next(muta_text *cell, muta_text *entry)
 bool muta_text_is(muta_text view, const char *text)
 {
     return strlen(text) == view.length && memcmp(view.at, text, view.length) == 0;
+}
+
+const char *muta_table_nearest(const char *table, const char *wrong, char *name)
+{
+    size_t best = 4; /* farther is not near */
+    muta_row row;
+
+    name[0] = '\0';
+    while (muta_table_next(&table, &row)) {
+        char text[MUTA_TABLE_NAME] = "";
+        if (row.cells[0].length >= sizeof text)
+            continue;
+        memcpy(text, row.cells[0].at, row.cells[0].length);
+        const size_t distance = muta_text_distance(wrong, text);
+        if (distance >= best)
+            continue;
+        best = distance;
+        memcpy(name, text, sizeof text);
+    }
+    return name[0] ? name : NULL;
+}
+
+const char *muta_table_names(const char *table, char *text, size_t room)
+{
+    size_t used = 0;
+    muta_row row;
+
+    text[0] = '\0';
+    while (muta_table_next(&table, &row)) {
+        const int length = snprintf(text + used, room - used, "%s%.*s", used ? ", " : "",
+                                    (int)row.cells[0].length, row.cells[0].at);
+        used += (size_t)length < room - used ? (size_t)length : room - used - 1;
+    }
+    return text;
+}
+
+bool muta_table_has(const char *table, const char *name)
+{
+    muta_row row;
+
+    while (muta_table_next(&table, &row))
+        if (muta_text_is(row.cells[0], name))
+            return true;
+    return false;
 }

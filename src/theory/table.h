@@ -6,10 +6,12 @@
 #define THEORY_TABLE_H
 
 #include "base/text.h"
+#include <stddef.h>
 
 extern const char muta_table_figures[];
 extern const char muta_table_instruments[];
 extern const char muta_table_ornaments[];
+extern const char muta_table_patterns[];
 extern const char muta_table_scales[];
 extern const char muta_table_techniques[];
 
@@ -23,6 +25,16 @@ typedef struct muta_row {
     size_t count;
 } muta_row;
 
+enum {
+    MUTA_TABLE_NAME = 32 /* bytes of a row's name */
+};
+
+/* Whether a row has this name for its first cell. */
+bool muta_table_has(const char *table, const char *name);
+/* The first cell nearest to a wrong name; NULL when none is near. @param name  [out] that many */
+const char *muta_table_nearest(const char *table, const char *wrong, char *name);
+/* All first cells, as `block, sustained, chorale`. @param text  [out] cut at `room` bytes */
+const char *muta_table_names(const char *table, char *text, size_t room);
 /* Reads the next row from `*at`, which moves on; false when there is none. */
 bool muta_table_next(const char **at, muta_row *row);
 /* The next of a cell's entries, which commas part; false when there is none. */

@@ -1,0 +1,678 @@
+/* realise.c: chords into notes: one accompaniment pattern kept up over the chords that stand, its
+ * voices led by search. */
+#include "passes/patterns.h"
+#include "passes/seats.h"
+#include <stdio.h>
+#include <string.h>
+
+struct args {
+    const char *as;
+    muta_fraction unit;
+    const char *into;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_NAME(struct args, as, "block", muta_table_patterns,
+                  "the pattern"),
+    MUTA_ARG_DURATION(struct args, unit, "eighth", "the value of figures"),
+    MUTA_ARG_TEXT(struct args, into,
+                  "accompaniment, new, or an address; the accompaniment if there is one"),
+};
+
+/* A chord with the time that it lasts. */
+struct span {
+    muta_fraction from;
+    muta_fraction to;
+    const muta_passage_chord *chord;
+};
+
+struct realising {
+    const muta_call *call;
+    const struct args *args;
+    muta_texture work;
+    muta_arena arena;
+    muta_pattern pattern;
+    muta_pattern held; /* what ends the passage */
+    muta_seats seats;
+    muta_ensemble ensemble;
+    const muta_line *tune; /* a line that goes on, as the highest voice or above them, */
+    bool is_tune_bass;     /* or the only one, and low: then it is the bass */
+    MUTA_VEC(struct span) spans;
+    muta_harmony_slot *slots; /* by span */
+    muta_voiced *voiced;
+};
+
+/* ---- chords ---- */
+
+static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
+{
+    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
+}
+
+/* The chords of the passage, those that are alike and follow each other as one. */
+static muta_status find_spans(struct realising *realising)
+{
+    const muta_passage *const in = realising->call->in;
+
+    for (size_t i = 0; i < in->chord_count; i++) {
+        const muta_passage_chord *const chord = &in->chords[i];
+        const muta_fraction from = muta_fraction_max(chord->from, MUTA_ZERO);
+        const muta_fraction to =
+            muta_fraction_compare(chord->to, in->length) < 0 ? chord->to : in->length;
+        struct span *const last =
+            realising->spans.count ? &realising->spans.at[realising->spans.count - 1] : NULL;
+        if (muta_fraction_compare(from, to) >= 0)
+            continue;
+        if (last && sounds_as(last->chord, chord) && muta_fraction_compare(last->to, from) == 0) {
+            last->to = to;
+            continue;
+        }
+        struct span *const span = MUTA_PUSH(&realising->arena, &realising->spans);
+        if (!span)
+            return MUTA_E_MEMORY;
+        *span = (struct span){from, to, chord};
+    }
+    return MUTA_OK;
+}
+
+/* The leading tone that a chord has: the third of a dominant, the root of a diminished one. */
+static int32_t leading_of(const muta_passage_chord *chord)
+{
+    if (muta_chord_is_diminished(chord->kind))
+        return chord->root;
+    if (chord->kind == MUTA_CHORD_MAJOR)
+        return chord->root == chord->tonic + 1 ? chord->root + 4 : MUTA_NO_LEADING;
+    return muta_chord_is_dominant(chord->kind) ? chord->root + 4 : MUTA_NO_LEADING;
+}
+
+/* ---- the tune above ---- */
+
+enum {
+    LOWEST_TUNE = 46 /* semitones: what lies below B flat 3 on average is a bass */
+};
+
+static const muta_line *find_tune(const muta_texture *work)
+{
+    for (size_t i = 0; i < work->line_count; i++)
+        if (work->lines[i].is_tune && work->lines[i].event_count > 0)
+            return &work->lines[i];
+    return NULL;
+}
+
+/* Whether the line that goes on is the bass too, and lies as basses do. */
+static bool is_bass(const struct realising *realising)
+{
+    const muta_line *const line = realising->tune;
+    int64_t semitones = 0;
+
+    if (!line->is_bass)
+        return false;
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        semitones +=
+            muta_pitch_sound(muta_texture_top(&realising->work, i)->pitch) / MUTA_SEMITONE;
+    return semitones < (int64_t)line->event_count * LOWEST_TUNE;
+}
+
+/* What the tune sounds at a moment, or sounded last; NULL before it begins. */
+static const muta_tone *tune_at(const struct realising *realising, muta_fraction time)
+{
+    const muta_tone *found = NULL;
+
+    for (uint32_t i = realising->tune->event;
+         i < realising->tune->event + realising->tune->event_count; i++) {
+        const muta_event *const event = &realising->work.events[i];
+        if (muta_fraction_compare(event->onset, time) > 0)
+            break;
+        if (muta_texture_is_plain(&realising->work, i))
+            found = muta_texture_top(&realising->work, i);
+    }
+    return found;
+}
+
+/* The lowest tone of the tune over a while, in semitones; 0 for none. */
+static int16_t lowest_of_tune(const struct realising *realising, const struct span *span)
+{
+    int32_t lowest = 0;
+
+    for (uint32_t i = realising->tune->event;
+         i < realising->tune->event + realising->tune->event_count; i++) {
+        const muta_event *const event = &realising->work.events[i];
+        const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+        if (!muta_texture_is_plain(&realising->work, i) ||
+            muta_fraction_compare(event->onset, span->to) >= 0 ||
+            muta_fraction_compare(end, span->from) <= 0)
+            continue;
+        const int32_t semitones =
+            muta_pitch_sound(realising->work.tones[event->tone].pitch) / MUTA_SEMITONE;
+        lowest = lowest == 0 || semitones < lowest ? semitones : lowest;
+    }
+    return (int16_t)lowest;
+}
+
+static void hear_tune(const struct realising *realising, const struct span *span,
+                      muta_harmony_slot *slot)
+{
+    const muta_tone *tone = tune_at(realising, span->from);
+    const muta_tone *const later = tune_at(realising, span->to);
+
+    tone = tone ? tone : later;
+    if (!tone)
+        return;
+    if (realising->is_tune_bass) {
+        slot->has_bottom = true;
+        slot->bottom = tone->pitch;
+        return;
+    }
+    slot->has_top = true;
+    slot->top = tone->pitch;
+    slot->ceiling = lowest_of_tune(realising, span);
+}
+
+/* ---- who plays what ---- */
+
+/* Natural tones by their place on the diatonic line. */
+enum {
+    C0 = 0,
+    E2 = 16,
+    F2 = 17,
+    G2 = 18,
+    C3 = 21,
+    F3 = 24,
+    G3 = 25,
+    C4 = 28,
+    D4 = 29,
+    G4 = 32,
+    A4 = 33,
+    D5 = 36,
+    G5 = 39,
+    A5 = 40,
+    C9 = 63
+};
+
+static void set_range(muta_ensemble *ensemble, uint8_t voice, int32_t low, int32_t high)
+{
+    ensemble->low[voice] = (muta_pitch){low, 0};
+    ensemble->high[voice] = (muta_pitch){high, 0};
+}
+
+static uint8_t highest_voice(uint8_t voices)
+{
+    uint8_t count = 0;
+
+    for (; voices; voices >>= 1)
+        count++;
+    return count;
+}
+
+/* Voices of a mixed choir. Source: the ranges of the textbooks of four-part writing. */
+static void set_choir(muta_ensemble *ensemble)
+{
+    set_range(ensemble, 0, E2, D4);
+    set_range(ensemble, 1, C3, G4);
+    set_range(ensemble, 2, G3, D5);
+    set_range(ensemble, 3, C4, A5);
+    ensemble->count = 4;
+}
+
+static void set_two_hands(struct realising *realising)
+{
+    muta_ensemble *const ensemble = &realising->ensemble;
+    const uint8_t low = highest_voice(realising->pattern.low.voices);
+
+    ensemble->count =
+        highest_voice(realising->pattern.low.voices | realising->pattern.high.voices);
+    for (uint8_t i = 0; i < ensemble->count; i++)
+        set_range(ensemble, i, i == 0 ? E2 : i < low ? C3 : G3,
+                  i == 0 ? C4 : i < low ? G4 : G5);
+    ensemble->hand_from = low;
+    ensemble->hand_to = ensemble->count;
+}
+
+static void set_one_hand(struct realising *realising)
+{
+    muta_ensemble *const ensemble = &realising->ensemble;
+    bool leaps = false; /* the bass is struck alone, and the hand has time to move */
+
+    for (uint8_t i = 0; i < realising->pattern.one.streams[0].count; i++)
+        leaps = leaps || (realising->pattern.one.streams[0].at[i].voices == 1 &&
+                          realising->pattern.step == MUTA_STEP_BEAT);
+    ensemble->count = highest_voice(realising->pattern.one.voices);
+    for (uint8_t i = 0; i < ensemble->count; i++)
+        set_range(ensemble, i, i == 0 ? F2 : leaps ? F3 : G2, i == 0 ? C4 : A4);
+    ensemble->hand_from = leaps ? 1 : 0;
+    ensemble->hand_to = ensemble->count;
+}
+
+static void set_players(struct realising *realising)
+{
+    muta_ensemble *const ensemble = &realising->ensemble;
+
+    ensemble->count = realising->seats.count;
+    for (uint8_t i = 0; i < ensemble->count; i++) {
+        ensemble->low[i] = realising->seats.at[i].low;
+        ensemble->high[i] = ensemble->low[i];
+        ensemble->high[i].place += 2 * 7 + 2; /* two octaves and a third: where it is easy */
+    }
+    ensemble->span = 0;
+}
+
+static void set_voices(struct realising *realising)
+{
+    muta_ensemble *const ensemble = &realising->ensemble;
+    const bool is_choir = strcmp(realising->args->as, "chorale") == 0 &&
+                          realising->seats.seating == MUTA_SEATS_TWO_HANDS;
+
+    *ensemble = (muta_ensemble){.span = 12, .lean = 48};
+    if (is_choir) {
+        set_choir(ensemble);
+        ensemble->span = 0;
+        ensemble->lean = 80;
+        return;
+    }
+    if (realising->seats.seating == MUTA_SEATS_TWO_HANDS)
+        set_two_hands(realising);
+    else if (realising->seats.seating == MUTA_SEATS_ONE_HAND)
+        set_one_hand(realising);
+    else
+        set_players(realising);
+    if (realising->tune && !realising->is_tune_bass) {
+        set_range(ensemble, ensemble->count, C0, C9);
+        ensemble->is_top_apart = true;
+        ensemble->count++;
+    }
+}
+
+static muta_status voice_chords(struct realising *realising)
+{
+    const size_t count = realising->spans.count;
+
+    realising->slots =
+        muta_arena_take_array(&realising->arena, count + 1, sizeof *realising->slots);
+    realising->voiced =
+        muta_arena_take_array(&realising->arena, count + 1, sizeof *realising->voiced);
+    if (!realising->slots || !realising->voiced)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++) {
+        const muta_passage_chord *const chord = realising->spans.at[i].chord;
+        realising->slots[i] = (muta_harmony_slot){.root = chord->root,
+                                                  .kind = chord->kind,
+                                                  .bass = chord->bass,
+                                                  .leading = leading_of(chord)};
+        if (realising->tune)
+            hear_tune(realising, &realising->spans.at[i], &realising->slots[i]);
+    }
+    muta_status status = muta_voicing_find(&realising->ensemble, realising->slots, count,
+                                           realising->call->pick, realising->voiced);
+    if (status == MUTA_E_RANGE) { /* no hand is large enough: it will be broken */
+        realising->ensemble.span = 0;
+        status = muta_voicing_find(&realising->ensemble, realising->slots, count,
+                                   realising->call->pick, realising->voiced);
+    }
+    return status;
+}
+
+/* ---- notes ---- */
+
+/* What a stream plays next, not yet put. */
+struct sounding {
+    muta_fraction from;
+    muta_fraction to;
+    muta_stroke stroke;
+    const muta_voiced *voiced;
+};
+
+/* The voices that are played: a tune that is one of them plays its own. */
+static unsigned own_voices(const struct realising *realising)
+{
+    const unsigned all = (1U << realising->ensemble.count) - 1;
+
+    if (!realising->tune)
+        return all;
+    return realising->is_tune_bass ? all & ~1U : all >> 1;
+}
+
+static muta_status put(struct realising *realising, struct sounding *sounding)
+{
+    muta_pitch pitches[MUTA_VOICES];
+    size_t count = 0;
+
+    for (uint8_t i = 0; i < realising->ensemble.count; i++) {
+        if (!(sounding->stroke.voices & own_voices(realising) & (1U << i)))
+            continue;
+        muta_pitch pitch = sounding->voiced->at[i];
+        /* Two voices on one tone are one note. */
+        if (count > 0 && muta_pitch_is_equal(pitches[count - 1], pitch))
+            continue;
+        if (i == 0 && sounding->stroke.is_low && pitch.place - 7 >= 11) /* G1 */
+            pitch.place -= 7;
+        pitches[count++] = pitch;
+    }
+    sounding->stroke.kind = MUTA_STROKE_REST;
+    return count == 0 ? MUTA_OK
+                      : muta_passage_put_new(realising->call->out, sounding->from,
+                                             muta_fraction_subtract(sounding->to, sounding->from),
+                                             pitches, count);
+}
+
+static muta_fraction earlier(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
+}
+
+static muta_fraction step_length(const struct realising *realising, const muta_pattern *pattern,
+                                 const muta_beat *beat, const struct span *over)
+{
+    switch (pattern->step) {
+    case MUTA_STEP_BEAT:
+        return beat->beat;
+    case MUTA_STEP_UNIT:
+        return realising->args->unit;
+    case MUTA_STEP_HALF:
+        return muta_fraction_divide(realising->args->unit, muta_fraction_of(2, 1));
+    case MUTA_STEP_CHORD:
+    case MUTA_STEP_BAR:
+        break;
+    }
+    return muta_fraction_subtract(over->to, over->from);
+}
+
+/* One stream over a stretch of one chord. */
+static muta_status play(struct realising *realising, const muta_stream *stream,
+                        const struct span *over, muta_fraction step, const muta_voiced *voiced)
+{
+    struct sounding sounding = {.voiced = voiced};
+    muta_fraction at = over->from;
+
+    for (size_t nth = 0; muta_fraction_compare(at, over->to) < 0; nth++) {
+        const muta_fraction end = earlier(muta_fraction_add(at, step), over->to);
+        const muta_stroke *const stroke = muta_stream_at(stream, nth);
+        if (stroke->kind == MUTA_STROKE_HOLD && sounding.stroke.kind == MUTA_STROKE_STRIKE) {
+            sounding.to = end;
+        } else {
+            if (sounding.stroke.kind == MUTA_STROKE_STRIKE)
+                MUTA_TRY(put(realising, &sounding));
+            sounding.stroke = *stroke;
+            sounding.from = at;
+            sounding.to = end;
+        }
+        at = end;
+    }
+    return sounding.stroke.kind == MUTA_STROKE_STRIKE ? put(realising, &sounding) : MUTA_OK;
+}
+
+/* The stream of a seat in a pattern. */
+typedef const muta_stream *(*choose)(const muta_pattern *pattern, uint8_t nth);
+
+static const muta_stream *low_stream(const muta_pattern *pattern, uint8_t nth)
+{
+    return nth < pattern->low.count ? &pattern->low.streams[nth] : NULL;
+}
+
+static const muta_stream *high_stream(const muta_pattern *pattern, uint8_t nth)
+{
+    return nth < pattern->high.count ? &pattern->high.streams[nth] : NULL;
+}
+
+static const muta_stream *one_stream(const muta_pattern *pattern, uint8_t nth)
+{
+    return nth < pattern->one.count ? &pattern->one.streams[nth] : NULL;
+}
+
+/* A stream over all chords, bar by bar where its pattern goes by bars; the end is held. */
+static muta_status play_all(struct realising *realising, choose stream_of, uint8_t nth)
+{
+    const muta_fraction length = realising->call->in->length;
+
+    for (size_t i = 0; i < realising->spans.count; i++) {
+        struct span over = realising->spans.at[i];
+        while (muta_fraction_compare(over.from, realising->spans.at[i].to) < 0) {
+            muta_beat beat;
+            muta_passage_beat_at(realising->call->in, over.from, &beat);
+            over.to = realising->pattern.step == MUTA_STEP_CHORD
+                          ? realising->spans.at[i].to
+                          : earlier(realising->spans.at[i].to, beat.end);
+            /* A bar that can only be guessed has no end. */
+            if (muta_fraction_compare(over.to, over.from) <= 0)
+                over.to = realising->spans.at[i].to;
+            const bool ends = muta_fraction_compare(over.to, length) >= 0;
+            const muta_pattern *const pattern = ends ? &realising->held : &realising->pattern;
+            const muta_stream *stream = stream_of(pattern, nth);
+            if (stream && !(beat.is_pickup && realising->pattern.step != MUTA_STEP_CHORD))
+                MUTA_TRY(play(realising, stream, &over,
+                              step_length(realising, pattern, &beat, &over),
+                              &realising->voiced[i]));
+            over.from = over.to;
+        }
+    }
+    return MUTA_OK;
+}
+
+/* Begins a line at a seat, in the first voice of its staff that no kept line has. */
+static muta_status begin_line(struct realising *realising, const muta_seat *seat)
+{
+    muta_passage *const out = realising->call->out;
+
+    for (uint32_t nth = 0;; nth++) {
+        uint32_t voice;
+        bool is_taken = false;
+        MUTA_TRY(muta_passage_take_voice(out, seat->part, seat->staff, nth, &voice));
+        for (size_t i = 0; i < out->work.lines.count; i++)
+            is_taken = is_taken || (out->work.lines.at[i].part == seat->part &&
+                                    out->work.lines.at[i].voice == voice);
+        if (!is_taken)
+            return muta_passage_begin_new_line(out, seat->part, seat->staff, nth);
+    }
+}
+
+/* Whether a stream strikes a voice that is played here: the tune plays its own. */
+static bool plays(const struct realising *realising, const muta_stream *stream)
+{
+    for (uint8_t i = 0; stream && i < stream->count; i++)
+        if (stream->at[i].voices & own_voices(realising))
+            return true;
+    return false;
+}
+
+static muta_status play_hand(struct realising *realising, const muta_seat *seat, choose stream_of)
+{
+    const bool several = plays(realising, stream_of(&realising->pattern, 0)) &&
+                         plays(realising, stream_of(&realising->pattern, 1));
+
+    for (uint8_t nth = 0; nth < MUTA_STREAMS; nth++) {
+        if (!plays(realising, stream_of(&realising->pattern, nth)))
+            continue;
+        MUTA_TRY(begin_line(realising, seat));
+        if (several)
+            muta_passage_turn_stems(realising->call->out, nth == 0 ? 1 : -1);
+        MUTA_TRY(play_all(realising, stream_of, nth));
+    }
+    return MUTA_OK;
+}
+
+/* The strokes of a player, who has one voice: those that strike it. */
+static muta_stream stream_for(const muta_stream *stream, uint8_t voice)
+{
+    muta_stream own = *stream;
+
+    for (uint8_t i = 0; i < own.count; i++) {
+        const bool strikes = own.at[i].voices & (1U << voice);
+        if (own.at[i].kind == MUTA_STROKE_STRIKE && !strikes)
+            own.at[i].kind = MUTA_STROKE_REST;
+        own.at[i].voices = strikes ? (uint8_t)(1U << voice) : 0;
+        own.at[i].is_low = own.at[i].is_low && voice == 0;
+    }
+    return own;
+}
+
+/* Whether the high hand plays one tone after another: a figure, which one player takes. */
+static bool is_figure(const muta_pattern *pattern)
+{
+    bool figure = false;
+
+    for (uint8_t i = 0; i < pattern->high.streams[0].count; i++) {
+        const uint8_t voices = pattern->high.streams[0].at[i].voices;
+        if (voices & (uint8_t)(voices - 1))
+            return false;
+        figure = figure || voices;
+    }
+    return figure && pattern->high.count == 1;
+}
+
+/* Players have a pattern each: the lowest the low hand's, the highest a figure whole. */
+static muta_status play_players(struct realising *realising)
+{
+    const muta_pattern whole = realising->pattern;
+    const bool figure = is_figure(&whole);
+    muta_pattern block;
+
+    if (!muta_pattern_find("block", &block))
+        return MUTA_E_FAULT;
+    for (uint8_t i = 0; i < realising->seats.count; i++) {
+        const bool has_figure = figure && i + 1 == realising->seats.count && i > 0;
+        realising->pattern = figure && !has_figure && i > 0 ? block : whole;
+        if (!has_figure) {
+            const muta_hand *const hand =
+                i == 0 ? &realising->pattern.low : &realising->pattern.high;
+            realising->pattern.high.streams[0] = stream_for(&hand->streams[0], i);
+            realising->pattern.high.count = 1;
+        }
+        muta_pattern held = realising->held;
+        realising->held.high.streams[0] =
+            stream_for(i == 0 ? &held.low.streams[0] : &held.high.streams[0], i);
+        MUTA_TRY(begin_line(realising, &realising->seats.at[i]));
+        MUTA_TRY(play_all(realising, high_stream, 0));
+        realising->held = held;
+    }
+    return MUTA_OK;
+}
+
+static muta_status play_seats(struct realising *realising)
+{
+    switch (realising->seats.seating) {
+    case MUTA_SEATS_TWO_HANDS:
+        MUTA_TRY(play_hand(realising, &realising->seats.at[1], high_stream));
+        return play_hand(realising, &realising->seats.at[0], low_stream);
+    case MUTA_SEATS_ONE_HAND:
+        return play_hand(realising, &realising->seats.at[0], one_stream);
+    case MUTA_SEATS_PLAYERS:
+        break;
+    }
+    return play_players(realising);
+}
+
+/* ---- the pass ---- */
+
+static muta_status keep_lines(struct realising *realising)
+{
+    const muta_call *const call = realising->call;
+
+    MUTA_TRY(muta_passage_begin(call->out, call->in));
+    for (size_t i = 0; i < realising->work.line_count; i++) {
+        const muta_line *const line = &realising->work.lines[i];
+        if (muta_seats_have(&realising->seats, line))
+            continue;
+        MUTA_TRY(muta_passage_begin_line(call->out, call->in, i));
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++)
+            MUTA_TRY(muta_passage_put_event(call->out, call->in, j, realising->work.events[j].onset,
+                                            realising->work.events[j].duration));
+    }
+    return MUTA_OK;
+}
+
+static muta_status find_seats(struct realising *realising)
+{
+    const char *const into = realising->args->into;
+    const bool is_address = into && strcmp(into, "new") != 0 && strcmp(into, "accompaniment") != 0;
+
+    if (realising->call->in->made_part != MUTA_NO_PART) {
+        muta_seats_of_made(realising->call->in, &realising->seats);
+        return MUTA_OK;
+    }
+    return muta_seats_find(realising->call->in, is_address ? into : NULL, &realising->seats,
+                           realising->call->diags);
+}
+
+/* What rules had to be broken is said. */
+static void tell_faults(const struct realising *realising)
+{
+    for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
+        size_t count = 0;
+        for (size_t i = 0; i < realising->spans.count; i++) {
+            muta_voiced to = realising->voiced[i];
+            muta_voiced from = i > 0 ? realising->voiced[i - 1] : to;
+            if (realising->ensemble.is_top_apart) {
+                to.count--;
+                from.count--;
+            }
+            count += rule->count(i > 0 ? &from : NULL, &to);
+        }
+        if (count > 0)
+            muta_diag_add(realising->call->diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "part-writing: %s, %zu time%s", rule->name, count,
+                          count == 1 ? "" : "s");
+    }
+}
+
+static muta_status realise(struct realising *realising)
+{
+    MUTA_TRY(find_seats(realising));
+    realising->tune = find_tune(&realising->work);
+    for (size_t i = 0; realising->tune && i < realising->seats.count; i++)
+        if (muta_seats_have(&realising->seats, realising->tune))
+            realising->tune = NULL;
+    realising->is_tune_bass = realising->tune && is_bass(realising);
+    if (realising->seats.count == 0 || realising->call->in->chord_count == 0)
+        return muta_passage_append(realising->call->out, realising->call->in, MUTA_ZERO, NULL);
+    set_voices(realising);
+    MUTA_TRY(find_spans(realising));
+    const muta_status status = voice_chords(realising);
+    if (status == MUTA_E_RANGE) {
+        muta_diag_add(realising->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "a chord lies in no range of what should play it; try into=new");
+        return MUTA_E_DATA;
+    }
+    MUTA_TRY(status);
+    MUTA_TRY(keep_lines(realising));
+    MUTA_TRY(play_seats(realising));
+    tell_faults(realising);
+    return MUTA_OK;
+}
+
+static muta_status run(const muta_call *call)
+{
+    struct realising realising = {
+        .call = call, .args = call->args, .work = muta_passage_work(call->in)};
+
+    if (!muta_pattern_find(realising.args->as, &realising.pattern) ||
+        !muta_pattern_find(strcmp(realising.args->as, "chorale") == 0 ? "chorale" : "block",
+                           &realising.held))
+        return MUTA_E_FAULT;
+    const muta_status status = realise(&realising);
+    muta_arena_clear(&realising.arena);
+    return status;
+}
+
+static bool needs_part(const void *given, const muta_passage *passage)
+{
+    const struct args *const args = given;
+    muta_seats seats;
+
+    if (args->into)
+        return strcmp(args->into, "new") == 0;
+    return muta_seats_find(passage, NULL, &seats, NULL) == MUTA_OK && seats.count == 0;
+}
+
+const muta_pass muta_pass_realise = {
+    .name = "realise",
+    .group = "harmony",
+    .summary = "chords into notes: one accompaniment pattern kept up, its voices led",
+    .keeps = "the tune and the chords",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_EVERYTHING,
+    .finds_work = true,
+    .needs_study = true,
+    .keeps_chords = true,
+    .searches = true,
+    .needs_part = needs_part,
+    .run = run,
+};
