@@ -9,7 +9,16 @@ struct args {
     const char *as;
     muta_fraction unit;
     const char *into;
+    int given;
 };
+
+enum {
+    GIVEN_AUTO,
+    GIVEN_TUNE,
+    GIVEN_BASS
+};
+
+static const char *const givens[] = {"auto", "tune", "bass", NULL};
 
 static const muta_param params[] = {
     MUTA_ARG_NAME(struct args, as, "block", muta_table_patterns,
@@ -17,6 +26,8 @@ static const muta_param params[] = {
     MUTA_ARG_DURATION(struct args, unit, "eighth", "the value of figures"),
     MUTA_ARG_TEXT(struct args, into,
                   "accompaniment, new, or an address; the accompaniment if there is one"),
+    MUTA_ARG_CHOICE(struct args, given, "auto", givens,
+                    "whether a line that stands alone is the tune or the bass; auto: as it lies"),
 };
 
 /* A chord with the time that it lasts. */
@@ -75,16 +86,6 @@ static muta_status find_spans(struct realising *realising)
     return MUTA_OK;
 }
 
-/* The leading tone that a chord has: the third of a dominant, the root of a diminished one. */
-static int32_t leading_of(const muta_passage_chord *chord)
-{
-    if (muta_chord_is_diminished(chord->kind))
-        return chord->root;
-    if (chord->kind == MUTA_CHORD_MAJOR)
-        return chord->root == chord->tonic + 1 ? chord->root + 4 : MUTA_NO_LEADING;
-    return muta_chord_is_dominant(chord->kind) ? chord->root + 4 : MUTA_NO_LEADING;
-}
-
 /* ---- the tune above ---- */
 
 enum {
@@ -105,8 +106,8 @@ static bool is_bass(const struct realising *realising)
     const muta_line *const line = realising->tune;
     int64_t semitones = 0;
 
-    if (!line->is_bass)
-        return false;
+    if (!line->is_bass || realising->args->given != GIVEN_AUTO)
+        return realising->args->given == GIVEN_BASS;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
         semitones +=
             muta_pitch_sound(muta_texture_top(&realising->work, i)->pitch) / MUTA_SEMITONE;
@@ -297,7 +298,8 @@ static muta_status voice_chords(struct realising *realising)
         realising->slots[i] = (muta_harmony_slot){.root = chord->root,
                                                   .kind = chord->kind,
                                                   .bass = chord->bass,
-                                                  .leading = leading_of(chord)};
+                                                  .leading = muta_chord_leading(chord->kind, chord->root,
+                                                                                chord->tonic)};
         if (realising->tune)
             hear_tune(realising, &realising->spans.at[i], &realising->slots[i]);
     }
@@ -305,6 +307,10 @@ static muta_status voice_chords(struct realising *realising)
                                            realising->call->pick, realising->voiced);
     if (status == MUTA_E_RANGE) { /* no hand is large enough: it will be broken */
         realising->ensemble.span = 0;
+        for (uint8_t i = 0; i < realising->ensemble.count; i++) {
+            realising->ensemble.low[i].place -= 7;
+            realising->ensemble.high[i].place += 7;
+        }
         status = muta_voicing_find(&realising->ensemble, realising->slots, count,
                                    realising->call->pick, realising->voiced);
     }

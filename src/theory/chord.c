@@ -99,3 +99,12 @@ bool muta_chord_is_diminished(muta_chord_kind kind)
     return kind == MUTA_CHORD_DIMINISHED || kind == MUTA_CHORD_DIMINISHED_SEVENTH ||
            kind == MUTA_CHORD_HALF_DIMINISHED;
 }
+
+int32_t muta_chord_leading(muta_chord_kind kind, int32_t root, int32_t tonic)
+{
+    if (muta_chord_is_diminished(kind)) /* the second degree in minor leads to nothing */
+        return root == tonic + 2 && kind != MUTA_CHORD_DIMINISHED_SEVENTH ? MUTA_NO_LEADING : root;
+    if (kind == MUTA_CHORD_MAJOR)
+        return root == tonic + 1 ? root + 4 : MUTA_NO_LEADING;
+    return muta_chord_is_dominant(kind) ? root + 4 : MUTA_NO_LEADING;
+}

@@ -58,6 +58,15 @@ muta_pitch muta_fifths_pitch(int32_t fifths, int octave);
 int32_t muta_pitch_fifths(muta_pitch pitch);
 /* Which tone of the kind a class above the root is, from 0; -1 when it is none. */
 int muta_chord_tone(muta_chord_kind kind, int above);
+enum {
+    MUTA_NO_LEADING = 99
+};
+
+/*
+ * The leading tone that a chord has, on the line of fifths: the third of a dominant, the root of a
+ * diminished chord; MUTA_NO_LEADING for others. @param tonic  of its key
+ */
+int32_t muta_chord_leading(muta_chord_kind kind, int32_t root, int32_t tonic);
 /* `F#` for a place on the line of fifths; `text` has at least MUTA_CLASS_TEXT bytes. */
 enum {
     MUTA_CLASS_TEXT = 8

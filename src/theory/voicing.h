@@ -13,7 +13,6 @@
 enum {
     MUTA_VOICES = 6,
     MUTA_NO_TONE = 255,
-    MUTA_NO_LEADING = 99,
 };
 
 /* A chord to be voiced. */

@@ -1,0 +1,82 @@
+// harmony.mjs MUTANZA VOICES: chords of the textbook examples realised over their bass and under
+// their tune, held against the masters' own by the same rules of part-writing; and chords of songs
+// realised, written, and heard again. Prints a table; fails where ours break more rules than theirs.
+import { execFileSync } from 'node:child_process';
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+const [, , mutanza, voices] = process.argv;
+const corpus = join(process.env.MUTA_TOP, '../shared/corpus');
+if (!existsSync(corpus)) { console.log('skipped: no corpus'); process.exit(77); }
+const folder = mkdtempSync(join(tmpdir(), 'harmony-'));
+let passed = 0, failed = 0;
+function check(good, what) { if (good) passed++; else { failed++; console.log(`FAILED ${what}`); } }
+
+const letters = { F: -1, C: 0, G: 1, D: 2, A: 3, E: 4, B: 5 };
+const fifthsOf = (name) => letters[name[0].toUpperCase()] + 7 * (name.split('#').length - 1 + 2 * (name.split('x').length - 1) - (name.slice(1).split('b').length - 1) - (name.split('-').length - 1));
+const stepOf = (fifths) => { const order = ['F', 'C', 'G', 'D', 'A', 'E', 'B']; const place = fifths + 1; const letter = ((place % 7) + 7) % 7; return { step: order[letter], alter: (place - letter) / 7 }; };
+function fraction(value) { for (const bottom of [1, 2, 3, 4, 6, 8, 12, 16, 24, 48]) if (Math.abs(value * bottom - Math.round(value * bottom)) < 1e-6) return [Math.round(value * bottom), bottom]; return [Math.round(value * 960), 960]; }
+
+const run = (args, input) => execFileSync(args[0], args.slice(1), { encoding: 'utf8', input: input ?? '', maxBuffer: 1 << 28, stdio: ['pipe', 'pipe', 'ignore'] });
+
+// What sounds at each label of a score, and the breaches of the rules.
+function judge(file, labels) {
+  const lines = labels.map((label) => `${fraction(label.onset).join('/')} ${fifthsOf(label.root)} ${fifthsOf(label.key.split(' ')[0])} ${label.kind}`).join('\n');
+  const out = run([voices, file], lines + '\n').split('\n');
+  const heard = out.filter((line) => line.startsWith('voices')).map((line) => line.split(' ').slice(2).map(Number));
+  return { heard, pairs: out.filter((line) => line === 'pair').length, faults: out.filter((line) => line.startsWith('fault')).map((line) => line.slice(6)) };
+}
+
+const spell = (midi, tones) => { const found = tones.map((tone) => ({ tone, fifths: fifthsOf(tone) })).find(({ fifths }) => ((fifths * 7 % 12) + 12) % 12 === midi % 12); const { step, alter } = stepOf(found ? found.fifths : [0, 7, 2, -3, 4, -1, 6, 1, 8, 3, -2, 5][midi % 12]); const natural = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 }[step]; return { step, alter, octave: Math.round((midi - natural - alter) / 12) - 1 }; };
+
+// One line of one note a chord, under its symbols.
+function lineOf(labels, notes, clef) {
+  const bars = labels.map((label, i) => {
+    const root = stepOf(fifthsOf(label.root)), bass = stepOf(fifthsOf(label.bass)), note = spell(notes[i], label.tones);
+    const duration = Math.round(label.duration * 48);
+    const attributes = i === 0 ? `<attributes><divisions>48</divisions><key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>${clef === 'F' ? 'F' : 'G'}</sign><line>${clef === 'F' ? 4 : 2}</line></clef></attributes>` : '';
+    const alter = (name, value) => (value ? `<${name}>${value}</${name}>` : '');
+    const low = label.bass !== label.root ? `<bass><bass-step>${bass.step}</bass-step>${alter('bass-alter', bass.alter)}</bass>` : '';
+    return `<measure number="${i + 1}">${attributes}<harmony><root><root-step>${root.step}</root-step>${alter('root-alter', root.alter)}</root><kind>${label.kind}</kind>${low}</harmony><note><pitch><step>${note.step}</step>${alter('alter', note.alter)}<octave>${note.octave}</octave></pitch><duration>${duration}</duration><voice>1</voice></note></measure>`;
+  });
+  return `<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Line</part-name></score-part></part-list><part id="P1">${bars.join('\n')}</part></score-partwise>`;
+}
+
+const book = join(corpus, 'textbook');
+const names = readdirSync(book).filter((name) => name.endsWith('.json')).map((name) => name.slice(0, -5));
+const sums = {};
+function count(who, judged) {
+  const sum = (sums[who] ??= { pairs: 0, faults: {} });
+  sum.pairs += judged.pairs;
+  for (const fault of judged.faults) { const name = fault.replace(/ at .*/, ''); sum.faults[name] = (sum.faults[name] ?? 0) + 1; }
+}
+const agree = { 'over the bass': [], 'under the tune': [] };
+const listed = process.env.LIST;
+for (const name of names) {
+  const labels = JSON.parse(readFileSync(join(book, `${name}.json`), 'utf8')).labels;
+  if (labels.some((label) => !label.root || !label.bass || label.kind === 'other' || label.kind === 'power')) continue;
+  const masters = judge(join(book, `${name}.mxl`), labels);
+  count('masters', masters);
+  if (listed) for (const fault of masters.faults) console.log(`${name}: ${fault}`);
+  if (masters.heard.some((at) => at.length !== 4)) continue;
+  // The lines begin at 0 and leave no gaps.
+  let at = 0;
+  const own = labels.map((label) => { const onset = at; at += label.duration; return { ...label, onset }; });
+  for (const [who, pick, clef] of [['over the bass', 0, 'F'], ['under the tune', 3, 'G']]) {
+    const file = join(folder, `${name}.musicxml`), out = join(folder, `${name}.out.musicxml`);
+    writeFileSync(file, lineOf(own, masters.heard.map((chord) => chord[pick]), clef));
+    run([mutanza, 'vary', file, 'realise', 'as=chorale', 'into=new', `given=${clef === 'F' ? 'bass' : 'tune'}`, '-o', out]);
+    const ours = judge(out, own);
+    if (listed) for (const fault of ours.faults) console.log(`${name} ${who}: ${fault}`);
+    count(who, ours);
+    ours.heard.forEach((chord, i) => agree[who].push(chord.length === 4 ? chord.map((tone, voice) => tone === masters.heard[i][voice]) : [false, false, false, false]));
+  }
+}
+const total = (who) => Object.values(sums[who].faults).reduce((a, b) => a + b, 0) * 100 / sums[who].pairs;
+for (const who of Object.keys(sums)) console.log(`${who}: ${sums[who].pairs} pairs of chords, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
+for (const [who, rows] of Object.entries(agree)) console.log(`${who}: the master's own tone in bass, tenor, alto, soprano: ${[0, 1, 2, 3].map((voice) => (100 * rows.filter((row) => row[voice]).length / rows.length).toFixed(1)).join(', ')} % of ${rows.length}`);
+for (const who of ['over the bass', 'under the tune']) check(total(who) <= total('masters'), `${who}: more faults than the masters`);
+rmSync(folder, { recursive: true });
+console.log(`${passed} passed, ${failed} failed`);
+process.exit(failed ? 1 : 0);

@@ -1,0 +1,103 @@
+/*
+ * voices.c SCORE: reads chords from standard input, a line each: onset (in quarters, as a fraction),
+ * root and tonic (places on the line of fifths), kind (MusicXML's word). Prints the voices that
+ * sound at each of them, the lowest first, in semitones above C-1 as in MIDI, and each breach of the
+ * rules of part-writing on the way from one to the next.
+ */
+#include "score/texture.h"
+#include "support/test.h"
+#include "theory/voicing.h"
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    CHORDS = 4096
+};
+
+static muta_harmony_slot slots[CHORDS];
+static muta_fraction onsets[CHORDS];
+static muta_voiced voiced[CHORDS];
+
+static bool read_chord(size_t nth)
+{
+    char kind[64];
+    int root;
+    int tonic;
+    muta_chord_kind found;
+
+    if (scanf("%" SCNd64 "/%" SCNd64 " %d %d %63s", &onsets[nth].top, &onsets[nth].bottom, &root,
+              &tonic, kind) != 5)
+        return false;
+    onsets[nth] = muta_fraction_of(onsets[nth].top, onsets[nth].bottom);
+    slots[nth] = (muta_harmony_slot){.root = root};
+    if (!muta_chord_find(kind, &found))
+        exit(2);
+    slots[nth].kind = found;
+    slots[nth].leading = muta_chord_leading(found, root, tonic);
+    return true;
+}
+
+/* What sounds at a moment, sorted; tones of several voices at one pitch are told apart. */
+static void read_voices(const muta_passage *passage, size_t nth)
+{
+    const muta_texture work = muta_passage_work(passage);
+    muta_voiced *const to = &voiced[nth];
+
+    to->slot = &slots[nth];
+    to->count = 0;
+    for (size_t i = 0; i < work.tone_count && to->count < MUTA_VOICES; i++) {
+        const muta_event *const event = &work.events[work.tones[i].event];
+        const muta_fraction end = muta_fraction_add(event->onset, work.tones[i].duration);
+        if (event->is_grace || muta_fraction_compare(event->onset, onsets[nth]) > 0 ||
+            muta_fraction_compare(end, onsets[nth]) <= 0)
+            continue;
+        uint8_t at = to->count++;
+        for (; at > 0 &&
+               muta_pitch_sound(to->at[at - 1]) > muta_pitch_sound(work.tones[i].pitch);
+             at--)
+            to->at[at] = to->at[at - 1];
+        to->at[at] = work.tones[i].pitch;
+    }
+    muta_voiced_read(to);
+}
+
+static void print(size_t nth)
+{
+    char text[MUTA_FRACTION_TEXT];
+
+    printf("voices %s", muta_fraction_print(onsets[nth], text));
+    for (uint8_t i = 0; i < voiced[nth].count; i++)
+        printf(" %d", voiced[nth].semitones[i] + 12);
+    printf("\n");
+    if (nth == 0 || voiced[nth - 1].count != voiced[nth].count)
+        return;
+    printf("pair\n");
+    for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
+        const size_t count = rule->count(&voiced[nth - 1], &voiced[nth]);
+        for (size_t i = 0; i < count; i++)
+            printf("fault %s at %s\n", rule->name, text);
+    }
+}
+
+int main(int count, char **words)
+{
+    muta_score *score = NULL;
+    muta_region *region = NULL;
+    muta_passage *passage = NULL;
+    size_t chords = 0;
+
+    if (count != 2 || muta_score_read(words[1], &score, NULL) != MUTA_OK ||
+        muta_region_parse(score, NULL, &region, NULL) != MUTA_OK ||
+        muta_passage_lift(score, region, &passage, NULL) != MUTA_OK)
+        return 2;
+    while (chords < CHORDS && read_chord(chords))
+        read_voices(passage, chords++);
+    for (size_t i = 0; i < chords; i++)
+        print(i);
+    muta_passage_free(passage);
+    muta_region_free(region);
+    muta_score_free(score);
+    return 0;
+}
