@@ -34,10 +34,10 @@ static const char *type_name(muta_param_type type)
 static void print_names(muta_json *json, const char *table)
 {
     char name[MUTA_TABLE_NAME];
-    muta_row row;
+    muta_row row = {.count = 0};
 
     muta_json_open(json, "choices", '[');
-    while (muta_table_next(&table, &row)) {
+    while (muta_table_next_name(&table, &row)) {
         (void)snprintf(name, sizeof name, "%.*s", (int)row.cells[0].length, row.cells[0].at);
         muta_json_text(json, NULL, name);
     }

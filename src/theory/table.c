@@ -68,13 +68,25 @@ const char *muta_table_nearest(const char *table, const char *wrong, char *name)
     return name[0] ? name : NULL;
 }
 
+bool muta_table_next_name(const char **at, muta_row *row)
+{
+    const muta_text before = row->cells[0];
+
+    do
+        if (!muta_table_next(at, row))
+            return false;
+    while (before.length == row->cells[0].length &&
+           memcmp(before.at, row->cells[0].at, before.length) == 0);
+    return true;
+}
+
 const char *muta_table_names(const char *table, char *text, size_t room)
 {
     size_t used = 0;
-    muta_row row;
+    muta_row row = {.count = 0};
 
     text[0] = '\0';
-    while (muta_table_next(&table, &row)) {
+    while (muta_table_next_name(&table, &row)) {
         const int length = snprintf(text + used, room - used, "%s%.*s", used ? ", " : "",
                                     (int)row.cells[0].length, row.cells[0].at);
         used += (size_t)length < room - used ? (size_t)length : room - used - 1;

@@ -11,6 +11,7 @@
 extern const char muta_table_figures[];
 extern const char muta_table_instruments[];
 extern const char muta_table_ornaments[];
+extern const char muta_table_palettes[];
 extern const char muta_table_patterns[];
 extern const char muta_table_scales[];
 extern const char muta_table_techniques[];
@@ -33,6 +34,8 @@ enum {
 bool muta_table_has(const char *table, const char *name);
 /* The first cell nearest to a wrong name; NULL when none is near. @param name  [out] that many */
 const char *muta_table_nearest(const char *table, const char *wrong, char *name);
+/* The next row whose first cell is not that of the row before; as muta_table_next. */
+bool muta_table_next_name(const char **at, muta_row *row);
 /* All first cells, as `block, sustained, chorale`. @param text  [out] cut at `room` bytes */
 const char *muta_table_names(const char *table, char *text, size_t room);
 /* Reads the next row from `*at`, which moves on; false when there is none. */

@@ -1,0 +1,342 @@
+/* refigure.c: an accompaniment moved onto other chords in its own figures. */
+#include "passes/refigure.h"
+#include "base/vec.h"
+#include <stdlib.h>
+
+enum {
+    PITCHES = 24,   /* that a chord's figures have, at most */
+    REACH = 9,      /* semitones that a tone may move */
+    OPTIONS = 16,
+    COVERS = 1 << MUTA_CHORD_MOST, /* sets of tones of a chord */
+    /* Costs, in thousandths. */
+    A_SEMITONE = 100,
+    SAME_TONE = 700, /* two pitches become one */
+    DOUBLED = 600,   /* the leading tone, each time */
+    CROSSED = 100000,
+    NO_THIRD = 2500, /* a tone of the chord that nothing has */
+    NO_SEVENTH = 1500,
+    NO_ROOT = 800,
+    NO_FIFTH = 100
+};
+
+/* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
+struct way {
+    int64_t cost;
+    uint8_t option; /* of the pitch before */
+    uint8_t covers;
+};
+
+/* What becomes of one pitch of the figures under one chord. */
+struct moved {
+    muta_pitch from;
+    int semitones;
+    muta_pitch options[OPTIONS];
+    uint8_t tones[OPTIONS]; /* which tone of the chord each is */
+    uint8_t option_count;
+    bool is_bass;
+    muta_pitch to;
+};
+
+/* A tone, to be put in order of time. */
+struct timed {
+    muta_fraction onset;
+    uint32_t tone;
+};
+
+struct refiguring {
+    const muta_passage *in;
+    muta_passage *out;
+    muta_texture work; /* of `out` */
+    const muta_passage_chord *old;
+    const muta_passage_chord *now;
+    struct moved pitches[PITCHES]; /* the lowest first */
+    size_t count;
+    uint8_t covered; /* tones of the new chord that the tune has */
+    struct way (*ways)[OPTIONS][COVERS]; /* by pitch */
+    bool *done;                          /* by tone */
+    struct timed *order;
+};
+
+static int semitones_of(muta_pitch pitch)
+{
+    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
+}
+
+static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b)
+{
+    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
+}
+
+static bool is_figure(const muta_tone *tone)
+{
+    return !tone->is_tune && !tone->is_fixed;
+}
+
+/* ---- the pitches of the figures ---- */
+
+static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass)
+{
+    const int semitones = semitones_of(pitch);
+    size_t at = work->count;
+
+    for (size_t i = 0; i < work->count; i++)
+        if (work->pitches[i].semitones == semitones) {
+            work->pitches[i].is_bass = work->pitches[i].is_bass || is_bass;
+            return;
+        }
+    if (work->count == PITCHES)
+        return;
+    for (; at > 0 && work->pitches[at - 1].semitones > semitones; at--)
+        work->pitches[at] = work->pitches[at - 1];
+    work->pitches[at] = (struct moved){.from = pitch, .semitones = semitones, .is_bass = is_bass};
+    work->count++;
+}
+
+/* Those that belong to the old chord, each once; and what the tune has of the new one. */
+static void find_pitches(struct refiguring *work, size_t first, size_t end)
+{
+    const int root = muta_fifths_class(work->now->root);
+
+    work->count = 0;
+    work->covered = 0;
+    for (size_t i = first; i < end; i++) {
+        const muta_tone *const tone = &work->work.tones[work->order[i].tone];
+        if (is_figure(tone) && muta_passage_chord_has(work->old, tone->pitch))
+            add_pitch(work, tone->pitch, tone->is_bass);
+        const int of = muta_chord_tone(work->now->kind,
+                                       ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
+        if (tone->is_tune && of >= 0)
+            work->covered |= (uint8_t)(1U << of);
+    }
+}
+
+/* The tones of the new chord near a pitch; the lowest pitch is the bass, if the bass is here. */
+static void find_options(struct refiguring *work, size_t nth)
+{
+    const muta_chord_row *const row = muta_chord_row_of(work->now->kind);
+    struct moved *const moved = &work->pitches[nth];
+
+    for (uint8_t tone = 0; tone < row->count; tone++) {
+        if (nth == 0 && moved->is_bass && tone != work->now->bass)
+            continue;
+        for (int octave = muta_pitch_octave(moved->from) - 1;
+             octave <= muta_pitch_octave(moved->from) + 1; octave++) {
+            const muta_pitch pitch =
+                muta_fifths_pitch(work->now->root + row->fifths[tone], octave);
+            if (octave < 0 || abs(semitones_of(pitch) - moved->semitones) > REACH ||
+                moved->option_count == OPTIONS)
+                continue;
+            moved->tones[moved->option_count] = tone;
+            moved->options[moved->option_count++] = pitch;
+        }
+    }
+}
+
+/* How dear it is that a voice goes to `to`, where the one below it went to `below`. */
+static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
+                     const muta_pitch *below)
+{
+    const int32_t leading =
+        muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
+    int64_t cost = abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
+
+    if (below && semitones_of(to) < semitones_of(*below))
+        cost += CROSSED;
+    if (below && semitones_of(to) == semitones_of(*below))
+        cost += SAME_TONE;
+    if (leading != MUTA_NO_LEADING && muta_pitch_fifths(to) == leading)
+        cost += DOUBLED;
+    return cost;
+}
+
+/* What a chord lacks. */
+static int64_t price_lacking(const struct refiguring *work, unsigned covers)
+{
+    static const int16_t prices[MUTA_CHORD_MOST] = {NO_ROOT, NO_THIRD, NO_FIFTH, NO_SEVENTH,
+                                                    NO_FIFTH};
+    const muta_chord_row *const row = muta_chord_row_of(work->now->kind);
+    int64_t price_of_all = 0;
+
+    for (uint8_t i = 0; i < row->count; i++)
+        price_of_all += covers & (1U << i) ? 0 : prices[i];
+    return price_of_all;
+}
+
+/* All ways that end with one option of a pitch. */
+static void extend(struct refiguring *work, size_t nth, uint8_t option)
+{
+    const struct moved *const moved = &work->pitches[nth];
+    struct way *const to = work->ways[nth][option];
+    const unsigned adds = 1U << moved->tones[option];
+
+    for (unsigned covers = 0; covers < COVERS; covers++)
+        to[covers].cost = INT64_MAX;
+    if (nth == 0)
+        to[work->covered | adds].cost = price(work, moved, moved->options[option], NULL);
+    for (uint8_t i = 0; nth > 0 && i < work->pitches[nth - 1].option_count; i++) {
+        const int64_t each = price(work, moved, moved->options[option],
+                                   &work->pitches[nth - 1].options[i]);
+        for (unsigned covers = 0; covers < COVERS; covers++) {
+            const int64_t before = work->ways[nth - 1][i][covers].cost;
+            struct way *const way = &to[covers | adds];
+            if (before != INT64_MAX && before + each < way->cost)
+                *way = (struct way){before + each, i, (uint8_t)covers};
+        }
+    }
+}
+
+/* The best way through all pitches, the lowest first: a dynamic program over their options and what of
+ * the chord is there. */
+static void move_pitches(struct refiguring *work)
+{
+    const size_t last = work->count - 1;
+    int64_t least = INT64_MAX;
+    uint8_t option = 0;
+    uint8_t covers = 0;
+
+    for (size_t i = 0; i <= last; i++)
+        for (uint8_t j = 0; j < work->pitches[i].option_count; j++)
+            extend(work, i, j);
+    for (uint8_t j = 0; j < work->pitches[last].option_count; j++)
+        for (unsigned k = 0; k < COVERS; k++) {
+            const int64_t cost = work->ways[last][j][k].cost;
+            if (cost == INT64_MAX || cost + price_lacking(work, k) >= least)
+                continue;
+            least = cost + price_lacking(work, k);
+            option = j;
+            covers = (uint8_t)k;
+        }
+    for (size_t i = work->count; i > 0; i--) {
+        const struct way way = work->ways[i - 1][option][covers];
+        work->pitches[i - 1].to = work->pitches[i - 1].options[option];
+        option = way.option;
+        covers = way.covers;
+    }
+}
+
+/* ---- the tones ---- */
+
+static const struct moved *find_moved(const struct refiguring *work, muta_pitch pitch)
+{
+    for (size_t i = 0; i < work->count; i++)
+        if (work->pitches[i].semitones == semitones_of(pitch))
+            return &work->pitches[i];
+    return NULL;
+}
+
+static void set_chord_tones(struct refiguring *work, size_t first, size_t end)
+{
+    for (size_t i = first; i < end; i++) {
+        muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
+        const struct moved *const moved =
+            is_figure(tone) && muta_passage_chord_has(work->old, tone->pitch)
+                ? find_moved(work, tone->pitch)
+                : NULL;
+        if (!moved)
+            continue;
+        muta_passage_set_pitch(work->out, tone, moved->to);
+        work->done[work->order[i].tone] = true;
+    }
+}
+
+/* The tone of the same line, as it was, that a foreign one leans on: the next that is done. */
+static size_t anchor_of(const struct refiguring *work, size_t foreign)
+{
+    const muta_tone *const tones = work->work.tones;
+    const uint32_t line = tones[foreign].line;
+    const size_t count = work->work.tone_count;
+
+    for (size_t i = foreign + 1; i < count && i < foreign + 6 && tones[i].line == line; i++)
+        if (work->done[i])
+            return i;
+    for (size_t i = foreign; i > 0 && i + 6 > foreign && tones[i - 1].line == line; i--)
+        if (work->done[i - 1])
+            return i - 1;
+    return SIZE_MAX;
+}
+
+/* Foreign tones go along the new chord's scale with what they lean on. */
+static void set_foreign_tones(struct refiguring *work, size_t first, size_t end)
+{
+    for (size_t i = first; i < end; i++) {
+        muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
+        if (!is_figure(tone) || work->done[work->order[i].tone])
+            continue;
+        const size_t anchor = anchor_of(work, work->order[i].tone);
+        if (anchor == SIZE_MAX)
+            continue;
+        const int32_t steps =
+            tone->pitch.place - muta_passage_work(work->in).tones[anchor].pitch.place;
+        muta_passage_set_pitch(
+            work->out, tone,
+            muta_pitch_step_in(work->now, muta_passage_fifths_at(work->out, tone, work->now->from),
+                               work->work.tones[anchor].pitch, steps));
+    }
+}
+
+/* Under one chord: the tones [first, end) in order of time. */
+static void refigure_chord(struct refiguring *work, size_t first, size_t end)
+{
+    find_pitches(work, first, end);
+    for (size_t i = 0; i < work->count; i++) {
+        find_options(work, i);
+        if (work->pitches[i].option_count == 0)
+            return;
+    }
+    if (work->count == 0)
+        return;
+    move_pitches(work);
+    set_chord_tones(work, first, end);
+    set_foreign_tones(work, first, end);
+}
+
+/* Each chord with the tones that begin under it. */
+static void refigure_all(struct refiguring *work)
+{
+    const size_t count = work->work.tone_count;
+    size_t first = 0;
+
+    for (size_t i = 0; i < work->out->chord_count; i++) {
+        size_t end;
+        work->now = &work->out->chords[i];
+        work->old = muta_passage_chord_at(work->in, work->now->from);
+        while (first < count && muta_fraction_compare(work->order[first].onset, work->now->from) < 0)
+            first++;
+        for (end = first;
+             end < count && muta_fraction_compare(work->order[end].onset, work->now->to) < 0; end++)
+            ;
+        if (work->old && !is_same(work->old, work->now))
+            refigure_chord(work, first, end);
+        first = end;
+    }
+}
+
+static int in_order(const void *a, const void *b)
+{
+    const struct timed *const one = a;
+    const struct timed *const two = b;
+    const int by_time = muta_fraction_compare(one->onset, two->onset);
+
+    return by_time != 0 ? by_time : one->tone < two->tone ? -1 : one->tone > two->tone;
+}
+
+muta_status muta_refigure(const muta_passage *in, muta_passage *out)
+{
+    struct refiguring work = {.in = in, .out = out, .work = muta_passage_work(out)};
+    const size_t count = work.work.tone_count;
+
+    work.done = calloc(count + 1, sizeof *work.done);
+    work.order = malloc((count + 1) * sizeof *work.order);
+    work.ways = malloc(PITCHES * sizeof *work.ways);
+    const bool good = work.done && work.order && work.ways;
+    for (uint32_t i = 0; good && i < count; i++)
+        work.order[i] = (struct timed){work.work.events[work.work.tones[i].event].onset, i};
+    if (good) {
+        muta_sort(work.order, count, sizeof *work.order, in_order);
+        refigure_all(&work);
+    }
+    free(work.done);
+    free(work.order);
+    free(work.ways);
+    return good ? MUTA_OK : MUTA_E_MEMORY;
+}
