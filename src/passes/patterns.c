@@ -2,22 +2,6 @@
 #include "passes/patterns.h"
 #include <string.h>
 
-/* The next word of a cell, which blanks part; false when there is none. */
-static bool next_word(muta_text *cell, muta_text *word)
-{
-    const char *const end = cell->at + cell->length;
-    const char *at = cell->at;
-
-    while (at < end && *at == ' ')
-        at++;
-    word->at = at;
-    while (at < end && *at != ' ')
-        at++;
-    word->length = (size_t)(at - word->at);
-    *cell = (muta_text){at, (size_t)(end - at)};
-    return word->length > 0;
-}
-
 static void read_letter(char letter, muta_stroke *stroke)
 {
     if (letter == '-')
@@ -53,7 +37,7 @@ static muta_hand read_hand(muta_text cell)
     muta_hand hand = {0};
     muta_text word;
 
-    while (next_word(&cell, &word)) {
+    while (muta_word_next(&cell, &word)) {
         const char *const slash = memchr(word.at, '/', word.length);
         const size_t first = slash ? (size_t)(slash - word.at) : word.length;
         add_stroke(&hand, 0, word.at, first);

@@ -63,25 +63,23 @@ static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
 /* The chords of the passage, those that are alike and follow each other as one. */
 static muta_status find_spans(struct realising *realising)
 {
-    const muta_passage *const in = realising->call->in;
+    muta_passage_chord *chords;
+    size_t count;
 
-    for (size_t i = 0; i < in->chord_count; i++) {
-        const muta_passage_chord *const chord = &in->chords[i];
-        const muta_fraction from = muta_fraction_max(chord->from, MUTA_ZERO);
-        const muta_fraction to =
-            muta_fraction_compare(chord->to, in->length) < 0 ? chord->to : in->length;
+    MUTA_TRY(muta_passage_list_chords(realising->call->in, &realising->arena, &chords, &count));
+    for (size_t i = 0; i < count; i++) {
+        const muta_passage_chord *const chord = &chords[i];
         struct span *const last =
             realising->spans.count ? &realising->spans.at[realising->spans.count - 1] : NULL;
-        if (muta_fraction_compare(from, to) >= 0)
-            continue;
-        if (last && sounds_as(last->chord, chord) && muta_fraction_compare(last->to, from) == 0) {
-            last->to = to;
+        if (last && sounds_as(last->chord, chord) &&
+            muta_fraction_compare(last->to, chord->from) == 0) {
+            last->to = chord->to;
             continue;
         }
         struct span *const span = MUTA_PUSH(&realising->arena, &realising->spans);
         if (!span)
             return MUTA_E_MEMORY;
-        *span = (struct span){from, to, chord};
+        *span = (struct span){chord->from, chord->to, chord};
     }
     return MUTA_OK;
 }

@@ -119,11 +119,14 @@ static muta_status add_slot(struct harmonising *work, muta_fraction from, muta_f
 static muta_status find_slots(struct harmonising *work)
 {
     const muta_passage *const in = work->call->in;
+    muta_passage_chord *chords;
+    size_t count;
 
-    for (size_t i = 0; i < in->chord_count; i++) {
-        const muta_passage_chord *const chord = &in->chords[i];
-        const muta_fraction end = earlier(chord->to, in->length);
-        muta_fraction at = muta_fraction_max(chord->from, MUTA_ZERO);
+    MUTA_TRY(muta_passage_list_chords(in, &work->arena, &chords, &count));
+    for (size_t i = 0; i < count; i++) {
+        const muta_passage_chord *const chord = &chords[i];
+        const muta_fraction end = chord->to;
+        muta_fraction at = chord->from;
         bool is_split = false;
         while (muta_fraction_compare(at, end) < 0) {
             muta_beat beat;

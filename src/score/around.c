@@ -23,6 +23,58 @@ static muta_fraction first_moment(const muta_passage *passage, muta_fraction tim
     return statement ? first_time(statement, time) : time;
 }
 
+/* The part of a chord that lies in a stretch of time; false when there is none. */
+static bool clip_chord(muta_passage_chord *chord, muta_fraction from, muta_fraction to)
+{
+    chord->from = muta_fraction_max(chord->from, from);
+    if (muta_fraction_compare(chord->to, to) > 0)
+        chord->to = to;
+    return muta_fraction_compare(chord->from, chord->to) < 0;
+}
+
+/* A chord where a statement says it now. */
+static void state_chord(muta_passage_chord *chord, const muta_statement *statement)
+{
+    const muta_fraction from = muta_statement_place(statement, chord->from);
+    const muta_fraction to = muta_statement_place(statement, chord->to);
+
+    chord->from = statement->is_mirrored ? to : from;
+    chord->to = statement->is_mirrored ? from : to;
+}
+
+static int in_time(const void *a, const void *b)
+{
+    const muta_passage_chord *const one = a;
+    const muta_passage_chord *const two = b;
+
+    return muta_fraction_compare(one->from, two->from);
+}
+
+muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *arena,
+                                     muta_passage_chord **chords, size_t *count)
+{
+    const size_t rows = passage->has_own_chords ? 1 : passage->map.count;
+
+    *count = 0;
+    *chords = muta_arena_take_array(arena, rows * passage->chord_count + 1, sizeof **chords);
+    if (!*chords)
+        return MUTA_E_MEMORY;
+    for (size_t row = 0; row < rows; row++)
+        for (size_t i = 0; i < passage->chord_count; i++) {
+            const muta_statement *const statement =
+                passage->has_own_chords ? NULL : &passage->map.at[row];
+            muta_passage_chord chord = passage->chords[i];
+            if (statement && !clip_chord(&chord, statement->from, statement->to))
+                continue;
+            if (statement)
+                state_chord(&chord, statement);
+            if (clip_chord(&chord, MUTA_ZERO, passage->length))
+                (*chords)[(*count)++] = chord;
+        }
+    muta_sort(*chords, *count, sizeof **chords, in_time);
+    return MUTA_OK;
+}
+
 muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
                                     size_t count)
 {
@@ -222,6 +274,13 @@ void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_
     beat->length = bar->length;
     beat->is_compound = is_known && metre->group_count > 0 && metre->groups[0] == 3;
     beat->beat = beat->is_compound ? muta_fraction_scale(unit, 3) : unit;
+    /* Behind the last bar go others like it. */
+    const muta_fraction past = muta_fraction_subtract(at, bar->start);
+    if (bar->length.top > 0 && muta_fraction_compare(past, bar->length) >= 0) {
+        const muta_fraction bars = muta_fraction_divide(past, bar->length);
+        beat->bar = muta_fraction_add(beat->bar, muta_fraction_scale(bar->length,
+                                                                     bars.top / bars.bottom));
+    }
     beat->end = muta_fraction_add(beat->bar, bar->length);
     /* A pick-up is the end of its bar. */
     beat->is_pickup =

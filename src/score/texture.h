@@ -123,6 +123,12 @@ struct muta_passage {
 /* The chord at a moment of the passage as it is now; NULL when none is known. Borrows: the passage
  * first read. */
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time);
+/*
+ * The chords of the passage as it is, in order of its time, clipped to it.
+ * @param chords  [out] in the arena
+ */
+muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *arena,
+                                     muta_passage_chord **chords, size_t *count) MUTA_CHECK;
 /* Gives the passage chords of its own, in order of its time as it is; they are copied. */
 muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
                                     size_t count) MUTA_CHECK;

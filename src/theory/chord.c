@@ -57,6 +57,21 @@ muta_pitch muta_fifths_pitch(int32_t fifths, int octave)
     return (muta_pitch){octave * 7 + step, (fifths - naturals[step]) / 7 * MUTA_SEMITONE};
 }
 
+int32_t muta_degree_fifths(muta_text degree)
+{
+    int32_t fifths = 0;
+
+    for (size_t i = 0; i < degree.length; i++) {
+        if (degree.at[i] == 'b')
+            fifths -= 7;
+        if (degree.at[i] == '#')
+            fifths += 7;
+        if (degree.at[i] >= '1' && degree.at[i] <= '7')
+            fifths += naturals[degree.at[i] - '1'];
+    }
+    return fifths;
+}
+
 int32_t muta_pitch_fifths(muta_pitch pitch)
 {
     return naturals[muta_pitch_step(pitch)] + 7 * muta_pitch_sharps(pitch);

@@ -2,6 +2,7 @@
 #ifndef THEORY_CHORD_H
 #define THEORY_CHORD_H
 
+#include "base/text.h"
 #include "mutanza/pitch.h"
 #include <stddef.h>
 
@@ -54,6 +55,8 @@ bool muta_chord_find(const char *name, muta_chord_kind *kind);
 int muta_fifths_class(int32_t fifths);
 /* The pitch of a place on the line of fifths that has this octave number. */
 muta_pitch muta_fifths_pitch(int32_t fifths, int octave);
+/* `b6`: a degree of the major scale with its sign, on the line of fifths above the tonic. */
+int32_t muta_degree_fifths(muta_text degree);
 /* Where a pitch stands on the line of fifths. */
 int32_t muta_pitch_fifths(muta_pitch pitch);
 /* Which tone of the kind a class above the root is, from 0; -1 when it is none. */

@@ -3,23 +3,6 @@
 #include "theory/table.h"
 #include <string.h>
 
-/* `b6`: a degree of the major scale with its sign, on the line of fifths above the tonic. */
-static int32_t read_degree(muta_text text)
-{
-    static const int8_t degrees[] = {0, 2, 4, -1, 1, 3, 5};
-    int32_t fifths = 0;
-
-    for (size_t i = 0; i < text.length; i++) {
-        if (text.at[i] == 'b')
-            fifths -= 7;
-        if (text.at[i] == '#')
-            fifths += 7;
-        if (text.at[i] >= '1' && text.at[i] <= '7')
-            fifths += degrees[text.at[i] - '1'];
-    }
-    return fifths;
-}
-
 static bool is_for(muta_text key, bool is_minor)
 {
     return muta_text_is(key, "both") || muta_text_is(key, is_minor ? "minor" : "major");
@@ -44,11 +27,11 @@ bool muta_palette_next(const char **at, const char *palette, bool is_minor,
         if (!muta_text_is(row.cells[0], palette) || !is_for(row.cells[1], is_minor) ||
             !read_kind(row.cells[3], &chord->kind))
             continue;
-        chord->root = read_degree(row.cells[2]);
+        chord->root = muta_degree_fifths(row.cells[2]);
         chord->function = muta_text_is(row.cells[4], "T")   ? MUTA_FUNCTION_TONIC
                           : muta_text_is(row.cells[4], "S") ? MUTA_FUNCTION_SUBDOMINANT
                                                             : MUTA_FUNCTION_DOMINANT;
-        chord->goal = row.cells[5].length ? read_degree(row.cells[5]) : MUTA_NO_GOAL;
+        chord->goal = row.cells[5].length ? muta_degree_fifths(row.cells[5]) : MUTA_NO_GOAL;
         (void)muta_text_count(row.cells[6].at, &chord->cost);
         return true;
     }

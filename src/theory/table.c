@@ -103,3 +103,18 @@ bool muta_table_has(const char *table, const char *name)
             return true;
     return false;
 }
+
+bool muta_word_next(muta_text *cell, muta_text *word)
+{
+    const char *const end = cell->at + cell->length;
+    const char *at = cell->at;
+
+    while (at < end && *at == ' ')
+        at++;
+    word->at = at;
+    while (at < end && *at != ' ')
+        at++;
+    word->length = (size_t)(at - word->at);
+    *cell = (muta_text){at, (size_t)(end - at)};
+    return word->length > 0;
+}

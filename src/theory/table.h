@@ -9,6 +9,7 @@
 #include <stddef.h>
 
 extern const char muta_table_figures[];
+extern const char muta_table_grounds[];
 extern const char muta_table_instruments[];
 extern const char muta_table_ornaments[];
 extern const char muta_table_palettes[];
@@ -42,6 +43,8 @@ const char *muta_table_names(const char *table, char *text, size_t room);
 bool muta_table_next(const char **at, muta_row *row);
 /* The next of a cell's entries, which commas part; false when there is none. */
 bool muta_cell_next(muta_text *cell, muta_text *entry);
+/* The next of its words, which blanks part. */
+bool muta_word_next(muta_text *cell, muta_text *word);
 /* Whether a view is exactly this text. */
 bool muta_text_is(muta_text view, const char *text);
 
