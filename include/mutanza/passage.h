@@ -238,6 +238,10 @@ MUTA_API void muta_passage_stretch_at(const muta_passage *passage, size_t nth, m
 /** The nth stretch as a passage of its own. Borrows: what `passage` borrows. */
 MUTA_API muta_status muta_passage_take_stretch(const muta_passage *passage, size_t nth,
                                                muta_passage **stretch) MUTA_CHECK;
+/** Where the stretch ends that holds a moment: nothing sounds across. */
+MUTA_API muta_fraction muta_passage_stretch_end(const muta_passage *passage, muta_fraction time);
+/** Lets what is new in a stretch have ids that what was made of other stretches does not have. */
+MUTA_API void muta_passage_number_behind(muta_passage *stretch, const muta_passage *made);
 /** Puts a stretch, varied, behind what `passage`, which is fresh, holds already. */
 MUTA_API muta_status muta_passage_add_stretch(muta_passage *passage, size_t nth,
                                               const muta_passage *stretch) MUTA_CHECK;

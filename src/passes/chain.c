@@ -290,6 +290,7 @@ static muta_status run_link(const muta_link *link, const muta_passage *in, uint6
         .out = out,
         .args = link->args,
         .keys = (muta_keys)link->common.keys,
+        .others = (muta_others)link->common.others,
         .kept = kept,
         .seed = seed,
         .pick = link->common.pick > 0 ? (size_t)link->common.pick : 1,
@@ -331,6 +332,7 @@ static muta_status apply_by_stretch(const muta_link *link, const muta_passage *i
         muta_passage *stretch;
         muta_passage *varied;
         MUTA_TRY(muta_passage_take_stretch(in, i, &stretch));
+        muta_passage_number_behind(stretch, out);
         status = muta_passage_settle(stretch);
         if (status == MUTA_OK)
             status = apply_link(link, stretch, seed, &varied, diags);

@@ -26,6 +26,7 @@ struct muta_call {
     muta_passage *out;
     const void *args; /* the pass's own struct, filled from its params */
     muta_keys keys;
+    muta_others others;
     const bool *kept; /* by event of `in`: it stays as it is; NULL when none was named */
     uint64_t seed;
     size_t pick; /* of a search the best answer, 1, or one of the next */
@@ -107,6 +108,12 @@ struct muta_call {
 #define MUTA_ARG_TEXT(args, field, help_text)                                                      \
     {                                                                                              \
         .name = #field, .type = MUTA_PARAM_TEXT, .help = (help_text),                              \
+        .offset = MUTA_FIELD(args, field, const char *)                                            \
+    }
+
+#define MUTA_ARG_WORD(args, field, default_text, help_text)                                        \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_TEXT, .otherwise = (default_text), .help = (help_text), \
         .offset = MUTA_FIELD(args, field, const char *)                                            \
     }
 

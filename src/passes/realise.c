@@ -60,6 +60,27 @@ static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
     return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
 }
 
+static muta_fraction earlier(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
+}
+
+/* A chord, parted where a repeat has its edge. */
+static muta_status add_span(struct realising *realising, const muta_passage_chord *chord)
+{
+    for (muta_fraction at = chord->from; muta_fraction_compare(at, chord->to) < 0;) {
+        const muta_fraction edge = muta_passage_stretch_end(realising->call->in, at);
+        struct span *const span = MUTA_PUSH(&realising->arena, &realising->spans);
+        if (!span)
+            return MUTA_E_MEMORY;
+        *span = (struct span){at, earlier(chord->to, edge), chord};
+        if (muta_fraction_compare(edge, at) <= 0)
+            span->to = chord->to;
+        at = span->to;
+    }
+    return MUTA_OK;
+}
+
 /* The chords of the passage, those that are alike and follow each other as one. */
 static muta_status find_spans(struct realising *realising)
 {
@@ -71,15 +92,14 @@ static muta_status find_spans(struct realising *realising)
         const muta_passage_chord *const chord = &chords[i];
         struct span *const last =
             realising->spans.count ? &realising->spans.at[realising->spans.count - 1] : NULL;
-        if (last && sounds_as(last->chord, chord) &&
-            muta_fraction_compare(last->to, chord->from) == 0) {
+        const bool is_edge =
+            last && muta_fraction_compare(muta_passage_stretch_end(realising->call->in, last->from),
+                                          chord->from) <= 0;
+        if (last && !is_edge && sounds_as(last->chord, chord) &&
+            muta_fraction_compare(last->to, chord->from) == 0)
             last->to = chord->to;
-            continue;
-        }
-        struct span *const span = MUTA_PUSH(&realising->arena, &realising->spans);
-        if (!span)
-            return MUTA_E_MEMORY;
-        *span = (struct span){chord->from, chord->to, chord};
+        else
+            MUTA_TRY(add_span(realising, chord));
     }
     return MUTA_OK;
 }
@@ -356,11 +376,6 @@ static muta_status put(struct realising *realising, struct sounding *sounding)
                       : muta_passage_put_new(realising->call->out, sounding->from,
                                              muta_fraction_subtract(sounding->to, sounding->from),
                                              pitches, count);
-}
-
-static muta_fraction earlier(muta_fraction a, muta_fraction b)
-{
-    return muta_fraction_compare(a, b) < 0 ? a : b;
 }
 
 static muta_fraction step_length(const struct realising *realising, const muta_pattern *pattern,

@@ -1,6 +1,7 @@
 /* reharmonise.c: other chords under the same tune, found by search; the accompaniment follows them in
  * its own figures. */
 #include "base/search.h"
+#include "base/vec.h"
 #include "passes/pass.h"
 #include "passes/refigure.h"
 #include "study/study.h"
@@ -55,9 +56,19 @@ enum {
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     PARALLEL = 2500,      /* fifths or octaves of tune and bass */
     TRITONE_LEAP = 700,
-    AWAY = 1500, /* each step away from the old chord, at stray 0 */
-    NEAR = 900,  /* each step that it could be farther, at stray 1 */
-    FARTHEST = 4
+    AWAY = 750,  /* each step away from the old chord, at stray 0 */
+    NEAR = 1050, /* each step that it could be farther: half of it at stray 1 */
+    FARTHEST = 8
+};
+
+/* A tone of the tune, in whatever line it is. */
+struct note {
+    muta_fraction onset;
+    muta_fraction end;
+    muta_pitch pitch;
+    int semitones;
+    bool is_strong;
+    bool closes; /* a phrase */
 };
 
 /* A while in which one chord stands. */
@@ -70,8 +81,8 @@ struct slot {
     bool is_fixed;  /* its chord stays */
     bool is_held;   /* the bass is held into it */
     int16_t tune;   /* what the tune sounds as it begins, in semitones; 0 for nothing */
-    uint32_t event; /* of the tune: the first that sounds in it, and the end */
-    uint32_t event_end;
+    size_t note; /* of the tune: the first that sounds in it, and the end */
+    size_t note_end;
     size_t option; /* its first candidate */
     size_t count;
 };
@@ -91,7 +102,7 @@ struct harmonising {
     const struct args *args;
     muta_texture work;
     muta_arena arena;
-    const muta_line *tune;
+    MUTA_VEC(struct note) tune; /* in order of time */
     int64_t stray; /* in thousandths */
     MUTA_VEC(struct slot) slots;
     MUTA_VEC(struct option) options;
@@ -156,18 +167,61 @@ static muta_fraction end_of(const muta_event *event)
     return muta_fraction_add(event->onset, event->duration);
 }
 
+static int by_onset(const void *a, const void *b)
+{
+    const struct note *const one = a;
+    const struct note *const two = b;
+
+    return muta_fraction_compare(one->onset, two->onset);
+}
+
+static muta_status find_tune(struct harmonising *work)
+{
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
+        if (!tone->is_tune || tone->is_fixed || event->is_grace || event->is_cue)
+            continue;
+        struct note *const note = MUTA_PUSH(&work->arena, &work->tune);
+        if (!note)
+            return MUTA_E_MEMORY;
+        *note = (struct note){.onset = event->onset,
+                              .end = muta_fraction_add(event->onset, tone->duration),
+                              .pitch = tone->pitch,
+                              .semitones = semitones_of(tone->pitch),
+                              .is_strong = event->level <= MUTA_LEVEL_BEAT,
+                              .closes = event->closes && work->work.lines[tone->line].is_tune};
+    }
+    muta_sort(work->tune.at, work->tune.count, sizeof *work->tune.at, by_onset);
+    return MUTA_OK;
+}
+
 /* What the tune does in a slot: its first tone, and whether a phrase ends. */
 static void hear_slot(const struct harmonising *work, struct slot *slot)
 {
-    for (uint32_t i = slot->event; i < slot->event_end; i++) {
-        const muta_event *const event = &work->work.events[i];
-        if (!muta_texture_is_plain(&work->work, i))
-            continue;
+    for (size_t i = slot->note; i < slot->note_end; i++) {
+        const struct note *const note = &work->tune.at[i];
         if (slot->tune == 0)
-            slot->tune = (int16_t)semitones_of(muta_texture_top(&work->work, i)->pitch);
-        slot->is_close =
-            slot->is_close ||
-            (event->closes && muta_fraction_compare(event->onset, slot->from) >= 0);
+            slot->tune = (int16_t)note->semitones;
+        slot->is_close = slot->is_close || (note->closes &&
+                                            muta_fraction_compare(note->onset, slot->from) >= 0);
+    }
+}
+
+static void hear_tune(struct harmonising *work)
+{
+    size_t at = 0;
+
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct slot *const slot = &work->slots.at[i];
+        while (at < work->tune.count &&
+               muta_fraction_compare(work->tune.at[at].end, slot->from) <= 0)
+            at++;
+        slot->note = slot->note_end = at;
+        while (slot->note_end < work->tune.count &&
+               muta_fraction_compare(work->tune.at[slot->note_end].onset, slot->to) < 0)
+            slot->note_end++;
+        hear_slot(work, slot);
     }
 }
 
@@ -194,24 +248,6 @@ static void hear_bass(struct harmonising *work)
     }
 }
 
-static void hear_tune(struct harmonising *work)
-{
-    const muta_event *const events = work->work.events;
-    const uint32_t end = work->tune->event + work->tune->event_count;
-    uint32_t at = work->tune->event;
-
-    for (size_t i = 0; i < work->slots.count; i++) {
-        struct slot *const slot = &work->slots.at[i];
-        while (at < end && muta_fraction_compare(end_of(&events[at]), slot->from) <= 0)
-            at++;
-        slot->event = slot->event_end = at;
-        while (slot->event_end < end &&
-               muta_fraction_compare(events[slot->event_end].onset, slot->to) < 0)
-            slot->event_end++;
-        hear_slot(work, slot);
-    }
-}
-
 /* ---- the tune over a chord ---- */
 
 static int class_of(int semitones)
@@ -225,23 +261,17 @@ static bool has(const struct option *option, int semitones)
                            class_of(semitones - muta_fifths_class(option->root))) >= 0;
 }
 
-/* The tone of the tune before (-1) or behind (1) an event that follows without a rest; 0: none. */
-static int beside(const struct harmonising *work, uint32_t event, int direction)
+/* The tone of the tune before (-1) or behind (1) one that follows without a rest; 0: none. */
+static int beside(const struct harmonising *work, size_t note, int direction)
 {
-    const muta_event *const events = work->work.events;
-    const int64_t end = (int64_t)work->tune->event + work->tune->event_count;
+    const size_t other = direction < 0 ? note - 1 : note + 1; /* before the first: none */
 
-    for (int64_t i = (int64_t)event + direction; i >= work->tune->event && i < end; i += direction) {
-        const muta_event *const first = direction < 0 ? &events[i] : &events[event];
-        const muta_event *const second = direction < 0 ? &events[event] : &events[i];
-        if (!muta_texture_is_plain(&work->work, (uint32_t)i))
-            continue;
-        return muta_fraction_compare(muta_fraction_add(first->onset, first->duration),
-                                     second->onset) == 0
-                   ? semitones_of(muta_texture_top(&work->work, (uint32_t)i)->pitch)
-                   : 0;
-    }
-    return 0;
+    if (other >= work->tune.count)
+        return 0;
+    const struct note *const first = &work->tune.at[direction < 0 ? other : note];
+    const struct note *const second = &work->tune.at[direction < 0 ? note : other];
+    return muta_fraction_compare(first->end, second->onset) == 0 ? work->tune.at[other].semitones
+                                                                 : 0;
 }
 
 static bool is_step(int from, int to)
@@ -249,21 +279,21 @@ static bool is_step(int from, int to)
     return from && to && from != to && abs(from - to) <= 2;
 }
 
-/* What a quarter of a foreign tone costs, by how it moves. */
-static int64_t price_foreign(const struct harmonising *work, uint32_t event)
+/* What a quarter of a foreign tone costs, by how it moves; what is said again is named by no rule. */
+static int64_t price_foreign(const struct harmonising *work, size_t note, bool is_held)
 {
-    const int tone = semitones_of(muta_texture_top(&work->work, event)->pitch);
-    const int before = beside(work, event, -1);
-    const int behind = beside(work, event, 1);
-    const bool is_strong = work->work.events[event].level <= MUTA_LEVEL_BEAT;
+    const int tone = work->tune.at[note].semitones;
+    const int before = beside(work, note, -1);
+    const int behind = beside(work, note, 1);
+    const bool is_strong = work->tune.at[note].is_strong;
 
+    if (is_held)
+        return is_step(tone, behind) ? LEANING : UNNAMED;
     if (is_step(tone, behind) && (is_step(before, tone) || before == tone))
         return is_strong ? LEANING : FLEETING;
     if (is_step(tone, behind))
         return is_strong ? LEANING + FLEETING : FREE_STEP;
-    if (behind == tone && tone)
-        return FREE_STEP;
-    return is_step(before, tone) ? FREE_STEP : UNNAMED;
+    return behind != tone && is_step(before, tone) ? FREE_STEP : UNNAMED;
 }
 
 /* Whether a tone has the letter of one of the chord's, and is not that. */
@@ -282,17 +312,19 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
 {
     int64_t price = 0;
 
-    for (uint32_t i = slot->event; i < slot->event_end; i++) {
-        const muta_event *const event = &work->work.events[i];
-        if (!muta_texture_is_plain(&work->work, i) ||
-            has(option, semitones_of(muta_texture_top(&work->work, i)->pitch)))
+    for (size_t i = slot->note; i < slot->note_end; i++) {
+        const struct note *const note = &work->tune.at[i];
+        if (has(option, note->semitones) || muta_fraction_compare(note->end, slot->from) <= 0)
             continue;
-        const muta_fraction end = earlier(slot->to, end_of(event));
+        const muta_fraction end = earlier(slot->to, note->end);
         const muta_fraction lasts =
-            muta_fraction_subtract(end, muta_fraction_max(event->onset, slot->from));
-        const int64_t each = price_foreign(work, i);
+            muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
+        /* What the composer did needs no rule. */
+        const int64_t named =
+            price_foreign(work, i, muta_fraction_compare(note->onset, slot->from) < 0);
+        const int64_t each = option->is_old && named > FREE_STEP ? FREE_STEP : named;
         const muta_fraction cost = muta_fraction_scale(lasts, each);
-        price += clashes(option, muta_texture_top(&work->work, i)->pitch) ? CLASH : 0;
+        price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
         price += each >= UNNAMED ? UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
     }
     return price;
@@ -310,24 +342,30 @@ static size_t shared_tones(const struct option *option, const muta_passage_chord
     return count;
 }
 
-/* How far a chord is from the old one: 0 the same, FARTHEST when they share nothing. */
+/*
+ * How far a chord is from the old one: 0 the same, 1 over another bass, 2 on the same root, then by the
+ * tones that they share.
+ */
 static int64_t distance(const struct option *option, const muta_passage_chord *old)
 {
     const bool same_root = muta_fifths_class(option->root) == muta_fifths_class(old->root);
     const size_t shared = shared_tones(option, old);
 
     if (same_root && option->chord.kind == old->kind)
-        return 0;
+        return option->bass != old->bass;
     if (same_root && shared >= 2)
-        return 1;
-    return shared >= 2 ? 2 : shared == 1 ? 3 : FARTHEST;
+        return 2;
+    return shared >= 2 ? 4 : shared == 1 ? 6 : FARTHEST;
 }
 
+/* What draws to the old chord fades fast as one strays, and what drives away from it grows. */
 static int64_t price_stray(const struct harmonising *work, int64_t away)
 {
     const int64_t stay = 1000 - work->stray;
+    const int64_t draws = AWAY * stay / 1000 * stay / 1000 * stay / 1000;
+    const int64_t drives = NEAR * work->stray / 1000 * (1500 - work->stray) / 1000;
 
-    return AWAY * away * stay / 1000 * stay / 1000 + NEAR * (FARTHEST - away) * work->stray / 1000;
+    return draws * away + drives * (FARTHEST - away);
 }
 
 static int64_t price_inversion(const struct option *option)
@@ -351,7 +389,7 @@ static muta_status add_option(struct harmonising *work, struct slot *slot, struc
     option.bass_class =
         (uint8_t)muta_fifths_class(option.root + row->fifths[option.bass < row->count ? option.bass
                                                                                       : 0]);
-    option.cost = option.chord.cost + price_inversion(&option) +
+    option.cost = option.chord.cost + (option.is_old ? 0 : price_inversion(&option)) +
                   price_stray(work, distance(&option, slot->old)) +
                   price_tune(work, slot, &option);
     struct option *const added = MUTA_PUSH(&work->arena, &work->options);
@@ -661,14 +699,6 @@ static muta_status harmonise(struct harmonising *work)
     return rewrites ? muta_refigure(work->call->in, out) : MUTA_OK;
 }
 
-static const muta_line *find_tune(const muta_texture *work)
-{
-    for (size_t i = 0; i < work->line_count; i++)
-        if (work->lines[i].is_tune)
-            return &work->lines[i];
-    return NULL;
-}
-
 static muta_status run(const muta_call *call)
 {
     struct harmonising work = {
@@ -676,9 +706,10 @@ static muta_status run(const muta_call *call)
     const muta_fraction thousandths = muta_fraction_scale(work.args->stray, 1000);
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
-    work.tune = find_tune(&work.work);
     work.stray = thousandths.top / thousandths.bottom;
-    const muta_status status = work.tune ? harmonise(&work) : MUTA_OK;
+    muta_status status = find_tune(&work);
+    if (status == MUTA_OK && work.tune.count > 0)
+        status = harmonise(&work);
     muta_arena_clear(&work.arena);
     return status;
 }

@@ -125,6 +125,7 @@ muta_status muta_passage_settle(muta_passage *passage)
     work->lines.count = line_count;
     if (event_count > 0)
         memcpy(work->events.at, events, event_count * sizeof *events);
+    work->events.count = event_count; /* without those of lines that were emptied */
     free(events);
     free(taken);
     MUTA_TRY(compact(passage));
@@ -149,6 +150,34 @@ void muta_passage_stretch_at(const muta_passage *passage, size_t nth, muta_fract
     *length = passage->stretches.at[nth].length;
 }
 
+muta_fraction muta_passage_stretch_end(const muta_passage *passage, muta_fraction time)
+{
+    for (size_t i = 0; i + 1 < passage->stretches.count; i++) {
+        const muta_stretch *const of = &passage->stretches.at[i];
+        const muta_fraction end = muta_fraction_add(of->onset, of->length);
+        if (muta_fraction_compare(time, end) < 0)
+            return end;
+    }
+    return passage->length;
+}
+
+/* Chords that a pass set are counted from the start of the stretch. */
+static muta_status take_chords(const muta_passage *passage, const muta_stretch *of,
+                               muta_passage *made)
+{
+    muta_passage_chord *const chords =
+        muta_arena_take_array(&made->arena, passage->chord_count + 1, sizeof *chords);
+
+    if (!chords)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < passage->chord_count; i++) {
+        chords[i] = passage->chords[i];
+        chords[i].from = muta_fraction_subtract(chords[i].from, of->onset);
+        chords[i].to = muta_fraction_subtract(chords[i].to, of->onset);
+    }
+    return muta_passage_set_chords(made, chords, passage->chord_count);
+}
+
 muta_status muta_passage_take_stretch(const muta_passage *passage, size_t nth,
                                       muta_passage **stretch)
 {
@@ -161,14 +190,20 @@ muta_status muta_passage_take_stretch(const muta_passage *passage, size_t nth,
     made->stretches.at[0] = (muta_stretch){of.from, of.to, MUTA_ZERO, of.length};
     for (size_t i = 0; i < made->keys.count; i++)
         made->keys.at[i].onset = muta_fraction_subtract(made->keys.at[i].onset, of.onset);
-    const muta_status status =
-        muta_passage_append_part(made, passage, of.onset, end, MUTA_ZERO, NULL);
+    muta_status status = muta_passage_append_part(made, passage, of.onset, end, MUTA_ZERO, NULL);
+    if (status == MUTA_OK && passage->has_own_chords)
+        status = take_chords(passage, &of, made);
     if (status != MUTA_OK) {
         muta_passage_free(made);
         return status;
     }
     *stretch = made;
     return MUTA_OK;
+}
+
+void muta_passage_number_behind(muta_passage *stretch, const muta_passage *made)
+{
+    stretch->next_id = made->next_id > stretch->next_id ? made->next_id : stretch->next_id;
 }
 
 muta_status muta_passage_add_stretch(muta_passage *passage, size_t nth, const muta_passage *stretch)

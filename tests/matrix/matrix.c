@@ -717,6 +717,7 @@ static void check_score(const char *path, struct tally *tallies)
         check_back(&subject, score);
         check_pass_laws(&subject, score);
         check_melody_laws(&subject, score);
+        check_harmony_laws(&subject, score);
         check_null_splices(&subject, score);
         check_cuts(&subject, score);
         check_forced_notation(&subject);
@@ -796,6 +797,7 @@ int main(int count, char **arguments)
         print_report(tallies);
         print_laws();
         print_melody_laws();
+        print_harmony_laws();
         check_report(tallies);
     }
     printf("%zu passed, %zu failed, %zu skipped\n", seen.passed, seen.failed, seen.skipped);

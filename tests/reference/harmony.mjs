@@ -77,6 +77,87 @@ const total = (who) => Object.values(sums[who].faults).reduce((a, b) => a + b, 0
 for (const who of Object.keys(sums)) console.log(`${who}: ${sums[who].pairs} pairs of chords, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
 for (const [who, rows] of Object.entries(agree)) console.log(`${who}: the master's own tone in bass, tenor, alto, soprano: ${[0, 1, 2, 3].map((voice) => (100 * rows.filter((row) => row[voice]).length / rows.length).toFixed(1)).join(', ')} % of ${rows.length}`);
 for (const who of ['over the bass', 'under the tune']) check(total(who) <= total('masters'), `${who}: more faults than the masters`);
+
+// ---- realised chords, heard again from the file without its symbols ----
+
+const study = (file) => JSON.parse(run([mutanza, 'study', file, '--json']));
+const withoutSymbols = (file) => writeFileSync(file, readFileSync(file, 'utf8').replace(/<harmony[\s\S]*?<\/harmony>/g, ''));
+const kindOf = (kind) => ({ 'dominant-ninth': 'dominant', 'major-ninth': 'major-seventh', 'minor-ninth': 'minor-seventh', 'major-sixth': 'major', 'minor-sixth': 'minor' })[kind] ?? kind;
+const classOf = (name) => (((fifthsOf(name) * 7) % 12) + 12) % 12;
+// The share of the time in which two rows of chords agree: in root and kind, and in the bass too.
+function share(asked, heard, seen) {
+  for (const one of asked) {
+    const end = one.end ?? one.onset + one.duration;
+    const cuts = [one.onset, end, ...heard.flatMap((h) => [h.onset, h.end]).filter((at) => at > one.onset && at < end)].sort((a, b) => a - b);
+    for (let i = 0; i + 1 < cuts.length; i++) {
+      const middle = (cuts[i] + cuts[i + 1]) / 2, lasts = cuts[i + 1] - cuts[i];
+      const other = heard.find((h) => h.onset <= middle && middle < h.end);
+      seen.time += lasts;
+      if (!other || !one.root || classOf(one.root) !== classOf(other.root)) continue;
+      seen.root += lasts;
+      if (kindOf(one.kind) !== kindOf(other.kind)) continue;
+      seen.chord += lasts;
+      seen.bass += classOf(one.bass ?? one.root) === classOf(other.bass ?? other.root) ? lasts : 0;
+    }
+  }
+}
+const none = () => ({ time: 0, root: 0, chord: 0, bass: 0 });
+const percent = (part, whole) => (whole ? ((100 * part) / whole).toFixed(1) : '-');
+const tell = (what, seen) => console.log(`${what}: root ${percent(seen.root, seen.time)}, root and kind ${percent(seen.chord, seen.time)}, with the bass ${percent(seen.bass, seen.time)} % of the time`);
+
+// The textbook's chords over its basses, in each pattern.
+const patterns = JSON.parse(run([mutanza, 'passes', 'realise', '--json']))[0].params.find((param) => param.name === 'as').choices;
+const again = Object.fromEntries(patterns.map((pattern) => [pattern, none()]));
+for (const name of names.filter((_, i) => i % 3 === 0)) {
+  const labels = JSON.parse(readFileSync(join(book, `${name}.json`), 'utf8')).labels;
+  if (labels.some((label) => !label.root || !label.bass || label.kind === 'other' || label.kind === 'power')) continue;
+  const masters = judge(join(book, `${name}.mxl`), labels);
+  if (masters.heard.some((at) => at.length !== 4)) continue;
+  let at = 0;
+  const own = labels.map((label) => { const onset = at; at += 4; return { ...label, duration: 4, onset, end: at }; });
+  const file = join(folder, 'again.musicxml'), out = join(folder, 'again.out.musicxml');
+  writeFileSync(file, lineOf(own, masters.heard.map((chord) => chord[3]), 'G'));
+  for (const pattern of patterns) {
+    run([mutanza, 'vary', file, 'realise', `as=${pattern}`, 'into=new', '-o', out]);
+    withoutSymbols(out);
+    share(own, study(out).chords, again[pattern]);
+  }
+}
+const all = none();
+for (const [pattern, seen] of Object.entries(again)) { tell(`textbook chords as ${pattern}, heard again`, seen); for (const key of Object.keys(all)) all[key] += seen[key]; }
+tell('all of these', all);
+check(all.chord >= 0.98 * all.time, 'realised chords are heard as what they are, 98 % of the time');
+
+// ---- songs: other chords under a tune ----
+
+const songs = join(corpus, 'songs-labelled');
+const songNames = readdirSync(songs).filter((name) => name.endsWith('.json')).map((name) => name.slice(0, -5));
+// Whether one address of a line lies in another: `1/1/1:#3-#8`.
+const holds = (outer, inner) => { const [a, b] = [outer, inner].map((text) => { const [line, bars] = text.split(':'); return [line, ...bars.split('-').map((bar) => Number(bar.slice(1)))]; }); return a[0] === b[0] && a[1] <= b[1] && b[2] <= a[2]; };
+const stay = none(), heard = none(), stray = none();
+let cadences = 0, kept = 0, free = 0, freeBefore = 0, tones = 0;
+for (const name of songNames) {
+  const file = join(songs, `${name}.mxl`), out = join(folder, 'song.musicxml');
+  const labels = JSON.parse(readFileSync(join(songs, `${name}.json`), 'utf8')).labels.map((label) => ({ ...label, end: label.onset + label.duration }));
+  const before = study(file);
+  share(labels, before.chords, heard);
+  run([mutanza, 'vary', file, 'reharmonise', 'stray=0', 'figuration=leave', 'then', 'chords', '-o', out]);
+  const after = study(out);
+  share(labels, after.chords, stay);
+  for (const phrase of before.phrases) { const one = before.chords.findLast((chord) => chord.onset < phrase.end), other = after.chords.findLast((chord) => chord.onset < phrase.end); cadences++; kept += one && other && classOf(one.root) === classOf(other.root); }
+  run([mutanza, 'vary', file, 'reharmonise', 'stray=1', 'figuration=leave', '-o', out]);
+  const far = study(out);
+  const ofTune = (answer) => answer.nonchord.filter((one) => one.as === 'free' && answer.tune.addresses.some((address) => holds(address, one.address))).length;
+  free += ofTune(far); freeBefore += ofTune(before); tones += far.skeleton?.length ?? 0;
+  share(before.chords, far.chords, stray);
+}
+tell(`${songNames.length} songs as study hears them, against people`, heard);
+tell('the same after reharmonise stray=0', stay);
+console.log(`ends of phrases on the chord that was there: ${percent(kept, cadences)} % of ${cadences}`);
+console.log(`tones of tunes that no rule names: ${free} under the chords of stray 1, ${freeBefore} before`);
+check(free <= freeBefore, 'a tune fits the chords that stray as well as its own');
+tell('after stray=1, against what study heard before', stray);
+check(stay.chord >= 0.97 * heard.chord, 'stray 0 stays as near to people as study is');
 rmSync(folder, { recursive: true });
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);

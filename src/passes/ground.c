@@ -1,0 +1,592 @@
+/* ground.c: keeps the bass, or the chords, and loops them; or brings a historic ground. */
+#include "passes/chain.h"
+#include "passes/pass.h"
+#include "score/texture.h"
+#include "study/study.h"
+#include "theory/ground.h"
+#include "theory/table.h"
+#include <stdlib.h>
+#include <string.h>
+
+struct args {
+    const char *from;
+    int64_t times;
+    const char *above;
+};
+
+static const muta_param params[] = {
+    MUTA_ARG_WORD(struct args, from, "bass",
+                  "bass, chords, or the name of a historic ground (shared/grounds.txt)"),
+    MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "laps", "how often it goes round"),
+    MUTA_ARG_TEXT(struct args, above,
+                  "chains for what is laid over each lap, parted by ; the last goes on"),
+};
+
+enum {
+    CHAINS = 64
+};
+
+struct grounding {
+    const muta_call *call;
+    const struct args *args;
+    muta_texture work;
+    muta_arena arena;
+    muta_chain *chains[CHAINS];
+    size_t chain_count;
+    bool is_named;
+    muta_ground ground;
+    const muta_line *tune;
+    const muta_line *bass;
+    MUTA_VEC(muta_fraction) bars; /* where each begins behind a pick-up, and the end of the last */
+    muta_fraction bar;            /* the length of a full one */
+    muta_fraction pickup;         /* what stands before the first down-beat */
+    bool is_even;                 /* all bars are alike, but for a short last one */
+    bool fits;                    /* which the pick-up completes */
+    MUTA_VEC(muta_passage_chord) chords; /* of all laps */
+    MUTA_VEC(uint32_t) rows;             /* of the time map: the first of each lap */
+};
+
+/* ---- what was asked for ---- */
+
+static bool is_word(const char *from, const char *word)
+{
+    return strcmp(from, word) == 0;
+}
+
+static muta_status refuse(const struct grounding *grounding)
+{
+    char names[400];
+    char name[MUTA_TABLE_NAME];
+    const char *const nearest =
+        muta_table_nearest(muta_table_grounds, grounding->args->from, name);
+
+    if (nearest)
+        muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "from=%.60s is not known; did you mean from=%s?", grounding->args->from,
+                      nearest);
+    else
+        muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "from=%.60s is not known; there are bass, chords, %s", grounding->args->from,
+                      muta_table_names(muta_table_grounds, names, sizeof names));
+    return MUTA_E_USAGE;
+}
+
+/* The chains of `above`, with single quotes for double ones. */
+static muta_status read_chains(struct grounding *grounding)
+{
+    const char *at = grounding->args->above;
+    char text[512];
+
+    while (at && *at && grounding->chain_count < CHAINS) {
+        const size_t length = strcspn(at, ";");
+        if (length >= sizeof text)
+            return MUTA_E_USAGE;
+        for (size_t i = 0; i < length; i++)
+            text[i] = at[i] == '\'' ? '"' : at[i];
+        text[length] = '\0';
+        at += length + (at[length] == ';');
+        MUTA_TRY(muta_chain_parse(text + strspn(text, " "),
+                                  &grounding->chains[grounding->chain_count],
+                                  grounding->call->diags));
+        grounding->chain_count++;
+    }
+    return MUTA_OK;
+}
+
+static const muta_chain *chain_of(const struct grounding *grounding, int64_t lap)
+{
+    const size_t last = grounding->chain_count - 1;
+
+    return grounding->chain_count == 0 ? NULL
+                                       : grounding->chains[(size_t)lap < last ? (size_t)lap : last];
+}
+
+static const muta_line *find_line(const muta_texture *work, bool is_tune)
+{
+    for (size_t i = 0; i < work->line_count; i++)
+        if (is_tune ? work->lines[i].is_tune : work->lines[i].is_bass)
+            return &work->lines[i];
+    return NULL;
+}
+
+/* ---- bars and laps ---- */
+
+static muta_status push_bar(struct grounding *grounding, muta_fraction at)
+{
+    muta_fraction *const bar = MUTA_PUSH(&grounding->arena, &grounding->bars);
+
+    if (!bar)
+        return MUTA_E_MEMORY;
+    *bar = at;
+    return MUTA_OK;
+}
+
+static muta_fraction length_of(const struct grounding *grounding, size_t bar)
+{
+    return muta_fraction_subtract(grounding->bars.at[bar + 1], grounding->bars.at[bar]);
+}
+
+static void judge_bars(struct grounding *grounding)
+{
+    const size_t count = grounding->bars.count - 1;
+    const muta_fraction last =
+        muta_fraction_add(length_of(grounding, count - 1), grounding->pickup);
+
+    grounding->is_even = true;
+    for (size_t i = 0; i < count; i++) {
+        const int order = muta_fraction_compare(length_of(grounding, i), grounding->bar);
+        grounding->is_even = grounding->is_even && (order == 0 || (i + 1 == count && order < 0));
+    }
+    grounding->fits = grounding->is_even && muta_fraction_compare(last, grounding->bar) <= 0;
+}
+
+/* The bars of the passage; the last may be short, where the first is a pick-up. */
+static muta_status find_bars(struct grounding *grounding)
+{
+    const muta_passage *const in = grounding->call->in;
+    const muta_fraction length = muta_passage_length(in);
+    muta_fraction at = MUTA_ZERO;
+    muta_beat beat;
+
+    muta_passage_beat_at(in, at, &beat);
+    grounding->pickup = beat.bar.top < 0 ? beat.end : MUTA_ZERO;
+    if (muta_fraction_compare(grounding->pickup, length) >= 0)
+        grounding->pickup = MUTA_ZERO;
+    grounding->bar = length;
+    for (at = grounding->pickup; muta_fraction_compare(at, length) < 0;) {
+        MUTA_TRY(push_bar(grounding, at));
+        muta_passage_beat_at(in, at, &beat);
+        if (grounding->bars.count == 1)
+            grounding->bar = muta_fraction_subtract(beat.end, at);
+        at = muta_fraction_compare(beat.end, at) > 0 ? beat.end : length;
+    }
+    MUTA_TRY(push_bar(grounding, length));
+    judge_bars(grounding);
+    return MUTA_OK;
+}
+
+/* Where the nth bar begins, from 0; behind the passage go full ones. */
+static muta_fraction bar_at(const struct grounding *grounding, size_t nth)
+{
+    const size_t last = grounding->bars.count - 1;
+
+    if (nth <= last)
+        return grounding->bars.at[nth];
+    return muta_fraction_add(grounding->bars.at[last],
+                             muta_fraction_scale(grounding->bar, (int64_t)(nth - last)));
+}
+
+static size_t bars_in_lap(const struct grounding *grounding)
+{
+    return grounding->is_named ? grounding->ground.bars : grounding->bars.count - 1;
+}
+
+/* Where a lap begins: its first down-beat on a bar line, its pick-up before. */
+static muta_fraction lap_at(const struct grounding *grounding, int64_t lap)
+{
+    const muta_fraction length = grounding->bars.at[grounding->bars.count - 1];
+    muta_fraction downbeat = bar_at(grounding, (size_t)lap * bars_in_lap(grounding));
+
+    if (!grounding->is_named && !grounding->is_even && lap > 0)
+        downbeat = muta_fraction_add(
+            length, muta_fraction_scale(muta_fraction_subtract(length, grounding->pickup),
+                                        lap - 1));
+
+    return grounding->is_named ? downbeat
+                               : muta_fraction_subtract(downbeat, grounding->pickup);
+}
+
+/* ---- a named ground ---- */
+
+static muta_fraction earlier(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
+}
+
+/* The tonic where the passage begins, as it is heard, on the line of fifths. */
+static int32_t find_tonic(const struct grounding *grounding)
+{
+    const muta_passage *const in = grounding->call->in;
+    muta_key key = {0, MUTA_MAJOR};
+
+    if (in->chord_count > 0)
+        return in->chords[0].tonic;
+    (void)muta_passage_key(in, &key);
+    return key.fifths + (key.mode == MUTA_MINOR ? 3 : 0);
+}
+
+/* Where a part of a bar begins: of two, the second comes late in triple time. */
+static muta_fraction place_in_bar(const muta_beat *beat, muta_fraction length, uint8_t part,
+                                  uint8_t parts)
+{
+    const muta_fraction beats = muta_fraction_divide(length, beat->beat);
+
+    if (part == 0)
+        return MUTA_ZERO;
+    if (beats.bottom == 1 && beats.top % parts != 0 && beats.top > parts)
+        return muta_fraction_scale(beat->beat, beats.top - (parts - part));
+    return muta_fraction_multiply(length, muta_fraction_of(part, parts));
+}
+
+static muta_status add_chord(struct grounding *grounding, const muta_ground_chord *from,
+                             size_t bar, int32_t tonic)
+{
+    muta_passage_chord *const chord = MUTA_PUSH(&grounding->arena, &grounding->chords);
+    const muta_fraction at = bar_at(grounding, bar);
+    const muta_fraction length = muta_fraction_subtract(bar_at(grounding, bar + 1), at);
+    muta_beat beat;
+
+    if (!chord)
+        return MUTA_E_MEMORY;
+    muta_passage_beat_at(grounding->call->in, at, &beat);
+    *chord = (muta_passage_chord){
+        .from = muta_fraction_add(at, place_in_bar(&beat, length, from->part, from->parts)),
+        .to = bar_at(grounding, bar + 1),
+        .root = tonic + from->root,
+        .tonic = tonic,
+        /* The ground has its own mode on the tonic. */
+        .is_minor = grounding->ground.chords[0].kind == MUTA_CHORD_MINOR ||
+                    grounding->ground.chords[grounding->ground.count - 1].kind == MUTA_CHORD_MINOR,
+        .kind = from->kind,
+        .bass = from->bass};
+    if (grounding->chords.count > 1)
+        chord[-1].to = chord->from;
+    const muta_heard_chord heard = {
+        .fifths = chord->root, .kind = (uint8_t)chord->kind, .bass = chord->bass};
+    (void)muta_numeral_print(&heard, tonic, chord->is_minor, chord->numeral, MUTA_NUMERAL_TEXT);
+    return MUTA_OK;
+}
+
+/* A named ground in the key and metre of the passage: a bar a bar. */
+static muta_status lay_ground(struct grounding *grounding)
+{
+    const int32_t tonic = find_tonic(grounding);
+
+    for (int64_t lap = 0; lap < grounding->args->times; lap++)
+        for (size_t i = 0; i < grounding->ground.count; i++)
+            MUTA_TRY(add_chord(grounding, &grounding->ground.chords[i],
+                               (size_t)lap * bars_in_lap(grounding) +
+                                   grounding->ground.chords[i].bar,
+                               tonic));
+    return MUTA_OK;
+}
+
+/* The chords of the passage as they go round. */
+static muta_status take_chords(struct grounding *grounding)
+{
+    muta_passage_chord *chords;
+    size_t count;
+
+    MUTA_TRY(
+        muta_passage_list_chords(grounding->call->in, &grounding->arena, &chords, &count));
+    for (int64_t lap = 0; lap < grounding->args->times; lap++)
+        for (size_t i = 0; i < count; i++) {
+            const muta_fraction onset = lap_at(grounding, lap);
+            muta_passage_chord *const last =
+                grounding->chords.count ? &grounding->chords.at[grounding->chords.count - 1] : NULL;
+            muta_passage_chord chord = chords[i];
+            chord.from = muta_fraction_add(chord.from, onset);
+            chord.to = muta_fraction_add(chord.to, onset);
+            if (last && muta_fraction_compare(chord.from, last->to) < 0)
+                chord.from = last->to;
+            if (muta_fraction_compare(chord.from, chord.to) >= 0)
+                continue;
+            muta_passage_chord *const added = MUTA_PUSH(&grounding->arena, &grounding->chords);
+            if (!added)
+                return MUTA_E_MEMORY;
+            *added = chord;
+        }
+    return MUTA_OK;
+}
+
+/* ---- laps ---- */
+
+static int semitones_of(muta_pitch pitch)
+{
+    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
+}
+
+/* The tone of the bass nearest to the one before; the line keeps to the middle of its range. */
+static muta_pitch bass_pitch(int32_t fifths, muta_pitch before, int middle)
+{
+    muta_pitch best = muta_fifths_pitch(fifths, 2);
+    int least = INT32_MAX;
+
+    for (int octave = 1; octave <= 5; octave++) {
+        const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
+        const int cost = 2 * abs(semitones_of(pitch) - semitones_of(before)) +
+                         abs(semitones_of(pitch) - middle);
+        if (cost >= least)
+            continue;
+        least = cost;
+        best = pitch;
+    }
+    return best;
+}
+
+/* How high a line lies on average, in semitones. */
+static int middle_of(const struct grounding *grounding, const muta_line *line)
+{
+    int64_t sum = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        sum += semitones_of(muta_texture_top(&grounding->work, i)->pitch);
+    return line->event_count ? (int)(sum / line->event_count) : 36;
+}
+
+/* The chords of a lap of a named ground as a bass, at the end of the line that was begun last. */
+static muta_status put_ground(struct grounding *grounding, muta_passage *to, int64_t lap,
+                              muta_fraction from, int middle)
+{
+    const size_t count = grounding->ground.count;
+    muta_pitch before = {middle * 7 / 12, 0};
+
+    for (size_t i = (size_t)lap * count; i < (size_t)(lap + 1) * count; i++) {
+        const muta_passage_chord *const chord = &grounding->chords.at[i];
+        const int32_t fifths = chord->root + muta_chord_row_of(chord->kind)->fifths[chord->bass];
+        before = bass_pitch(fifths, before, middle);
+        MUTA_TRY(muta_passage_put_new(to, muta_fraction_subtract(chord->from, from),
+                                      muta_fraction_subtract(chord->to, chord->from), &before, 1));
+        muta_event *const event = &muta_passage_events(to)[to->work.events.count - 1];
+        event->level = MUTA_LEVEL_BAR;
+        event->depth = 1;
+        event->closes = i + 1 == (size_t)(lap + 1) * count;
+    }
+    return MUTA_OK;
+}
+
+/* Whether an event is looped. */
+static bool goes_round(const struct grounding *grounding, const muta_line *line, uint32_t event)
+{
+    const muta_event *const of = &grounding->work.events[event];
+    const bool all = grounding->call->others != MUTA_OTHERS_REST;
+
+    if (is_word(grounding->args->from, "chords"))
+        return !line->is_tune || all;
+    return all || grounding->work.tones[of->tone].is_bass ||
+           (!grounding->bass && line == &grounding->work.lines[grounding->work.line_count - 1]);
+}
+
+/* Whether an event of a lap has its place: the pick-up of the second has none in the short last bar. */
+static bool has_place(const struct grounding *grounding, uint32_t event, int64_t lap)
+{
+    return lap == 0 || (lap > 1 && grounding->fits) ||
+           muta_fraction_compare(grounding->work.events[event].onset,
+                                             grounding->pickup) >= 0;
+}
+
+/* One lap of the passage: the first has everything but the tune, which what is laid over it has. */
+static muta_status put_lap(struct grounding *grounding, muta_passage *to, int64_t lap)
+{
+    const muta_passage *const in = grounding->call->in;
+
+    MUTA_TRY(muta_passage_begin(to, in));
+    for (size_t i = 0; i < grounding->work.line_count; i++) {
+        const muta_line *const line = &grounding->work.lines[i];
+        if (grounding->chain_count > 0 && line == grounding->tune)
+            continue;
+        MUTA_TRY(muta_passage_begin_line(to, in, i));
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++)
+            if (has_place(grounding, j, lap) && (lap == 0 || goes_round(grounding, line, j)))
+                MUTA_TRY(muta_passage_put_event(to, in, j, grounding->work.events[j].onset,
+                                                grounding->work.events[j].duration));
+    }
+    return muta_passage_settle(to);
+}
+
+static muta_status add_lap(struct grounding *grounding, int64_t lap)
+{
+    uint32_t *const row = MUTA_PUSH(&grounding->arena, &grounding->rows);
+    muta_passage *made;
+
+    if (!row)
+        return MUTA_E_MEMORY;
+    *row = grounding->is_named ? 0 : (uint32_t)grounding->call->out->map.count;
+    if (grounding->is_named)
+        return put_ground(grounding, grounding->call->out, lap, MUTA_ZERO,
+                          grounding->bass ? middle_of(grounding, grounding->bass) : 36);
+    MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
+    muta_status status = put_lap(grounding, made, lap);
+    if (status == MUTA_OK)
+        status = muta_passage_append(grounding->call->out, made, lap_at(grounding, lap), NULL);
+    muta_passage_free(made);
+    return status;
+}
+
+/* ---- what is laid over them ---- */
+
+static muta_status begin_upper(struct grounding *grounding, muta_passage *upper)
+{
+    const muta_passage *const in = grounding->call->in;
+
+    MUTA_TRY(muta_passage_begin(upper, in));
+    if (grounding->tune)
+        return muta_passage_begin_line(upper, in,
+                                       (size_t)(grounding->tune - grounding->work.lines));
+    return muta_passage_begin_new_line(
+        upper, in->made_part == MUTA_NO_PART ? grounding->work.lines[0].part : in->made_part, 1, 0);
+}
+
+/* The chords of a lap, from its start. */
+static muta_status take_lap_chords(struct grounding *grounding, muta_passage *upper,
+                                   muta_fraction from)
+{
+    MUTA_VEC(muta_passage_chord) own = {0};
+
+    for (size_t i = 0; i < grounding->chords.count; i++) {
+        muta_passage_chord chord = grounding->chords.at[i];
+        chord.from = muta_fraction_subtract(chord.from, from);
+        chord.to = muta_fraction_subtract(chord.to, from);
+        if (chord.to.top <= 0 || muta_fraction_compare(chord.from, upper->length) >= 0)
+            continue;
+        muta_passage_chord *const added = MUTA_PUSH(&grounding->arena, &own);
+        if (!added)
+            return MUTA_E_MEMORY;
+        *added = chord;
+    }
+    return muta_passage_set_chords(upper, own.at, own.count);
+}
+
+/* What is laid over a lap before its chain: the tune; where there is none, or with a named ground, the
+ * ground itself, higher. */
+static muta_status put_upper(struct grounding *grounding, muta_passage *upper, int64_t lap)
+{
+    const muta_line *const tune = grounding->tune;
+    const muta_fraction from = lap_at(grounding, lap);
+
+    MUTA_TRY(begin_upper(grounding, upper));
+    upper->length = muta_fraction_subtract(
+        grounding->is_named ? lap_at(grounding, lap + 1)
+                            : muta_fraction_add(from, muta_passage_length(grounding->call->in)),
+        from);
+    if (grounding->is_named)
+        MUTA_TRY(put_ground(grounding, upper, lap, from, tune ? middle_of(grounding, tune) : 60));
+    for (uint32_t i = tune ? tune->event : 0;
+         !grounding->is_named && tune && i < tune->event + tune->event_count; i++)
+        if (has_place(grounding, i, lap))
+            MUTA_TRY(muta_passage_put_event(upper, grounding->call->in, i,
+                                            grounding->work.events[i].onset,
+                                            grounding->work.events[i].duration));
+    MUTA_TRY(take_lap_chords(grounding, upper, from));
+    return muta_passage_settle(upper);
+}
+
+/* Puts what was laid over a lap to it. Directions and symbols are stated by the lap alone. */
+static muta_status join(struct grounding *grounding, const muta_passage *varied,
+                        muta_fraction length, int64_t lap)
+{
+    muta_passage *const out = grounding->call->out;
+    const size_t rows = out->map.count;
+    const size_t first = out->work.events.count;
+
+    MUTA_TRY(muta_passage_append_part(out, varied, MUTA_ZERO, length, lap_at(grounding, lap),
+                                      NULL));
+    out->map.count = rows;
+    for (size_t i = first; i < out->work.events.count; i++)
+        out->work.events.at[i].statement = grounding->rows.at[lap];
+    return MUTA_OK;
+}
+
+static muta_status lay_above(struct grounding *grounding, int64_t lap)
+{
+    const muta_chain *const chain = chain_of(grounding, lap);
+    muta_passage *upper;
+    muta_passage *varied;
+
+    if (!chain)
+        return MUTA_OK;
+    MUTA_TRY(muta_passage_new_like(grounding->call->in, &upper));
+    muta_status status = put_upper(grounding, upper, lap);
+    if (status == MUTA_OK)
+        status = muta_chain_apply(chain, upper, grounding->call->seed, &varied,
+                                  grounding->call->diags);
+    if (status == MUTA_OK) {
+        status = join(grounding, varied, earlier(varied->length, upper->length), lap);
+        muta_passage_free(varied);
+    }
+    muta_passage_free(upper);
+    return status;
+}
+
+/* ---- the pass ---- */
+
+/* A named ground has the bass's line, or the last one's. */
+static muta_status begin_named(struct grounding *grounding)
+{
+    const muta_line *const line =
+        grounding->bass ? grounding->bass
+                        : &grounding->work.lines[grounding->work.line_count - 1];
+
+    MUTA_TRY(muta_passage_begin(grounding->call->out, grounding->call->in));
+    grounding->call->out->says |= MUTA_SAYS_SYMBOLS;
+    return muta_passage_begin_line(grounding->call->out, grounding->call->in,
+                                   (size_t)(line - grounding->work.lines));
+}
+
+static muta_status go_round(struct grounding *grounding)
+{
+    muta_passage *const out = grounding->call->out;
+    const muta_fraction length = muta_passage_length(grounding->call->in);
+    const int64_t times = grounding->args->times;
+
+    MUTA_TRY(read_chains(grounding));
+    MUTA_TRY(find_bars(grounding));
+    MUTA_TRY(grounding->is_named ? lay_ground(grounding) : take_chords(grounding));
+    if (grounding->is_named)
+        MUTA_TRY(begin_named(grounding));
+    for (int64_t lap = 0; lap < times; lap++)
+        MUTA_TRY(add_lap(grounding, lap));
+    for (int64_t lap = 0; lap < times; lap++)
+        MUTA_TRY(lay_above(grounding, lap));
+    out->length =
+        grounding->is_named
+            ? muta_fraction_max(length, lap_at(grounding, times))
+            : muta_fraction_add(lap_at(grounding, times - 1), length);
+    return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
+}
+
+static muta_status run(const muta_call *call)
+{
+    struct grounding grounding = {
+        .call = call, .args = call->args, .work = muta_passage_work(call->in)};
+    const char *const from = grounding.args->from;
+
+    grounding.is_named = muta_ground_find(from, &grounding.ground);
+    if (!grounding.is_named && !is_word(from, "bass") && !is_word(from, "chords"))
+        return refuse(&grounding);
+    if (grounding.work.line_count == 0)
+        return MUTA_OK;
+    grounding.tune = find_line(&grounding.work, true);
+    grounding.bass = find_line(&grounding.work, false);
+    if (grounding.tune == grounding.bass)
+        grounding.tune = NULL;
+    const muta_status status = go_round(&grounding);
+    for (size_t i = 0; i < grounding.chain_count; i++)
+        muta_chain_free(grounding.chains[i]);
+    muta_arena_clear(&grounding.arena);
+    return status;
+}
+
+/* What is laid over a ground that has no tune gets a part. */
+static bool needs_part(const void *args, const muta_passage *passage)
+{
+    const muta_texture work = muta_passage_work(passage);
+
+    return ((const struct args *)args)->above &&
+           find_line(&work, true) == find_line(&work, false);
+}
+
+const muta_pass muta_pass_ground = {
+    .name = "ground",
+    .group = "harmony",
+    .summary = "keeps the bass or the chords and loops them; or brings a historic ground",
+    .keeps = "the bass, tone for tone, in each lap",
+    MUTA_PARAMS(params, struct args),
+    .where = MUTA_EVERYTHING,
+    .moves_time = true,
+    .changes_length = true,
+    .needs_study = true,
+    .keeps_chords = true,
+    .needs_part = needs_part,
+    .run = run,
+};
