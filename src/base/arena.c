@@ -3,6 +3,7 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 
 #if defined(__SANITIZE_ADDRESS__)
 #define HAS_ASAN 1
@@ -22,7 +23,9 @@
 
 enum {
     FIRST_CHUNK = 4096,
-    LARGEST_CHUNK = 1024 * 1024
+    LARGEST_CHUNK = 1024 * 1024,
+    LARGE_PAGE = 2 * 1024 * 1024,
+    MANY_BYTES = 4 * 1024 * 1024 /* from here on an arena fills large pages */
 };
 
 struct muta_arena_chunk {
@@ -55,28 +58,48 @@ void muta_arena_clear(muta_arena *arena)
     arena->bytes = 0;
 }
 
+/* How large the next chunk is, its head aside. */
+static size_t next_size(const muta_arena *arena)
+{
+    const size_t size = arena->last ? arena->last->size * 2 : FIRST_CHUNK;
+
+    if (arena->bytes >= MANY_BYTES)
+        return LARGE_PAGE - sizeof(muta_arena_chunk);
+    return size > LARGEST_CHUNK ? LARGEST_CHUNK : size;
+}
+
+/* Large scores touch memory for the first time more often than they do anything else that is slow:
+ * where the system has large pages it is asked for them. */
+static void *from_system(size_t bytes)
+{
+#ifdef MADV_HUGEPAGE
+    if (bytes == LARGE_PAGE) {
+        void *const page = aligned_alloc(LARGE_PAGE, LARGE_PAGE);
+        if (page)
+            (void)madvise(page, LARGE_PAGE, MADV_HUGEPAGE); /* without them it only takes longer */
+        return page;
+    }
+#endif
+    return malloc(bytes);
+}
+
 static muta_arena_chunk *add_chunk(muta_arena *arena, size_t bytes)
 {
-    size_t size = arena->last ? arena->last->size * 2 : FIRST_CHUNK;
+    size_t size = next_size(arena);
 
-    size = size > LARGEST_CHUNK ? LARGEST_CHUNK : size;
     size = size < bytes ? bytes : size;
     if (size > SIZE_MAX - sizeof(muta_arena_chunk))
         return NULL;
-    /* Large chunks come from the system, which has zeroed them: nothing is touched before its use.
-     */
-    muta_arena_chunk *const chunk = calloc(1, sizeof *chunk + size);
+    muta_arena_chunk *const chunk = from_system(sizeof *chunk + size);
     if (!chunk)
         return NULL;
-    chunk->before = arena->last;
-    chunk->size = size;
+    *chunk = (muta_arena_chunk){.before = arena->last, .size = size};
     POISON(chunk->bytes, size);
     arena->last = chunk;
     arena->bytes += size;
     return chunk;
 }
 
-/* What was never given out is zero still. */
 static void *take(muta_arena *arena, size_t bytes, size_t align)
 {
     if (allocations_left == 0)
@@ -97,9 +120,39 @@ static void *take(muta_arena *arena, size_t bytes, size_t align)
     return given;
 }
 
-void *muta_arena_take(muta_arena *arena, size_t bytes)
+static void *take_aligned(muta_arena *arena, size_t bytes)
 {
     return take(arena, bytes, sizeof(max_align_t) > 16 ? 16 : sizeof(max_align_t));
+}
+
+/* Zeroed as it is given out, not chunk by chunk: so it is in the cache when it is filled in. */
+void *muta_arena_take(muta_arena *arena, size_t bytes)
+{
+    void *const given = take_aligned(arena, bytes);
+
+    return given ? memset(given, 0, bytes) : NULL;
+}
+
+void *muta_arena_take_blank(muta_arena *arena, size_t count, size_t bytes)
+{
+    size_t all;
+
+    if (__builtin_mul_overflow(count, bytes, &all))
+        return NULL;
+    return take_aligned(arena, all);
+}
+
+bool muta_arena_extend(muta_arena *arena, const void *newest, size_t bytes, size_t wanted)
+{
+    muta_arena_chunk *const chunk = arena->last;
+    const size_t end = chunk ? chunk->used : 0;
+
+    if (end < bytes || (const char *)chunk->bytes + (end - bytes) != newest ||
+        wanted > chunk->size - (end - bytes))
+        return false;
+    chunk->used = end - bytes + wanted;
+    UNPOISON((char *)chunk->bytes + end, wanted - bytes);
+    return true;
 }
 
 void *muta_arena_take_array(muta_arena *arena, size_t count, size_t bytes)

@@ -2,6 +2,7 @@
 #ifndef BASE_ARENA_H
 #define BASE_ARENA_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 typedef struct muta_arena_chunk muta_arena_chunk;
@@ -19,6 +20,10 @@ void muta_arena_clear(muta_arena *arena);
 void *muta_arena_take(muta_arena *arena, size_t bytes);
 /* count zeroed items of `bytes` each; NULL when memory runs out or the product overflows. */
 void *muta_arena_take_array(muta_arena *arena, size_t count, size_t bytes);
+/* The same not zeroed, for what is filled in item by item. */
+void *muta_arena_take_blank(muta_arena *arena, size_t count, size_t bytes);
+/* Lets what was given out last grow where it stands; false when it cannot. */
+bool muta_arena_extend(muta_arena *arena, const void *newest, size_t bytes, size_t wanted);
 /* A terminated copy of the bytes, unaligned and packed; NULL when memory runs out. */
 char *muta_arena_copy_text(muta_arena *arena, const char *at, size_t length);
 

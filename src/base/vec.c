@@ -1,5 +1,6 @@
 /* vec.c: growing arrays. */
 #include "base/vec.h"
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -19,7 +20,13 @@ void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, siz
         return at;
     size_t wanted = count + more > *room * 2 ? count + more : *room * 2;
     wanted = wanted < FEWEST ? FEWEST : wanted;
-    void *const grown = muta_arena_take_array(arena, wanted, bytes);
+    /* What grows while nothing else is put in leaves no copies of itself behind. */
+    if (at && wanted <= SIZE_MAX / bytes &&
+        muta_arena_extend(arena, at, *room * bytes, wanted * bytes)) {
+        *room = wanted;
+        return at;
+    }
+    void *const grown = muta_arena_take_blank(arena, wanted, bytes);
     if (grown && at && count > 0)
         memcpy(grown, at, count * bytes);
     *room = grown ? wanted : 0;

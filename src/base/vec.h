@@ -3,6 +3,7 @@
 #define BASE_VEC_H
 
 #include "base/arena.h"
+#include <string.h>
 
 #define MUTA_VEC(type)                                                                             \
     struct {                                                                                       \
@@ -21,7 +22,10 @@ void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, siz
                                 sizeof *(vec)->at)) != NULL)
 
 /* A pointer to a new last item, zeroed; NULL when memory runs out. */
-#define MUTA_PUSH(arena, vec) (MUTA_RESERVE(arena, vec, 1) ? &(vec)->at[(vec)->count++] : NULL)
+#define MUTA_PUSH(arena, vec)                                                                      \
+    (MUTA_RESERVE(arena, vec, 1)                                                                   \
+         ? (memset(&(vec)->at[(vec)->count], 0, sizeof *(vec)->at), &(vec)->at[(vec)->count++])    \
+         : NULL)
 
 /* Sorts items, which are in order already as a rule: then nothing moves. */
 void muta_sort(void *at, size_t count, size_t size, int (*compare)(const void *, const void *));

@@ -38,9 +38,16 @@ static void consider(const muta_tree *tree, muta_node node, struct role *role)
     static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
     const muta_name name = muta_tree_name(tree, node);
 
-    for (size_t i = 0; i < MUTA_LENGTH(spans); i++)
-        if (name == spans[i] && role->kind != MUTA_THING_SCORE)
-            *role = (struct role){end_of(tree, node), span_of(tree, node, (uint8_t)i)};
+    for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
+        if (name != spans[i] || role->kind == MUTA_THING_SCORE)
+            continue;
+        const struct role was = *role;
+        *role = (struct role){end_of(tree, node), span_of(tree, node, (uint8_t)i)};
+        /* One span ends where the next begins: together they are one that changes. */
+        if (was.kind == MUTA_THING_SPAN_STOP && role->kind == MUTA_THING_SPAN_START &&
+            was.span == role->span)
+            role->kind = MUTA_THING_SPAN_CHANGE;
+    }
     if (name == N_REHEARSAL || name == N_SEGNO || name == N_CODA || name == N_METRONOME)
         role->kind = MUTA_THING_SCORE;
 }

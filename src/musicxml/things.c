@@ -23,24 +23,25 @@ static const muta_part *part_of(const struct view *view)
     return &view->rewriting->score->parts[view->rewriting->part];
 }
 
+/* Says of the staves on which the part has events here whether they follow. */
+static void mark_staves(struct view *view, const muta_weave *weave, bool follows)
+{
+    for (size_t i = 0; i < weave->lines.count; i++) {
+        const muta_line *const line = &weave->lines.at[i];
+        if (line->part != view->rewriting->part)
+            continue;
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++)
+            view->follows[weave->events.at[j].staff] = follows;
+    }
+}
+
 static void look_at_staves(struct view *view)
 {
-    const muta_weave *const context = view->passage->context;
-    const muta_weave *const first = view->passage->first;
-
     memset(view->follows, view->passage->is_tail, sizeof view->follows);
     if (view->passage->is_tail)
         return;
-    for (size_t i = 0; i < first->events.count; i++) {
-        const muta_event *const event = &first->events.at[i];
-        if (first->lines.at[first->tones.at[event->tone].line].part == view->rewriting->part)
-            view->follows[event->staff] = true;
-    }
-    for (size_t i = 0; i < context->events.count; i++) {
-        const muta_event *const event = &context->events.at[i];
-        if (context->lines.at[context->tones.at[event->tone].line].part == view->rewriting->part)
-            view->follows[event->staff] = false;
-    }
+    mark_staves(view, view->passage->first, true);
+    mark_staves(view, view->passage->context, false);
 }
 
 /* The start of a bar of the part, or its end behind the last. */

@@ -2,6 +2,7 @@
 #include "passes/chain.h"
 #include "base/text.h"
 #include "mutanza/limits.h"
+#include "score/texture.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -326,7 +327,8 @@ static muta_status apply_link(const muta_link *link, const muta_passage *in, uin
 static muta_status apply_by_stretch(const muta_link *link, const muta_passage *in, uint64_t seed,
                                     muta_passage *out, muta_diags *diags)
 {
-    muta_status status = MUTA_OK;
+    /* All that went in comes out as a rule, stretch by stretch. */
+    muta_status status = muta_passage_make_room(out, in);
 
     for (size_t i = 0; status == MUTA_OK && i < muta_passage_stretch_count(in); i++) {
         muta_passage *stretch;

@@ -144,26 +144,37 @@ static bool is_stated(const muta_passage *passage, size_t before, const muta_sta
     return false;
 }
 
+/* The first event of a line that does not begin before a moment; the line's end when all do. */
+static uint32_t first_from(const muta_weave *weave, const muta_line *line, muta_fraction time)
+{
+    uint32_t low = line->event;
+    uint32_t high = line->event + line->event_count;
+
+    while (low < high) {
+        const uint32_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(weave->events.at[middle].onset, time) < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* The part of a line that begins in [from, to): grace notes go with what they belong to. */
 static void find_events(const muta_weave *weave, const muta_line *line, muta_fraction from,
                         muta_fraction to, uint32_t *first, uint32_t *end)
 {
-    *first = line->event;
-    while (*first < line->event + line->event_count) {
-        const muta_event *const event = &weave->events.at[*first];
-        const int order = muta_fraction_compare(event->onset, from);
-        if (order > 0 || (order == 0 && (!event->is_after || from.top == 0)))
-            break;
+    const uint32_t behind = line->event + line->event_count;
+
+    *first = first_from(weave, line, from);
+    while (*first < behind && from.top != 0 && weave->events.at[*first].is_after &&
+           muta_fraction_compare(weave->events.at[*first].onset, from) == 0)
         ++*first;
-    }
-    *end = *first;
-    while (*end < line->event + line->event_count) {
-        const muta_event *const event = &weave->events.at[*end];
-        const int order = muta_fraction_compare(event->onset, to);
-        if (order > 0 || (order == 0 && !event->is_after))
-            break;
+    *end = first_from(weave, line, to);
+    *end = *end < *first ? *first : *end;
+    while (*end < behind && weave->events.at[*end].is_after &&
+           muta_fraction_compare(weave->events.at[*end].onset, to) == 0)
         ++*end;
-    }
 }
 
 /* A piece of one passage on its way into another. */
@@ -273,6 +284,37 @@ static muta_status transfer_map(const struct transfer *transfer)
     return MUTA_OK;
 }
 
+/* Room for what a piece holds: of a long passage in many stretches each is a small part. */
+static muta_status make_room(const struct transfer *transfer)
+{
+    const muta_weave *const from = &transfer->from->work;
+    muta_passage *const to = transfer->to;
+    size_t events = 0;
+    size_t tones = 0;
+
+    for (size_t i = 0; i < from->lines.count; i++) {
+        uint32_t first;
+        uint32_t end;
+        find_events(from, &from->lines.at[i], transfer->start, transfer->end, &first, &end);
+        events += end - first;
+        for (uint32_t j = first; j < end; j++)
+            tones += from->events.at[j].tone_count;
+    }
+    return MUTA_RESERVE(&to->arena, &to->work.lines, from->lines.count + 1) &&
+                   MUTA_RESERVE(&to->arena, &to->work.events, events + 1) &&
+                   MUTA_RESERVE(&to->arena, &to->work.tones, tones + 1)
+               ? MUTA_OK
+               : MUTA_E_MEMORY;
+}
+
+muta_status muta_passage_make_room(muta_passage *to, const muta_passage *like)
+{
+    return MUTA_RESERVE(&to->arena, &to->work.events, like->work.events.count + 1) &&
+                   MUTA_RESERVE(&to->arena, &to->work.tones, like->work.tones.count + 1)
+               ? MUTA_OK
+               : MUTA_E_MEMORY;
+}
+
 muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
                                      muta_fraction start, muta_fraction end, muta_fraction onset,
                                      muta_tones *tones)
@@ -283,11 +325,8 @@ muta_status muta_passage_append_part(muta_passage *to, const muta_passage *from,
 
     if (!muta_fraction_is_valid(ends))
         return MUTA_E_RANGE;
-    if (!MUTA_RESERVE(&to->arena, &work->lines, from->work.lines.count + 1) ||
-        !MUTA_RESERVE(&to->arena, &work->events, from->work.events.count + 1) ||
-        !MUTA_RESERVE(&to->arena, &work->tones, from->work.tones.count + 1))
-        return MUTA_E_MEMORY;
     struct transfer transfer = {to, from, start, end, onset, NULL};
+    MUTA_TRY(make_room(&transfer));
     transfer.statements = malloc((from->map.count + 1) * sizeof *transfer.statements);
     if (!transfer.statements)
         return MUTA_E_MEMORY;

@@ -307,25 +307,37 @@ static bool keeps_words(const muta_passage *passage, const muta_part *part, cons
            event->syllable == (has_words ? event->source : MUTA_NO_SOURCE);
 }
 
+/* Where an event begins: a bar of the plan, and the moment in it. */
+struct place {
+    uint32_t bar;
+    muta_fraction onset;
+};
+
+static struct place place_of(const muta_plan *plan, const muta_passage *passage, uint32_t part,
+                             const muta_event *event)
+{
+    struct place place;
+
+    muta_plan_place(plan, passage, part, event->onset, event->is_grace && event->is_after,
+                    &place.bar, &place.onset);
+    return place;
+}
+
 /* Whether an event stands where it stood, as long, so that its notes stay but for their pitch. */
 static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint32_t part_index,
-                        const muta_event *event)
+                        const muta_event *event, struct place place)
 {
     const muta_part *const part = &plan->score->parts[part_index];
     const muta_note *const head =
         event->source == MUTA_NO_SOURCE ? NULL : &part->notes.at[event->source];
-    const bool behind = event->is_grace && event->is_after;
     muta_fraction onset;
     muta_fraction end;
-    muta_fraction place;
-    uint32_t bar;
 
     if (event->source == MUTA_NO_SOURCE)
         return false;
     lifted_time(passage, head, &onset, &end);
-    muta_plan_place(plan, passage, part_index, event->onset, behind, &bar, &place);
-    if (passage->is_forced || passage->is_remetred || plan->bars.at[bar].old != head->bar ||
-        muta_fraction_compare(place, onset) != 0 || !is_first_statement(passage, event) ||
+    if (passage->is_forced || passage->is_remetred || plan->bars.at[place.bar].old != head->bar ||
+        muta_fraction_compare(place.onset, onset) != 0 || !is_first_statement(passage, event) ||
         !keeps_words(passage, part, event))
         return false;
     for (uint32_t i = 0; i < event->tone_count; i++) {
@@ -368,17 +380,15 @@ static muta_sounding *push(muta_plan *plan, uint32_t part, uint32_t voice)
 
 /* Divides what an event sounds at the bar lines. */
 static muta_status sound_event(muta_plan *plan, const muta_passage *passage, const muta_line *line,
-                               uint32_t index)
+                               uint32_t index, struct place place)
 {
     const muta_event *const event = &passage->work.events.at[index];
-    const bool behind = event->is_grace && event->is_after;
     muta_fraction left = event->duration;
-    muta_fraction onset;
-    uint32_t bar;
+    muta_fraction onset = place.onset;
+    muta_fraction began = place.onset;
+    uint32_t bar = place.bar;
     bool begins = true;
 
-    muta_plan_place(plan, passage, line->part, event->onset, behind, &bar, &onset);
-    muta_fraction began = onset;
     do {
         muta_sounding *const sounding = push(plan, line->part, line->voice);
         if (!sounding)
@@ -429,6 +439,19 @@ static void count_removed(muta_plan *plan, const muta_weave *first)
     }
 }
 
+/* Room for what a passage sounds in each part, so that it need not move as it grows. */
+static muta_status expect_soundings(muta_plan *plan, const muta_weave *work)
+{
+    for (uint32_t part = 0; part < plan->score->part_count; part++) {
+        size_t expected = plan->bars.count;
+        for (size_t i = 0; i < work->lines.count; i++)
+            expected += work->lines.at[i].part == part ? work->lines.at[i].event_count : 0;
+        if (!MUTA_RESERVE(&plan->arena, &plan->parts[part].soundings, expected))
+            return MUTA_E_MEMORY;
+    }
+    return MUTA_OK;
+}
+
 /* First what the passages were, then what they are. */
 static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
 {
@@ -442,6 +465,7 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
     of->keeps = muta_arena_take(&plan->arena, work->events.count + 1);
     if (!of->keeps)
         return MUTA_E_MEMORY;
+    MUTA_TRY(expect_soundings(plan, work));
     for (size_t i = 0; i < first->tones.count; i++) {
         const uint32_t part = first->lines.at[first->tones.at[i].line].part;
         MUTA_TRY(take_fates(plan, part));
@@ -454,7 +478,8 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
         MUTA_TRY(take_fates(plan, line->part));
         for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
             const muta_event *const event = &work->events.at[j];
-            const bool kept = keeps_place(plan, passage, line->part, event);
+            const struct place place = place_of(plan, passage, line->part, event);
+            const bool kept = keeps_place(plan, passage, line->part, event, place);
             of->keeps[j] = kept;
             for (uint32_t k = 0; k < event->tone_count; k++)
                 set_fate(part, &work->tones.at[event->tone + k], plan->parts[line->part].fates,
@@ -464,7 +489,7 @@ static muta_status plan_fates(muta_plan *plan, const muta_passage *passage)
                                        work->tones.at[event->tone + k].is_pitch_changed;
             if (kept)
                 continue;
-            MUTA_TRY(sound_event(plan, passage, line, j));
+            MUTA_TRY(sound_event(plan, passage, line, j, place));
         }
     }
     count_removed(plan, first);

@@ -311,6 +311,23 @@ muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count,
     return MUTA_OK;
 }
 
+/* The tones of a line that a pass moved out of an instrument's range. */
+static size_t count_changed_outside(const muta_weave *work, const muta_line *line,
+                                    const muta_instrument *instrument)
+{
+    const int32_t low = muta_pitch_sound(instrument->low);
+    const int32_t high = muta_pitch_sound(instrument->high);
+    size_t count = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        for (uint32_t j = 0; j < work->events.at[i].tone_count; j++) {
+            const muta_tone *const tone = &work->tones.at[work->events.at[i].tone + j];
+            const int32_t sound = muta_pitch_sound(tone->pitch);
+            count += tone->is_pitch_changed && !tone->is_fixed && (sound < low || sound > high);
+        }
+    return count;
+}
+
 size_t muta_passage_outside(const muta_passage *passage, uint32_t part, muta_instrument *instrument)
 {
     const muta_weave *const work = &passage->work;
@@ -318,14 +335,9 @@ size_t muta_passage_outside(const muta_passage *passage, uint32_t part, muta_ins
 
     if (!muta_instrument_find(passage->score->parts[part].name, instrument))
         return 0;
-    for (size_t i = 0; i < work->tones.count; i++) {
-        const muta_tone *const tone = &work->tones.at[i];
-        const int32_t sound = muta_pitch_sound(tone->pitch);
-        count += work->lines.at[tone->line].part == part && tone->is_pitch_changed &&
-                 !tone->is_fixed &&
-                 (sound < muta_pitch_sound(instrument->low) ||
-                  sound > muta_pitch_sound(instrument->high));
-    }
+    for (size_t i = 0; i < work->lines.count; i++)
+        if (work->lines.at[i].part == part)
+            count += count_changed_outside(work, &work->lines.at[i], instrument);
     return count;
 }
 

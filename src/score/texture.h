@@ -164,6 +164,9 @@ bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int ste
 /* The event that a grace note of a line belongs to; any other event is its own. */
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index);
 
+/* Makes room for as many events and tones as another passage has. */
+muta_status muta_passage_make_room(muta_passage *passage, const muta_passage *like) MUTA_CHECK;
+
 /* A piece of a passage that is stretched. */
 typedef struct muta_warp {
     muta_fraction from;

@@ -128,6 +128,46 @@ for (const [pattern, seen] of Object.entries(again)) { tell(`textbook chords as 
 tell('all of these', all);
 check(all.chord >= 0.98 * all.time, 'realised chords are heard as what they are, 98 % of the time');
 
+// ---- published grounds, and the rule of the octave ----
+
+const tune = (fifths, mode, notes, beats = 4, clef = 'G') => `<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Piano</part-name></score-part></part-list><part id="P1">${notes.map((note, i) => `<measure number="${i + 1}">${i ? '' : `<attributes><divisions>1</divisions><key><fifths>${fifths}</fifths><mode>${mode}</mode></key><time><beats>${beats}</beats><beat-type>4</beat-type></time><clef><sign>${clef}</sign><line>${clef === 'F' ? 4 : 2}</line></clef></attributes>`}<note><pitch><step>${note[0]}</step>${note.includes('#') ? '<alter>1</alter>' : note.includes('b') ? '<alter>-1</alter>' : ''}<octave>${note.at(-1)}</octave></pitch><duration>${beats}</duration></note></measure>`).join('')}</part></score-partwise>`;
+const short = { major: '', minor: 'm', dominant: '7' };
+const nameOf = (chord) => chord.root + (short[chord.kind] ?? `(${chord.kind})`);
+// Sources: the pages on these grounds that print chords, or notes, in a key (see shared/grounds.txt).
+const published = [
+  ['folia', -1, 'minor', ['D4', 'A4', 'D4'], 'Dm A Dm C F C Dm A Dm A Dm C F C Dm A Dm', null],
+  ['passamezzo-antico', 0, 'minor', ['A4', 'E4', 'A4'], 'Am G Am E C G Am E Am', 'A G A E C G A E A'],
+  ['passamezzo-moderno', 1, 'major', ['G4', 'D4', 'G4'], 'G C G D G C G D G', null],
+  ['romanesca', -2, 'minor', ['G4', 'D4', 'G4'], 'Bb F Gm D Bb F Gm D Gm', null],
+  ['ruggiero', 1, 'major', ['G4', 'D4', 'G4'], null, 'G F# E D B C D G'],
+  ['lament', 0, 'minor', ['A4', 'E4', 'A4'], null, 'A G F E'],
+  ['chromatic-lament', -2, 'minor', ['G4', 'D4', 'G4'], null, 'G F# F E Eb D'],
+  ['bergamasca', 0, 'major', ['C4', 'G4', 'C4'], 'C F G C', 'C F G C'],
+];
+for (const [name, fifths, mode, notes, chords, bass] of published) {
+  const file = join(folder, 'ground.musicxml'), out = join(folder, 'ground.out.musicxml');
+  writeFileSync(file, tune(fifths, mode, notes));
+  run([mutanza, 'vary', file, 'ground', `from=${name}`, 'times=1', '-o', out]);
+  const heardChords = study(out).chords.filter((chord) => chord.from === 'symbols');
+  const low = [...readFileSync(out, 'utf8').matchAll(/<step>(.)<\/step>\s*(?:<alter>(-?1)<\/alter>)?/g)].map(([, step, alter]) => step + (alter ? (alter > 0 ? '#' : 'b') : ''));
+  if (chords) check(heardChords.map(nameOf).join(' ') === chords, `${name}: ${heardChords.map(nameOf).join(' ')}`);
+  if (bass) check(low.join(' ') === bass, `${name}: bass ${low.join(' ')}`);
+}
+// Hiles 1882: major, up and down, with the figures as chords.
+const octave = [['C', 'major', 'C3'], ['G', 'dominant', 'D3'], ['C', 'major', 'E3'], ['D', 'minor-seventh', 'F3'], ['G', 'major', 'G3'], ['F', 'major', 'A3'], ['G', 'dominant', 'B3'], ['C', 'major', 'C4'],
+  ['G', 'major', 'B3'], ['D', 'dominant', 'A3'], ['G', 'major', 'G3'], ['G', 'dominant', 'F3'], ['C', 'major', 'E3'], ['G', 'dominant', 'D3'], ['C', 'major', 'C3']];
+{
+  const tones = { major: [0, 4, 1], dominant: [0, 4, 1, -2], 'minor-seventh': [0, -3, 1, -2] };
+  const nameAt = (fifths) => { const { step, alter } = stepOf(fifths); return step + (alter > 0 ? '#'.repeat(alter) : 'b'.repeat(-alter)); };
+  const labels = octave.map(([root, kind, bass], i) => ({ onset: i * 4, duration: 4, key: 'C major', root, kind, bass: bass.slice(0, -1), tones: tones[kind].map((above) => nameAt(fifthsOf(root) + above)) }));
+  const midi = (name) => ({ C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 })[name[0]] + 12 * (Number(name.at(-1)) + 1);
+  const file = join(folder, 'octave.musicxml'), out = join(folder, 'octave.out.musicxml');
+  writeFileSync(file, lineOf(labels, octave.map(([, , bass]) => midi(bass)), 'F'));
+  run([mutanza, 'vary', file, 'realise', 'as=chorale', 'into=new', 'given=bass', '-o', out]);
+  const ours = judge(out, labels);
+  check(ours.pairs === octave.length - 1 && ours.faults.length === 0, `the rule of the octave: ${ours.faults.join(', ')}`);
+}
+
 // ---- songs: other chords under a tune ----
 
 const songs = join(corpus, 'songs-labelled');

@@ -1,0 +1,144 @@
+/* test_reharmonise.c: the best answers of reharmonise against every answer there is, on short tunes;
+ * those that pick= names differ in what sounds. */
+#include "passes/reharmonise.c" /* its slots, candidates and prices */
+#include "support/notation.h"
+#include "support/test.h"
+#include <stdio.h>
+
+enum {
+    FEW = 7,    /* candidates a slot, of all that there are */
+    WANTED = 12 /* answers */
+};
+
+static const char *const tunes[] = {
+    "(C 4/4) C4:2 E4:2 | F4:2 D4:2 | E4:2 G4:2 | F4:1 E4:1 D4:2 | C4:4",
+    "(G 3/4) D5:2 B4:1 | C5:2 A4:1 | B4:1 C5:1 D5:1 | A4:3 | G4:3",
+    "(F 4/4) A4:2 C5:2 | Bb4:2 G4:2 | F4:1 G4:1 A4:2 | G4:4 | F4:4",
+};
+
+struct fixture {
+    muta_score *score;
+    muta_region *region;
+    muta_passage *in;
+    struct args args;
+    muta_call call;
+    struct harmonising work;
+};
+
+static void prepare(struct fixture *fixture, const char *tune)
+{
+    *fixture = (struct fixture){.score = notation_read(tune)};
+    assert_non_null(fixture->score);
+    assert_int_equal(muta_region_parse(fixture->score, NULL, &fixture->region, NULL), MUTA_OK);
+    assert_int_equal(muta_passage_lift(fixture->score, fixture->region, &fixture->in, NULL),
+                     MUTA_OK);
+    assert_int_equal(muta_study_lay(fixture->in), MUTA_OK);
+    assert_int_equal(muta_args_default(&muta_pass_reharmonise, &fixture->args), MUTA_OK);
+    fixture->call = (muta_call){.in = fixture->in, .args = &fixture->args, .pick = 1};
+    fixture->work = (struct harmonising){.call = &fixture->call,
+                                         .args = &fixture->args,
+                                         .work = muta_passage_work(fixture->in),
+                                         .stray = 500};
+    assert_int_equal(find_tune(&fixture->work), MUTA_OK);
+    assert_int_equal(find_slots(&fixture->work), MUTA_OK);
+    hear_tune(&fixture->work);
+    assert_int_equal(find_options(&fixture->work), MUTA_OK);
+    for (size_t i = 0; i < fixture->work.slots.count; i++)
+        if (fixture->work.slots.at[i].count > FEW)
+            fixture->work.slots.at[i].count = FEW;
+}
+
+static void end(struct fixture *fixture)
+{
+    muta_arena_clear(&fixture->work.arena);
+    muta_passage_free(fixture->in);
+    muta_region_free(fixture->region);
+    muta_score_free(fixture->score);
+}
+
+/* Every way through the slots, its cost put among the least. */
+static void try_all(struct harmonising *work, size_t step, uint32_t before, int64_t cost,
+                    int64_t *least, size_t *ways)
+{
+    if (step == work->slots.count) {
+        size_t at = WANTED;
+        ++*ways;
+        while (at > 0 && least[at - 1] > cost)
+            at--;
+        for (size_t i = WANTED - 1; at < WANTED && i > at; i--)
+            least[i] = least[i - 1];
+        if (at < WANTED)
+            least[at] = cost;
+        return;
+    }
+    for (uint32_t i = 0; i < work->slots.at[step].count; i++)
+        try_all(work, step + 1, i, cost + price_option(work, step, before, i), least, ways);
+}
+
+static void finds_the_best(void **state)
+{
+    (void)state;
+    for (size_t tune = 0; tune < MUTA_LENGTH(tunes); tune++) {
+        struct fixture fixture;
+        int64_t least[WANTED];
+        size_t ways = 0;
+        muta_answer answers[WANTED];
+        size_t found;
+        prepare(&fixture, tunes[tune]);
+        for (size_t i = 0; i < WANTED; i++)
+            least[i] = INT64_MAX;
+        try_all(&fixture.work, 0, MUTA_NO_CANDIDATE, 0, least, &ways);
+        const muta_search how = {&fixture.work, fixture.work.slots.count, count_options,
+                                 price_option};
+        assert_int_equal(
+            muta_search_best(&fixture.work.arena, &how, WANTED, answers, &found), MUTA_OK);
+        assert_true(ways > 40);
+        assert_int_equal(found, WANTED);
+        for (size_t i = 0; i < WANTED; i++)
+            assert_int_equal(answers[i].cost, least[i]);
+        end(&fixture);
+    }
+}
+
+/* The chords of the pick-th answer, as text. */
+static void print_answer(struct fixture *fixture, size_t pick, char *text, size_t room)
+{
+    const muta_answer *answer;
+    size_t used = 0;
+
+    fixture->call.pick = pick;
+    assert_int_equal(search(&fixture->work, &answer), MUTA_OK);
+    for (size_t i = 0; i < fixture->work.slots.count; i++) {
+        const struct option *const option =
+            &fixture->work.options.at[fixture->work.slots.at[i].option + answer->taken[i]];
+        used += (size_t)snprintf(text + used, room - used, "%d:%d/%d ",
+                                 muta_fifths_class(option->root), (int)option->chord.kind,
+                                 option->bass_class);
+    }
+}
+
+static void picks_differ(void **state)
+{
+    (void)state;
+    for (size_t tune = 0; tune < MUTA_LENGTH(tunes); tune++) {
+        struct fixture fixture;
+        char texts[4][512];
+        prepare(&fixture, tunes[tune]);
+        for (size_t pick = 0; pick < MUTA_LENGTH(texts); pick++)
+            print_answer(&fixture, pick + 1, texts[pick], sizeof texts[pick]);
+        for (size_t i = 0; i < MUTA_LENGTH(texts); i++)
+            for (size_t j = 0; j < i; j++)
+                assert_string_not_equal(texts[i], texts[j]);
+        end(&fixture);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(finds_the_best),
+        cmocka_unit_test(picks_differ),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
