@@ -284,8 +284,8 @@ MUTA_API muta_status muta_passage_put_pieces(muta_passage *to, const muta_passag
                                              size_t event, const muta_piece *pieces,
                                              size_t count) MUTA_CHECK;
 /**
- * The nth voice of a staff, from 0, as lines name it: one that its part has, or, one more than there
- * are, a new one.
+ * The nth voice of a staff, from 0, as lines name it: one that its part has, or, one more than
+ * there are, a new one.
  * @param voice  [out] its index
  */
 MUTA_API muta_status muta_passage_take_voice(muta_passage *passage, uint32_t part, uint8_t staff,

@@ -135,7 +135,8 @@ static muta_status put_at(struct saying *saying, muta_moment at, muta_name name,
     if (away.top > 0)
         (void)muta_text_print(divisions.top, offset);
     saying->count++;
-    return muta_patch_insert(tree, cell, muta_patch_before(tree, cell, note->node), name, NULL, made);
+    return muta_patch_insert(tree, cell, muta_patch_before(tree, cell, note->node), name, NULL,
+                             made);
 }
 
 static muta_status put_class(muta_tree *tree, muta_node harmony, muta_node after, muta_name holder,
@@ -176,8 +177,7 @@ static muta_status put_symbol(struct saying *saying, const muta_passage_chord *c
 {
     muta_tree *const tree = &saying->score->tree;
     const muta_chord_row *const row = muta_chord_row_of(chord->kind);
-    const int32_t sounds =
-        muta_interval_fifths(muta_part_transposition_at(part_of(saying), at));
+    const int32_t sounds = muta_interval_fifths(muta_part_transposition_at(part_of(saying), at));
     const int32_t root = chord->root - sounds;
     char offset[24];
     muta_node harmony;

@@ -1,6 +1,6 @@
 /* new_part.c: a part that was not there: its place in the list, and its bars, all rests. */
-#include "musicxml/patch.h"
 #include "musicxml/note_form.h"
+#include "musicxml/patch.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -353,10 +353,8 @@ static muta_status make(struct making *making, size_t after, size_t *made)
 muta_status muta_score_add_part(muta_score *score, size_t after, const muta_part_spec *spec,
                                 size_t *made, muta_diags *diags)
 {
-    struct making making = {.score = score,
-                            .spec = spec,
-                            .like = find_like(score),
-                            .divisions = find_divisions(score)};
+    struct making making = {
+        .score = score, .spec = spec, .like = find_like(score), .divisions = find_divisions(score)};
 
     if (!score->is_timewise && !score->own_grids && making.like && making.divisions > 0) {
         const muta_status status = make(&making, after, made);

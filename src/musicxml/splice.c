@@ -246,8 +246,8 @@ static muta_status label_voice(muta_score *score, const muta_part *part, muta_st
 
     for (size_t i = 0; i < part->voices.count; i++) {
         int64_t number;
-        const char *const end = muta_text_count(
-            muta_tree_string_at(&score->tree, part->voices.at[i].label), &number);
+        const char *const end =
+            muta_text_count(muta_tree_string_at(&score->tree, part->voices.at[i].label), &number);
         if (end && !*end && number > highest)
             highest = number;
     }

@@ -103,8 +103,9 @@ static muta_status put_words(struct putting *putting, uint32_t bar, muta_fractio
         if (note->staff != staff || (note->flags & MUTA_NOTE_CHORD) ||
             muta_moment_compare(at, from) < 0)
             continue;
-        return put_direction(putting, cell, muta_patch_before(&putting->score->tree, cell, note->node),
-                             staff, words, sound);
+        return put_direction(putting, cell,
+                             muta_patch_before(&putting->score->tree, cell, note->node), staff,
+                             words, sound);
     }
     return MUTA_OK;
 }

@@ -112,7 +112,7 @@ static bool read_range(const char *text, muta_given_range *range)
 /* A number of quarter notes, or the name of a value. */
 static bool read_duration(const char *text, muta_fraction *duration)
 {
-    static const char *const names[] = {"64th", "32nd", "16th",  "eighth",
+    static const char *const names[] = {"64th",    "32nd", "16th",  "eighth",
                                         "quarter", "half", "whole", "breve"};
 
     for (int i = 0; i < (int)MUTA_LENGTH(names); i++)

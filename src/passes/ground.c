@@ -1,9 +1,9 @@
 /* ground.c: keeps the bass, or the chords, and loops them; or brings a historic ground. */
+#include "theory/ground.h"
 #include "passes/chain.h"
 #include "passes/pass.h"
 #include "score/texture.h"
 #include "study/study.h"
-#include "theory/ground.h"
 #include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>
@@ -57,8 +57,7 @@ static muta_status refuse(const struct grounding *grounding)
 {
     char names[400];
     char name[MUTA_TABLE_NAME];
-    const char *const nearest =
-        muta_table_nearest(muta_table_grounds, grounding->args->from, name);
+    const char *const nearest = muta_table_nearest(muta_table_grounds, grounding->args->from, name);
 
     if (nearest)
         muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
@@ -189,11 +188,10 @@ static muta_fraction lap_at(const struct grounding *grounding, int64_t lap)
 
     if (!grounding->is_named && !grounding->is_even && lap > 0)
         downbeat = muta_fraction_add(
-            length, muta_fraction_scale(muta_fraction_subtract(length, grounding->pickup),
-                                        lap - 1));
+            length,
+            muta_fraction_scale(muta_fraction_subtract(length, grounding->pickup), lap - 1));
 
-    return grounding->is_named ? downbeat
-                               : muta_fraction_subtract(downbeat, grounding->pickup);
+    return grounding->is_named ? downbeat : muta_fraction_subtract(downbeat, grounding->pickup);
 }
 
 /* ---- a named ground ---- */
@@ -228,8 +226,8 @@ static muta_fraction place_in_bar(const muta_beat *beat, muta_fraction length, u
     return muta_fraction_multiply(length, muta_fraction_of(part, parts));
 }
 
-static muta_status add_chord(struct grounding *grounding, const muta_ground_chord *from,
-                             size_t bar, int32_t tonic)
+static muta_status add_chord(struct grounding *grounding, const muta_ground_chord *from, size_t bar,
+                             int32_t tonic)
 {
     muta_passage_chord *const chord = MUTA_PUSH(&grounding->arena, &grounding->chords);
     const muta_fraction at = bar_at(grounding, bar);
@@ -264,10 +262,9 @@ static muta_status lay_ground(struct grounding *grounding)
 
     for (int64_t lap = 0; lap < grounding->args->times; lap++)
         for (size_t i = 0; i < grounding->ground.count; i++)
-            MUTA_TRY(add_chord(grounding, &grounding->ground.chords[i],
-                               (size_t)lap * bars_in_lap(grounding) +
-                                   grounding->ground.chords[i].bar,
-                               tonic));
+            MUTA_TRY(add_chord(
+                grounding, &grounding->ground.chords[i],
+                (size_t)lap * bars_in_lap(grounding) + grounding->ground.chords[i].bar, tonic));
     return MUTA_OK;
 }
 
@@ -277,8 +274,7 @@ static muta_status take_chords(struct grounding *grounding)
     muta_passage_chord *chords;
     size_t count;
 
-    MUTA_TRY(
-        muta_passage_list_chords(grounding->call->in, &grounding->arena, &chords, &count));
+    MUTA_TRY(muta_passage_list_chords(grounding->call->in, &grounding->arena, &chords, &count));
     for (int64_t lap = 0; lap < grounding->args->times; lap++)
         for (size_t i = 0; i < count; i++) {
             const muta_fraction onset = lap_at(grounding, lap);
@@ -314,8 +310,8 @@ static muta_pitch bass_pitch(int32_t fifths, muta_pitch before, int middle)
 
     for (int octave = 1; octave <= 5; octave++) {
         const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
-        const int cost = 2 * abs(semitones_of(pitch) - semitones_of(before)) +
-                         abs(semitones_of(pitch) - middle);
+        const int cost =
+            2 * abs(semitones_of(pitch) - semitones_of(before)) + abs(semitones_of(pitch) - middle);
         if (cost >= least)
             continue;
         least = cost;
@@ -367,12 +363,12 @@ static bool goes_round(const struct grounding *grounding, const muta_line *line,
            (!grounding->bass && line == &grounding->work.lines[grounding->work.line_count - 1]);
 }
 
-/* Whether an event of a lap has its place: the pick-up of the second has none in the short last bar. */
+/* Whether an event of a lap has its place: the pick-up of the second has none in the short last
+ * bar. */
 static bool has_place(const struct grounding *grounding, uint32_t event, int64_t lap)
 {
     return lap == 0 || (lap > 1 && grounding->fits) ||
-           muta_fraction_compare(grounding->work.events[event].onset,
-                                             grounding->pickup) >= 0;
+           muta_fraction_compare(grounding->work.events[event].onset, grounding->pickup) >= 0;
 }
 
 /* One lap of the passage: the first has everything but the tune, which what is laid over it has. */
@@ -447,8 +443,8 @@ static muta_status take_lap_chords(struct grounding *grounding, muta_passage *up
     return muta_passage_set_chords(upper, own.at, own.count);
 }
 
-/* What is laid over a lap before its chain: the tune; where there is none, or with a named ground, the
- * ground itself, higher. */
+/* What is laid over a lap before its chain: the tune; where there is none, or with a named ground,
+ * the ground itself, higher. */
 static muta_status put_upper(struct grounding *grounding, muta_passage *upper, int64_t lap)
 {
     const muta_line *const tune = grounding->tune;
@@ -479,8 +475,8 @@ static muta_status join(struct grounding *grounding, const muta_passage *varied,
     const size_t rows = out->map.count;
     const size_t first = out->work.events.count;
 
-    MUTA_TRY(muta_passage_append_part(out, varied, MUTA_ZERO, length, lap_at(grounding, lap),
-                                      NULL));
+    MUTA_TRY(
+        muta_passage_append_part(out, varied, MUTA_ZERO, length, lap_at(grounding, lap), NULL));
     out->map.count = rows;
     for (size_t i = first; i < out->work.events.count; i++)
         out->work.events.at[i].statement = grounding->rows.at[lap];
@@ -498,8 +494,8 @@ static muta_status lay_above(struct grounding *grounding, int64_t lap)
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &upper));
     muta_status status = put_upper(grounding, upper, lap);
     if (status == MUTA_OK)
-        status = muta_chain_apply(chain, upper, grounding->call->seed, &varied,
-                                  grounding->call->diags);
+        status =
+            muta_chain_apply(chain, upper, grounding->call->seed, &varied, grounding->call->diags);
     if (status == MUTA_OK) {
         status = join(grounding, varied, earlier(varied->length, upper->length), lap);
         muta_passage_free(varied);
@@ -514,8 +510,7 @@ static muta_status lay_above(struct grounding *grounding, int64_t lap)
 static muta_status begin_named(struct grounding *grounding)
 {
     const muta_line *const line =
-        grounding->bass ? grounding->bass
-                        : &grounding->work.lines[grounding->work.line_count - 1];
+        grounding->bass ? grounding->bass : &grounding->work.lines[grounding->work.line_count - 1];
 
     MUTA_TRY(muta_passage_begin(grounding->call->out, grounding->call->in));
     grounding->call->out->says |= MUTA_SAYS_SYMBOLS;
@@ -538,10 +533,8 @@ static muta_status go_round(struct grounding *grounding)
         MUTA_TRY(add_lap(grounding, lap));
     for (int64_t lap = 0; lap < times; lap++)
         MUTA_TRY(lay_above(grounding, lap));
-    out->length =
-        grounding->is_named
-            ? muta_fraction_max(length, lap_at(grounding, times))
-            : muta_fraction_add(lap_at(grounding, times - 1), length);
+    out->length = grounding->is_named ? muta_fraction_max(length, lap_at(grounding, times))
+                                      : muta_fraction_add(lap_at(grounding, times - 1), length);
     return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
 }
 
@@ -572,8 +565,7 @@ static bool needs_part(const void *args, const muta_passage *passage)
 {
     const muta_texture work = muta_passage_work(passage);
 
-    return ((const struct args *)args)->above &&
-           find_line(&work, true) == find_line(&work, false);
+    return ((const struct args *)args)->above && find_line(&work, true) == find_line(&work, false);
 }
 
 const muta_pass muta_pass_ground = {

@@ -2,8 +2,8 @@
 #include "base/search.h"
 #include "passes/pass.h"
 #include "score/texture.h"
-#include "theory/table.h"
 #include "theory/scale.h"
+#include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>
 

@@ -7,7 +7,8 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_RATIO(struct args, by, "2", "how much longer each chord lasts, as 4/3; below 1 shorter"),
+    MUTA_ARG_RATIO(struct args, by, "2",
+                   "how much longer each chord lasts, as 4/3; below 1 shorter"),
 };
 
 struct pacing {
@@ -97,8 +98,8 @@ static muta_status put_figures(struct pacing *pacing, size_t nth)
     for (size_t i = 0; i < pacing->chord_count; i++) {
         const muta_passage_chord *const chord = &pacing->chords[i];
         uint32_t end;
-        while (first < last && muta_fraction_compare(pacing->work.events[first].onset,
-                                                     chord->from) < 0)
+        while (first < last &&
+               muta_fraction_compare(pacing->work.events[first].onset, chord->from) < 0)
             first++;
         for (end = first; end < last && begins_in(&pacing->work.events[end], chord); end++)
             ;

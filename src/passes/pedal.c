@@ -183,8 +183,8 @@ static muta_fraction end_of_stroke(const struct holding *holding, muta_fraction 
     if (holding->args->strike == STRIKE_BEAT) {
         const muta_fraction beats =
             muta_fraction_divide(muta_fraction_subtract(at, beat.bar), beat.beat);
-        end = muta_fraction_add(
-            beat.bar, muta_fraction_scale(beat.beat, beats.top / beats.bottom + 1));
+        end = muta_fraction_add(beat.bar,
+                                muta_fraction_scale(beat.beat, beats.top / beats.bottom + 1));
     }
     if (muta_fraction_compare(end, at) <= 0 || muta_fraction_compare(end, length) > 0)
         end = length;

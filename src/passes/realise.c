@@ -21,8 +21,7 @@ enum {
 static const char *const givens[] = {"auto", "tune", "bass", NULL};
 
 static const muta_param params[] = {
-    MUTA_ARG_NAME(struct args, as, "block", muta_table_patterns,
-                  "the pattern"),
+    MUTA_ARG_NAME(struct args, as, "block", muta_table_patterns, "the pattern"),
     MUTA_ARG_DURATION(struct args, unit, "eighth", "the value of figures"),
     MUTA_ARG_TEXT(struct args, into,
                   "accompaniment, new, or an address; the accompaniment if there is one"),
@@ -37,6 +36,15 @@ struct span {
     const muta_passage_chord *chord;
 };
 
+/* A bar of the passage. */
+struct bar {
+    muta_fraction from;
+    muta_fraction to;
+    muta_fraction tune;  /* how long the tune is in lines that go on, */
+    muta_fraction there; /* and in those that are replaced */
+    bool stays;          /* an interlude: what would be replaced has the tune */
+};
+
 struct realising {
     const muta_call *call;
     const struct args *args;
@@ -48,6 +56,7 @@ struct realising {
     muta_ensemble ensemble;
     const muta_line *tune; /* a line that goes on, as the highest voice or above them, */
     bool is_tune_bass;     /* or the only one, and low: then it is the bass */
+    MUTA_VEC(struct bar) bars;
     MUTA_VEC(struct span) spans;
     muta_harmony_slot *slots; /* by span */
     muta_voiced *voiced;
@@ -104,6 +113,94 @@ static muta_status find_spans(struct realising *realising)
     return MUTA_OK;
 }
 
+/* ---- bars that stay ---- */
+
+static muta_status find_bars(struct realising *realising)
+{
+    const muta_fraction length = realising->call->in->length;
+
+    for (muta_fraction at = MUTA_ZERO; muta_fraction_compare(at, length) < 0;) {
+        struct bar *const bar = MUTA_PUSH(&realising->arena, &realising->bars);
+        muta_beat beat;
+        if (!bar)
+            return MUTA_E_MEMORY;
+        muta_passage_beat_at(realising->call->in, at, &beat);
+        const bool goes_on = muta_fraction_compare(beat.end, at) > 0;
+        *bar = (struct bar){at, goes_on ? earlier(beat.end, length) : length, MUTA_ZERO, MUTA_ZERO,
+                            false};
+        at = bar->to;
+    }
+    return MUTA_OK;
+}
+
+/* The bar that holds a moment. */
+static struct bar *bar_at(const struct realising *realising, muta_fraction at)
+{
+    size_t low = 0;
+    size_t high = realising->bars.count;
+
+    while (high - low > 1) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(realising->bars.at[middle].from, at) <= 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    return &realising->bars.at[low];
+}
+
+/* A tone of the tune that is held sounds in every bar that it lasts through. */
+static void sound_through(struct realising *realising, const muta_event *event)
+{
+    const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+    struct bar *const last = realising->bars.at + realising->bars.count;
+
+    for (struct bar *bar = bar_at(realising, event->onset);
+         bar < last && muta_fraction_compare(bar->from, end) < 0; bar++)
+        if (bar->tune.top == 0)
+            bar->tune = event->duration;
+}
+
+/* Where the tune is: an interlude of the accompaniment has it itself. */
+static void weigh_bars(struct realising *realising)
+{
+    for (size_t i = 0; i < realising->work.tone_count; i++) {
+        const muta_tone *const tone = &realising->work.tones[i];
+        struct bar *const bar = bar_at(realising, realising->work.events[tone->event].onset);
+        muta_fraction *const sum =
+            muta_seats_have(&realising->seats, &realising->work.lines[tone->line]) ? &bar->there
+                                                                                   : &bar->tune;
+        if (tone->is_tune)
+            *sum = muta_fraction_add(*sum, tone->duration);
+    }
+    for (uint32_t i = realising->tune ? realising->tune->event : 0;
+         realising->tune && i < realising->tune->event + realising->tune->event_count; i++)
+        sound_through(realising, &realising->work.events[i]);
+}
+
+/* Interludes stay: bars in which what would be replaced has the tune, and rests of the tune,
+ * several bars long. */
+static void find_interludes(struct realising *realising)
+{
+    enum {
+        SEVERAL = 2
+    };
+    size_t silent = 0;
+
+    for (size_t i = 0; i < realising->bars.count; i++) {
+        struct bar *const bar = &realising->bars.at[i];
+        silent = bar->tune.top == 0 && realising->tune ? silent + 1 : 0;
+        bar->stays = muta_fraction_compare(bar->there, bar->tune) > 0;
+        for (size_t j = 0; silent >= SEVERAL && j < silent; j++)
+            bar[-(ptrdiff_t)j].stays = true;
+    }
+}
+
+static bool stays(const struct realising *realising, muta_fraction at)
+{
+    return bar_at(realising, at)->stays;
+}
+
 /* ---- the tune above ---- */
 
 enum {
@@ -127,8 +224,7 @@ static bool is_bass(const struct realising *realising)
     if (!line->is_bass || realising->args->given != GIVEN_AUTO)
         return realising->args->given == GIVEN_BASS;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        semitones +=
-            muta_pitch_sound(muta_texture_top(&realising->work, i)->pitch) / MUTA_SEMITONE;
+        semitones += muta_pitch_sound(muta_texture_top(&realising->work, i)->pitch) / MUTA_SEMITONE;
     return semitones < (int64_t)line->event_count * LOWEST_TUNE;
 }
 
@@ -238,11 +334,9 @@ static void set_two_hands(struct realising *realising)
     muta_ensemble *const ensemble = &realising->ensemble;
     const uint8_t low = highest_voice(realising->pattern.low.voices);
 
-    ensemble->count =
-        highest_voice(realising->pattern.low.voices | realising->pattern.high.voices);
+    ensemble->count = highest_voice(realising->pattern.low.voices | realising->pattern.high.voices);
     for (uint8_t i = 0; i < ensemble->count; i++)
-        set_range(ensemble, i, i == 0 ? E2 : i < low ? C3 : G3,
-                  i == 0 ? C4 : i < low ? G4 : G5);
+        set_range(ensemble, i, i == 0 ? E2 : i < low ? C3 : G3, i == 0 ? C4 : i < low ? G4 : G5);
     ensemble->hand_from = low;
     ensemble->hand_to = ensemble->count;
 }
@@ -313,11 +407,11 @@ static muta_status voice_chords(struct realising *realising)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++) {
         const muta_passage_chord *const chord = realising->spans.at[i].chord;
-        realising->slots[i] = (muta_harmony_slot){.root = chord->root,
-                                                  .kind = chord->kind,
-                                                  .bass = chord->bass,
-                                                  .leading = muta_chord_leading(chord->kind, chord->root,
-                                                                                chord->tonic)};
+        realising->slots[i] = (muta_harmony_slot){
+            .root = chord->root,
+            .kind = chord->kind,
+            .bass = chord->bass,
+            .leading = muta_chord_leading(chord->kind, chord->root, chord->tonic)};
         if (realising->tune)
             hear_tune(realising, &realising->spans.at[i], &realising->slots[i]);
     }
@@ -437,26 +531,39 @@ static const muta_stream *one_stream(const muta_pattern *pattern, uint8_t nth)
     return nth < pattern->one.count ? &pattern->one.streams[nth] : NULL;
 }
 
+/* A chord ends at the latest where bars that stay begin or end. */
+static muta_fraction end_of_chord(const struct realising *realising, muta_fraction from,
+                                  muta_fraction to)
+{
+    const struct bar *const last = realising->bars.at + realising->bars.count;
+
+    for (const struct bar *bar = bar_at(realising, from);
+         bar < last && muta_fraction_compare(bar->to, to) < 0; bar++)
+        if (stays(realising, bar->to) != stays(realising, from))
+            return bar->to;
+    return to;
+}
+
 /* A stream over all chords, bar by bar where its pattern goes by bars; the end is held. */
 static muta_status play_all(struct realising *realising, choose stream_of, uint8_t nth)
 {
-    const muta_fraction length = realising->call->in->length;
-
     for (size_t i = 0; i < realising->spans.count; i++) {
         struct span over = realising->spans.at[i];
         while (muta_fraction_compare(over.from, realising->spans.at[i].to) < 0) {
             muta_beat beat;
             muta_passage_beat_at(realising->call->in, over.from, &beat);
             over.to = realising->pattern.step == MUTA_STEP_CHORD
-                          ? realising->spans.at[i].to
+                          ? end_of_chord(realising, over.from, realising->spans.at[i].to)
                           : earlier(realising->spans.at[i].to, beat.end);
             /* A bar that can only be guessed has no end. */
             if (muta_fraction_compare(over.to, over.from) <= 0)
                 over.to = realising->spans.at[i].to;
-            const bool ends = muta_fraction_compare(over.to, length) >= 0;
+            const bool ends = i + 1 == realising->spans.count &&
+                              muta_fraction_compare(over.to, realising->spans.at[i].to) >= 0;
             const muta_pattern *const pattern = ends ? &realising->held : &realising->pattern;
             const muta_stream *stream = stream_of(pattern, nth);
-            if (stream && !(beat.is_pickup && realising->pattern.step != MUTA_STEP_CHORD))
+            if (stream && !stays(realising, over.from) &&
+                !(beat.is_pickup && realising->pattern.step != MUTA_STEP_CHORD))
                 MUTA_TRY(play(realising, stream, &over,
                               step_length(realising, pattern, &beat, &over),
                               &realising->voiced[i]));
@@ -464,6 +571,13 @@ static muta_status play_all(struct realising *realising, choose stream_of, uint8
         }
     }
     return MUTA_OK;
+}
+
+/* Whether a line of the answer is one that goes on, or was begun here. */
+static bool is_in_use(const struct realising *realising, size_t nth)
+{
+    return nth >= realising->work.line_count ||
+           !muta_seats_have(&realising->seats, &realising->work.lines[nth]);
 }
 
 /* Begins a line at a seat, in the first voice of its staff that no kept line has. */
@@ -476,8 +590,9 @@ static muta_status begin_line(struct realising *realising, const muta_seat *seat
         bool is_taken = false;
         MUTA_TRY(muta_passage_take_voice(out, seat->part, seat->staff, nth, &voice));
         for (size_t i = 0; i < out->work.lines.count; i++)
-            is_taken = is_taken || (out->work.lines.at[i].part == seat->part &&
-                                    out->work.lines.at[i].voice == voice);
+            is_taken =
+                is_taken || (out->work.lines.at[i].part == seat->part &&
+                             out->work.lines.at[i].voice == voice && is_in_use(realising, i));
         if (!is_taken)
             return muta_passage_begin_new_line(out, seat->part, seat->staff, nth);
     }
@@ -581,6 +696,16 @@ static muta_status play_seats(struct realising *realising)
 
 /* ---- the pass ---- */
 
+/* Whether the bar in which an event ends stays too. */
+static bool keeps_on(const struct realising *realising, const muta_event *event)
+{
+    const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+    const struct bar *const bar = bar_at(realising, end);
+
+    return stays(realising, end) || muta_fraction_compare(bar->from, end) == 0;
+}
+
+/* What is not replaced; and of what is, the bars in which it has the tune. */
 static muta_status keep_lines(struct realising *realising)
 {
     const muta_call *const call = realising->call;
@@ -588,12 +713,20 @@ static muta_status keep_lines(struct realising *realising)
     MUTA_TRY(muta_passage_begin(call->out, call->in));
     for (size_t i = 0; i < realising->work.line_count; i++) {
         const muta_line *const line = &realising->work.lines[i];
-        if (muta_seats_have(&realising->seats, line))
-            continue;
+        const bool replaced = muta_seats_have(&realising->seats, line);
         MUTA_TRY(muta_passage_begin_line(call->out, call->in, i));
-        for (uint32_t j = line->event; j < line->event + line->event_count; j++)
-            MUTA_TRY(muta_passage_put_event(call->out, call->in, j, realising->work.events[j].onset,
-                                            realising->work.events[j].duration));
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
+            const muta_event *const event = &realising->work.events[j];
+            const muta_fraction left =
+                muta_fraction_subtract(bar_at(realising, event->onset)->to, event->onset);
+            if (!replaced)
+                MUTA_TRY(
+                    muta_passage_put_event(call->out, call->in, j, event->onset, event->duration));
+            else if (stays(realising, event->onset))
+                MUTA_TRY(muta_passage_put_event(
+                    call->out, call->in, j, event->onset,
+                    keeps_on(realising, event) ? event->duration : earlier(event->duration, left)));
+        }
     }
     return MUTA_OK;
 }
@@ -627,8 +760,7 @@ static void tell_faults(const struct realising *realising)
         }
         if (count > 0)
             muta_diag_add(realising->call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                          "part-writing: %s, %zu time%s", rule->name, count,
-                          count == 1 ? "" : "s");
+                          "part-writing: %s, %zu time%s", rule->name, count, count == 1 ? "" : "s");
     }
 }
 
@@ -651,6 +783,9 @@ static muta_status realise(struct realising *realising)
         return MUTA_E_DATA;
     }
     MUTA_TRY(status);
+    MUTA_TRY(find_bars(realising));
+    weigh_bars(realising);
+    find_interludes(realising);
     MUTA_TRY(keep_lines(realising));
     MUTA_TRY(play_seats(realising));
     tell_faults(realising);

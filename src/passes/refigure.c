@@ -4,8 +4,8 @@
 #include <stdlib.h>
 
 enum {
-    PITCHES = 24,   /* that a chord's figures have, at most */
-    REACH = 9,      /* semitones that a tone may move */
+    PITCHES = 24, /* that a chord's figures have, at most */
+    REACH = 9,    /* semitones that a tone may move */
     OPTIONS = 16,
     COVERS = 1 << MUTA_CHORD_MOST, /* sets of tones of a chord */
     /* Costs, in thousandths. */
@@ -51,7 +51,7 @@ struct refiguring {
     const muta_passage_chord *now;
     struct moved pitches[PITCHES]; /* the lowest first */
     size_t count;
-    uint8_t covered; /* tones of the new chord that the tune has */
+    uint8_t covered;                     /* tones of the new chord that the tune has */
     struct way (*ways)[OPTIONS][COVERS]; /* by pitch */
     bool *done;                          /* by tone */
     struct timed *order;
@@ -103,8 +103,8 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
         const muta_tone *const tone = &work->work.tones[work->order[i].tone];
         if (is_figure(tone) && muta_passage_chord_has(work->old, tone->pitch))
             add_pitch(work, tone->pitch, tone->is_bass);
-        const int of = muta_chord_tone(work->now->kind,
-                                       ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
+        const int of =
+            muta_chord_tone(work->now->kind, ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
         if (tone->is_tune && of >= 0)
             work->covered |= (uint8_t)(1U << of);
     }
@@ -121,8 +121,7 @@ static void find_options(struct refiguring *work, size_t nth)
             continue;
         for (int octave = muta_pitch_octave(moved->from) - 1;
              octave <= muta_pitch_octave(moved->from) + 1; octave++) {
-            const muta_pitch pitch =
-                muta_fifths_pitch(work->now->root + row->fifths[tone], octave);
+            const muta_pitch pitch = muta_fifths_pitch(work->now->root + row->fifths[tone], octave);
             if (octave < 0 || abs(semitones_of(pitch) - moved->semitones) > REACH ||
                 moved->option_count == OPTIONS)
                 continue;
@@ -136,8 +135,7 @@ static void find_options(struct refiguring *work, size_t nth)
 static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
                      const muta_pitch *below)
 {
-    const int32_t leading =
-        muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
+    const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
     int64_t cost = abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
 
     if (below && semitones_of(to) < semitones_of(*below))
@@ -174,8 +172,8 @@ static void extend(struct refiguring *work, size_t nth, uint8_t option)
     if (nth == 0)
         to[work->covered | adds].cost = price(work, moved, moved->options[option], NULL);
     for (uint8_t i = 0; nth > 0 && i < work->pitches[nth - 1].option_count; i++) {
-        const int64_t each = price(work, moved, moved->options[option],
-                                   &work->pitches[nth - 1].options[i]);
+        const int64_t each =
+            price(work, moved, moved->options[option], &work->pitches[nth - 1].options[i]);
         for (unsigned covers = 0; covers < COVERS; covers++) {
             const int64_t before = work->ways[nth - 1][i][covers].cost;
             struct way *const way = &to[covers | adds];
@@ -185,8 +183,8 @@ static void extend(struct refiguring *work, size_t nth, uint8_t option)
     }
 }
 
-/* The best way through all pitches, the lowest first: a dynamic program over their options and what of
- * the chord is there. */
+/* The best way through all pitches, the lowest first: a dynamic program over their options and what
+ * of the chord is there. */
 static void move_pitches(struct refiguring *work)
 {
     const size_t last = work->count - 1;
@@ -300,7 +298,8 @@ static void refigure_all(struct refiguring *work)
         size_t end;
         work->now = &work->out->chords[i];
         work->old = muta_passage_chord_at(work->in, work->now->from);
-        while (first < count && muta_fraction_compare(work->order[first].onset, work->now->from) < 0)
+        while (first < count &&
+               muta_fraction_compare(work->order[first].onset, work->now->from) < 0)
             first++;
         for (end = first;
              end < count && muta_fraction_compare(work->order[end].onset, work->now->to) < 0; end++)

@@ -10,9 +10,9 @@
 #include "score/texture.h"
 
 /*
- * Moves what is not the tune in `out`, which holds the events of `in`, from the chords of `in` onto those
- * of `out`: each tone of a chord to the tone of the new one that the voices reach with least motion,
- * the bass to its bass, foreign tones along the scale with what they lean on.
+ * Moves what is not the tune in `out`, which holds the events of `in`, from the chords of `in` onto
+ * those of `out`: each tone of a chord to the tone of the new one that the voices reach with least
+ * motion, the bass to its bass, foreign tones along the scale with what they lean on.
  */
 muta_status muta_refigure(const muta_passage *in, muta_passage *out) MUTA_CHECK;
 

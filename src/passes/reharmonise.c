@@ -1,5 +1,5 @@
-/* reharmonise.c: other chords under the same tune, found by search; the accompaniment follows them in
- * its own figures. */
+/* reharmonise.c: other chords under the same tune, found by search; the accompaniment follows them
+ * in its own figures. */
 #include "base/search.h"
 #include "base/vec.h"
 #include "passes/pass.h"
@@ -34,24 +34,24 @@ static const muta_param params[] = {
 
 /* Costs in thousandths; set by hand. */
 enum {
-    UNNAMED = 40000,     /* a tone of the tune that no rule can name */
-    CLASH = 12000,       /* the tune has another form of a tone of the chord: F sharp over F */
-    HELD_BASS = 6000,    /* the bass changes where it was held on */
-    LEANING = 1500,      /* a quarter of a foreign tone on a beat, resolved by step */
-    FLEETING = 500,      /* the same off the beat */
-    FREE_STEP = 2500,    /* a quarter of one left or reached by step alone */
-    NO_GOAL = 4000,      /* a chord that leads does not reach its goal */
-    BACKWARD = 2000,     /* from the dominant to the subdominant */
+    UNNAMED = 40000,  /* a tone of the tune that no rule can name */
+    CLASH = 12000,    /* the tune has another form of a tone of the chord: F sharp over F */
+    HELD_BASS = 6000, /* the bass changes where it was held on */
+    LEANING = 1500,   /* a quarter of a foreign tone on a beat, resolved by step */
+    FLEETING = 500,   /* the same off the beat */
+    FREE_STEP = 2500, /* a quarter of one left or reached by step alone */
+    NO_GOAL = 4000,   /* a chord that leads does not reach its goal */
+    BACKWARD = 2000,  /* from the dominant to the subdominant */
     PLAGAL = 700,
     SAME_FUNCTION = 300,
-    STUCK = 900,         /* the chord does not change where it did */
-    RESTLESS = 300,      /* it changes where it did not */
+    STUCK = 900,    /* the chord does not change where it did */
+    RESTLESS = 300, /* it changes where it did not */
     INVERTED = 350,
     SECOND_INVERSION = 2200,
     THIRD_INVERSION = 700,
     UNRESOLVED_BASS = 3000,
-    CADENTIAL = 300,     /* a six-four before its dominant */
-    NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
+    CADENTIAL = 300,   /* a six-four before its dominant */
+    NO_CADENCE = 9000, /* the end of a phrase is another than it was */
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     PARALLEL = 2500,      /* fifths or octaves of tune and bass */
@@ -76,12 +76,12 @@ struct slot {
     muta_fraction from;
     muta_fraction to;
     const muta_passage_chord *old;
-    bool is_split;  /* it goes on the chord of the slot before */
-    bool is_close;  /* a phrase ends in it */
-    bool is_fixed;  /* its chord stays */
-    bool is_held;   /* the bass is held into it */
-    int16_t tune;   /* what the tune sounds as it begins, in semitones; 0 for nothing */
-    size_t note; /* of the tune: the first that sounds in it, and the end */
+    bool is_split; /* it goes on the chord of the slot before */
+    bool is_close; /* a phrase ends in it */
+    bool is_fixed; /* its chord stays */
+    bool is_held;  /* the bass is held into it */
+    int16_t tune;  /* what the tune sounds as it begins, in semitones; 0 for nothing */
+    size_t note;   /* of the tune: the first that sounds in it, and the end */
     size_t note_end;
     size_t option; /* its first candidate */
     size_t count;
@@ -103,7 +103,7 @@ struct harmonising {
     muta_texture work;
     muta_arena arena;
     MUTA_VEC(struct note) tune; /* in order of time */
-    int64_t stray; /* in thousandths */
+    int64_t stray;              /* in thousandths */
     MUTA_VEC(struct slot) slots;
     MUTA_VEC(struct option) options;
 };
@@ -203,8 +203,8 @@ static void hear_slot(const struct harmonising *work, struct slot *slot)
         const struct note *const note = &work->tune.at[i];
         if (slot->tune == 0)
             slot->tune = (int16_t)note->semitones;
-        slot->is_close = slot->is_close || (note->closes &&
-                                            muta_fraction_compare(note->onset, slot->from) >= 0);
+        slot->is_close =
+            slot->is_close || (note->closes && muta_fraction_compare(note->onset, slot->from) >= 0);
     }
 }
 
@@ -279,7 +279,8 @@ static bool is_step(int from, int to)
     return from && to && from != to && abs(from - to) <= 2;
 }
 
-/* What a quarter of a foreign tone costs, by how it moves; what is said again is named by no rule. */
+/* What a quarter of a foreign tone costs, by how it moves; what is said again is named by no rule.
+ */
 static int64_t price_foreign(const struct harmonising *work, size_t note, bool is_held)
 {
     const int tone = work->tune.at[note].semitones;
@@ -343,8 +344,8 @@ static size_t shared_tones(const struct option *option, const muta_passage_chord
 }
 
 /*
- * How far a chord is from the old one: 0 the same, 1 over another bass, 2 on the same root, then by the
- * tones that they share.
+ * How far a chord is from the old one: 0 the same, 1 over another bass, 2 on the same root, then by
+ * the tones that they share.
  */
 static int64_t distance(const struct option *option, const muta_passage_chord *old)
 {
@@ -386,12 +387,10 @@ static muta_status add_option(struct harmonising *work, struct slot *slot, struc
 {
     const muta_chord_row *const row = muta_chord_row_of(option.chord.kind);
 
-    option.bass_class =
-        (uint8_t)muta_fifths_class(option.root + row->fifths[option.bass < row->count ? option.bass
-                                                                                      : 0]);
+    option.bass_class = (uint8_t)muta_fifths_class(
+        option.root + row->fifths[option.bass < row->count ? option.bass : 0]);
     option.cost = option.chord.cost + (option.is_old ? 0 : price_inversion(&option)) +
-                  price_stray(work, distance(&option, slot->old)) +
-                  price_tune(work, slot, &option);
+                  price_stray(work, distance(&option, slot->old)) + price_tune(work, slot, &option);
     struct option *const added = MUTA_PUSH(&work->arena, &work->options);
     if (!added)
         return MUTA_E_MEMORY;
@@ -404,10 +403,10 @@ static muta_status add_option(struct harmonising *work, struct slot *slot, struc
 static muta_status add_old(struct harmonising *work, struct slot *slot)
 {
     static const muta_function functions[12] = {
-        MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_SUBDOMINANT, MUTA_FUNCTION_SUBDOMINANT,
-        MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_SUBDOMINANT,
-        MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_TONIC,
-        MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_DOMINANT};
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_SUBDOMINANT, MUTA_FUNCTION_SUBDOMINANT,
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_SUBDOMINANT,
+        MUTA_FUNCTION_DOMINANT, MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_TONIC,
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_DOMINANT};
     const muta_passage_chord *const old = slot->old;
     const int32_t above = old->root - old->tonic;
     struct option option = {.root = old->root, .bass = old->bass, .is_old = true};
@@ -645,8 +644,7 @@ static muta_passage_chord chord_of(const struct slot *slot, const struct option 
     chord.is_written = false;
     const muta_heard_chord heard = {
         .fifths = chord.root, .kind = (uint8_t)chord.kind, .bass = chord.bass};
-    (void)muta_numeral_print(&heard, chord.tonic, chord.is_minor, chord.numeral,
-                             MUTA_NUMERAL_TEXT);
+    (void)muta_numeral_print(&heard, chord.tonic, chord.is_minor, chord.numeral, MUTA_NUMERAL_TEXT);
     return chord;
 }
 

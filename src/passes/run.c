@@ -492,8 +492,7 @@ static bool asks_for_part(const muta_chain *chain, const muta_passage *in)
 {
     for (size_t i = 0; i < chain->links.count; i++) {
         const muta_link *const link = &chain->links.at[i];
-        if (link->pass->needs_part && in->chord_count > 0 &&
-            link->pass->needs_part(link->args, in))
+        if (link->pass->needs_part && in->chord_count > 0 && link->pass->needs_part(link->args, in))
             return true;
     }
     return false;
@@ -532,9 +531,8 @@ static muta_status make_part(const muta_chain *chain, muta_region *region, muta_
 }
 
 /* Lifts, runs the passes, splices: in the place of the region. */
-static muta_status run_in_place(const muta_chain *chain, muta_score *score,
-                                muta_region *region, uint64_t seed, muta_outcome *done,
-                                muta_diags *diags)
+static muta_status run_in_place(const muta_chain *chain, muta_score *score, muta_region *region,
+                                uint64_t seed, muta_outcome *done, muta_diags *diags)
 {
     struct work work = {.made_part = MUTA_NO_PART};
     muta_status status = make_part(chain, region, score, &work, diags);
@@ -619,8 +617,7 @@ static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *dia
 
 /* Runs one take in its section. */
 static muta_status run_take(const muta_chain *chain, muta_score *score, const muta_setting *setting,
-                            size_t take, muta_region *region, muta_outcome *done,
-                            muta_diags *diags)
+                            size_t take, muta_region *region, muta_outcome *done, muta_diags *diags)
 {
     char text[512];
     muta_chain *own;

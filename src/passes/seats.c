@@ -10,7 +10,7 @@ enum {
 /* What is played on the staves of a part besides the tune. */
 struct part_use {
     size_t tones[STAVES];
-    size_t chords;    /* events of several tones */
+    size_t chords; /* events of several tones */
     bool has_tune[STAVES];
     int64_t semitones; /* of all tones together */
     size_t total;
@@ -38,8 +38,7 @@ static void look(const muta_passage *passage, uint32_t part, struct part_use *us
             use->chords += event->tone_count > 1;
             for (uint32_t k = 0; k < event->tone_count; k++)
                 use->semitones +=
-                    muta_pitch_sound(passage->work.tones.at[event->tone + k].pitch) /
-                    MUTA_SEMITONE;
+                    muta_pitch_sound(passage->work.tones.at[event->tone + k].pitch) / MUTA_SEMITONE;
         }
     }
 }

@@ -29,8 +29,8 @@ typedef struct muta_seats {
 } muta_seats;
 
 /*
- * Finds the seats of the accompaniment: what is not the tune, of the part that plays most chords, else
- * of all parts; or of one part.
+ * Finds the seats of the accompaniment: what is not the tune, of the part that plays most chords,
+ * else of all parts; or of one part.
  * @param only   an address of a part and, if need be, its staff; NULL for none
  * @param seats  [out] none when there is no accompaniment
  * @return MUTA_OK, MUTA_E_USAGE or MUTA_E_DATA for the address

@@ -78,8 +78,7 @@ muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *ar
 muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
                                     size_t count)
 {
-    muta_passage_chord *const own =
-        muta_arena_take_array(&passage->arena, count + 1, sizeof *own);
+    muta_passage_chord *const own = muta_arena_take_array(&passage->arena, count + 1, sizeof *own);
 
     if (!own)
         return MUTA_E_MEMORY;
@@ -278,13 +277,12 @@ void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_
     const muta_fraction past = muta_fraction_subtract(at, bar->start);
     if (bar->length.top > 0 && muta_fraction_compare(past, bar->length) >= 0) {
         const muta_fraction bars = muta_fraction_divide(past, bar->length);
-        beat->bar = muta_fraction_add(beat->bar, muta_fraction_scale(bar->length,
-                                                                     bars.top / bars.bottom));
+        beat->bar =
+            muta_fraction_add(beat->bar, muta_fraction_scale(bar->length, bars.top / bars.bottom));
     }
     beat->end = muta_fraction_add(beat->bar, bar->length);
     /* A pick-up is the end of its bar. */
-    beat->is_pickup =
-        is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0;
+    beat->is_pickup = is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0;
     if (beat->is_pickup)
         beat->bar =
             muta_fraction_subtract(beat->bar, muta_fraction_subtract(metre->length, bar->length));

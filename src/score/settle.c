@@ -315,7 +315,8 @@ bool muta_passage_is_sound(const muta_passage *passage, const muta_passage *firs
         *why = check_line(passage, &passage->work.lines.at[i]);
     for (size_t i = 0; !*why && i < passage->work.tones.count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[i];
-        if (!tone->is_fixed && tone->source != MUTA_NO_SOURCE && tone->is_pitch_changed == is_pitch_there(passage, tone))
+        if (!tone->is_fixed && tone->source != MUTA_NO_SOURCE &&
+            tone->is_pitch_changed == is_pitch_there(passage, tone))
             *why = "a tone says wrongly whether its pitch changed";
     }
     if (!*why)

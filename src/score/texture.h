@@ -71,9 +71,9 @@ enum {
 typedef struct muta_passage_chord {
     muta_fraction from;
     muta_fraction to;
-    int32_t root;  /* on the line of fifths, C is 0 */
-    int32_t tonic; /* of its key, the same way */
-    bool is_minor; /* its key */
+    int32_t root;    /* on the line of fifths, C is 0 */
+    int32_t tonic;   /* of its key, the same way */
+    bool is_minor;   /* its key */
     bool is_written; /* as a symbol, which stays as it is */
     uint8_t bass;    /* which of its tones is lowest: 0 the root */
     muta_chord_kind kind;
@@ -111,8 +111,8 @@ struct muta_passage {
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
     MUTA_VEC(muta_playing) playing;
-    uint32_t made_part; /* that was made for what a pass adds, or MUTA_NO_PART */
-    MUTA_VEC(muta_new_voice) voices; /* behind those of the score, in order, part by part */
+    uint32_t made_part;               /* that was made for what a pass adds, or MUTA_NO_PART */
+    MUTA_VEC(muta_new_voice) voices;  /* behind those of the score, in order, part by part */
     const muta_passage_chord *chords; /* of the passage first read; NULL until study was asked */
     size_t chord_count;
     bool has_own_chords; /* a pass set them: their times are those of the passage as it is */

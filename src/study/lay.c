@@ -221,7 +221,8 @@ muta_status muta_study_lay(muta_passage *passage)
         .study = study,
         .passage = passage,
         .start = muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset)};
-    const bool laid = find_tones(&laying) && lay_voices(&laying) && lay_lines(&laying) && lay_chords(&laying);
+    const bool laid =
+        find_tones(&laying) && lay_voices(&laying) && lay_lines(&laying) && lay_chords(&laying);
     muta_study_free(study);
     return laid ? MUTA_OK : MUTA_E_MEMORY;
 }

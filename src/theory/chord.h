@@ -34,15 +34,15 @@ typedef enum {
 } muta_chord_kind;
 
 enum {
-    MUTA_CHORD_KINDS = MUTA_CHORD_FRENCH + 1,           /* that are heard */
-    MUTA_CHORD_KNOWN = MUTA_CHORD_DOMINANT_13TH + 1,    /* that are read and written */
-    MUTA_CHORD_TONES = 4,                               /* of those that are heard */
-    MUTA_CHORD_MOST = 5,                                /* of any */
+    MUTA_CHORD_KINDS = MUTA_CHORD_FRENCH + 1,        /* that are heard */
+    MUTA_CHORD_KNOWN = MUTA_CHORD_DOMINANT_13TH + 1, /* that are read and written */
+    MUTA_CHORD_TONES = 4,                            /* of those that are heard */
+    MUTA_CHORD_MOST = 5,                             /* of any */
 };
 
 typedef struct muta_chord_row {
     const char *name;
-    uint8_t count;                     /* of its tones */
+    uint8_t count;                    /* of its tones */
     int8_t fifths[MUTA_CHORD_MOST];   /* above the root on the line of fifths: root, third, ... */
     uint8_t classes[MUTA_CHORD_MOST]; /* the same in semitones */
 } muta_chord_row;

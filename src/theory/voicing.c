@@ -22,8 +22,7 @@ void muta_voiced_read(muta_voiced *voiced)
 
     for (uint8_t i = 0; i < voiced->count; i++) {
         voiced->semitones[i] = (int16_t)semitones_of(voiced->at[i]);
-        const int tone =
-            muta_chord_tone(voiced->slot->kind, class_of(voiced->semitones[i] - root));
+        const int tone = muta_chord_tone(voiced->slot->kind, class_of(voiced->semitones[i] - root));
         voiced->tones[i] = tone < 0 ? MUTA_NO_TONE : (uint8_t)tone;
     }
 }
@@ -74,8 +73,8 @@ static size_t hidden_perfect(const muta_voiced *from, const muta_voiced *to)
 static bool goes_to_tonic(const muta_voiced *from, const muta_voiced *to)
 {
     return from->slot->leading != MUTA_NO_LEADING &&
-           class_of(muta_fifths_class(to->slot->root) -
-                    muta_fifths_class(from->slot->leading)) == 1;
+           class_of(muta_fifths_class(to->slot->root) - muta_fifths_class(from->slot->leading)) ==
+               1;
 }
 
 static bool is_leading(const muta_voiced *voiced, uint8_t voice)
@@ -129,8 +128,8 @@ static size_t seventh_unresolved(const muta_voiced *from, const muta_voiced *to)
     for (uint8_t i = 0; from && i < to->count; i++) {
         if (!is_seventh(from, i) || chord_has(to->slot, from->semitones[i]))
             continue;
-        count += (moved(from, to, i) > -1 || moved(from, to, i) < -2) &&
-                 !rises_with_bass(from, to, i);
+        count +=
+            (moved(from, to, i) > -1 || moved(from, to, i) < -2) && !rises_with_bass(from, to, i);
     }
     return count;
 }
@@ -162,8 +161,8 @@ static size_t overlap(const muta_voiced *from, const muta_voiced *to)
     size_t count = 0;
 
     for (uint8_t i = 0; from && i + 1 < to->count; i++)
-        count += to->semitones[i] > from->semitones[i + 1] ||
-                 to->semitones[i + 1] < from->semitones[i];
+        count +=
+            to->semitones[i] > from->semitones[i + 1] || to->semitones[i + 1] < from->semitones[i];
     return count;
 }
 
@@ -227,11 +226,11 @@ enum {
     UNISON = 800,
     A_SEMITONE = 70, /* that an upper voice moves */
     BASS_SEMITONE = 15,
-    A_LEAP = 350, /* each semitone beyond a fourth, of an upper voice */
-    BASS_LEAP = 2500, /* beyond an octave */
-    TOGETHER = 500, /* all voices the same way */
-    OFF_CENTRE = 12, /* each semitone from the middle of its range, of the upper voices */
-    ABOVE_TUNE = 700, /* each semitone */
+    A_LEAP = 350,      /* each semitone beyond a fourth, of an upper voice */
+    BASS_LEAP = 2500,  /* beyond an octave */
+    TOGETHER = 500,    /* all voices the same way */
+    OFF_CENTRE = 12,   /* each semitone from the middle of its range, of the upper voices */
+    ABOVE_TUNE = 700,  /* each semitone */
     LOW_CLUSTER = 400, /* each semitone that the two lowest are closer than a fifth, down low */
 };
 
@@ -247,8 +246,10 @@ static int64_t price_tones(const muta_voiced *to)
     for (uint8_t tone = 0; tone < row->count; tone++) {
         const bool is_fifth = tone == 2 && row->fifths[2] == 1;
         if (counts[tone] == 0)
-            price += tone == 0 ? LACKS_ROOT : tone == 1 ? LACKS_THIRD : is_fifth ? LACKS_FIFTH
-                                                                              : LACKS_SEVENTH;
+            price += tone == 0   ? LACKS_ROOT
+                     : tone == 1 ? LACKS_THIRD
+                     : is_fifth  ? LACKS_FIFTH
+                                 : LACKS_SEVENTH;
     }
     if (counts[1] > 1 && row->classes[1] == 4)
         price += DOUBLES_THIRD;
@@ -282,10 +283,8 @@ static int64_t price_rules(const muta_voiced *from, const muta_voiced *to, bool 
     if (is_top_apart)
         below.count--;
     for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
-        const bool with_top =
-            rule->count == parallel_fifths || rule->count == parallel_octaves;
-        price += rule->weight *
-                 (int64_t)rule->count(from, is_top_apart && !with_top ? &below : to);
+        const bool with_top = rule->count == parallel_fifths || rule->count == parallel_octaves;
+        price += rule->weight * (int64_t)rule->count(from, is_top_apart && !with_top ? &below : to);
     }
     return price;
 }
@@ -312,7 +311,7 @@ struct voicing {
     muta_arena arena;
     const muta_ensemble *ensemble;
     const muta_harmony_slot *slots;
-    options *options; /* by slot */
+    options *options;              /* by slot */
     const muta_harmony_slot *slot; /* whose candidates are built */
     options *to;
     muta_voiced made;
@@ -326,8 +325,7 @@ static int64_t price_standing(const struct voicing *voicing, const muta_voiced *
     int64_t price = price_tones(voiced);
 
     for (uint8_t i = 0; i < own; i++) {
-        const int middle =
-            (semitones_of(ensemble->low[i]) + semitones_of(ensemble->high[i])) / 2;
+        const int middle = (semitones_of(ensemble->low[i]) + semitones_of(ensemble->high[i])) / 2;
         price += abs(voiced->semitones[i] - middle) * OFF_CENTRE;
         if (i > 0 && voiced->semitones[i] == voiced->semitones[i - 1])
             price += UNISON;

@@ -1,7 +1,8 @@
 /*
- * voicing.h: chords in voices: what is wrong, or costs something, in how they stand and move; and the
- * best way through a row of them. Source of the rules: Prout, Harmony (1889), and the part-writing
- * of the textbooks since; the weights were set by hand (tests/reference/harmony.mjs measures them).
+ * voicing.h: chords in voices: what is wrong, or costs something, in how they stand and move; and
+ * the best way through a row of them. Source of the rules: Prout, Harmony (1889), and the
+ * part-writing of the textbooks since; the weights were set by hand (tests/reference/harmony.mjs
+ * measures them).
  */
 #ifndef THEORY_VOICING_H
 #define THEORY_VOICING_H
@@ -19,10 +20,10 @@ enum {
 typedef struct muta_harmony_slot {
     int32_t root; /* on the line of fifths */
     muta_chord_kind kind;
-    uint8_t bass;     /* which of its tones is lowest */
+    uint8_t bass;      /* which of its tones is lowest */
     bool is_bass_free; /* any tone may be */
-    int32_t leading;  /* the leading tone that it has, on the line of fifths, or MUTA_NO_LEADING */
-    bool has_top;     /* the highest voice is given: */
+    int32_t leading;   /* the leading tone that it has, on the line of fifths, or MUTA_NO_LEADING */
+    bool has_top;      /* the highest voice is given: */
     muta_pitch top;
     bool has_bottom; /* the lowest voice is given: */
     muta_pitch bottom;
@@ -60,9 +61,10 @@ typedef struct muta_ensemble {
     muta_pitch high[MUTA_VOICES];
     uint8_t hand_from; /* voices [hand_from, hand_to) lie within one hand; */
     uint8_t hand_to;
-    int16_t span;       /* in semitones; 0: no limit */
-    bool is_top_apart; /* the top voice is a tune above an accompaniment: only its parallels count */
-    size_t lean;        /* how many candidates a chord has, at most */
+    int16_t span; /* in semitones; 0: no limit */
+    bool
+        is_top_apart; /* the top voice is a tune above an accompaniment: only its parallels count */
+    size_t lean;      /* how many candidates a chord has, at most */
 } muta_ensemble;
 
 /*

@@ -1,6 +1,6 @@
 /*
- * harmony_laws.c: what the passes of harmony keep: the tune untouched to the note under other chords
- * and other figures, all that sounds under a pedal, the bass in every lap of a ground.
+ * harmony_laws.c: what the passes of harmony keep: the tune untouched to the note under other
+ * chords and other figures, all that sounds under a pedal, the bass in every lap of a ground.
  */
 #include "matrix.h"
 #include "mutanza/study.h"
@@ -96,7 +96,8 @@ static void check_kept(const struct subject *subject, const muta_passage *theme,
     muta_passage_free(varied);
 }
 
-/* Each tone of the bass comes once a lap, at its pitch; a pick-up may give way to the end of the lap before. */
+/* Each tone of the bass comes once a lap, at its pitch; a pick-up may give way to the end of the
+ * lap before. */
 static void check_ground(const struct subject *subject, const muta_passage *theme)
 {
     enum {
@@ -115,9 +116,9 @@ static void check_ground(const struct subject *subject, const muta_passage *them
     }
     for (size_t i = 0; varied && counts && i < theme->work.tones.count; i++) {
         const muta_tone *const tone = &theme->work.tones.at[i];
-        const bool in_pickup = beat.bar.top < 0 &&
-                               muta_fraction_compare(theme->work.events.at[tone->event].onset,
-                                                     beat.end) < 0;
+        const bool in_pickup =
+            beat.bar.top < 0 &&
+            muta_fraction_compare(theme->work.events.at[tone->event].onset, beat.end) < 0;
         if (!tone->is_bass)
             continue;
         seen.tones++;

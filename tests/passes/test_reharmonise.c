@@ -1,5 +1,5 @@
-/* test_reharmonise.c: the best answers of reharmonise against every answer there is, on short tunes;
- * those that pick= names differ in what sounds. */
+/* test_reharmonise.c: the best answers of reharmonise against every answer there is, on short
+ * tunes; those that pick= names differ in what sounds. */
 #include "passes/reharmonise.c" /* its slots, candidates and prices */
 #include "support/notation.h"
 #include "support/test.h"
@@ -90,8 +90,8 @@ static void finds_the_best(void **state)
         try_all(&fixture.work, 0, MUTA_NO_CANDIDATE, 0, least, &ways);
         const muta_search how = {&fixture.work, fixture.work.slots.count, count_options,
                                  price_option};
-        assert_int_equal(
-            muta_search_best(&fixture.work.arena, &how, WANTED, answers, &found), MUTA_OK);
+        assert_int_equal(muta_search_best(&fixture.work.arena, &how, WANTED, answers, &found),
+                         MUTA_OK);
         assert_true(ways > 40);
         assert_int_equal(found, WANTED);
         for (size_t i = 0; i < WANTED; i++)
@@ -111,9 +111,9 @@ static void print_answer(struct fixture *fixture, size_t pick, char *text, size_
     for (size_t i = 0; i < fixture->work.slots.count; i++) {
         const struct option *const option =
             &fixture->work.options.at[fixture->work.slots.at[i].option + answer->taken[i]];
-        used += (size_t)snprintf(text + used, room - used, "%d:%d/%d ",
-                                 muta_fifths_class(option->root), (int)option->chord.kind,
-                                 option->bass_class);
+        used +=
+            (size_t)snprintf(text + used, room - used, "%d:%d/%d ", muta_fifths_class(option->root),
+                             (int)option->chord.kind, option->bass_class);
     }
 }
 

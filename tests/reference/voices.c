@@ -1,8 +1,8 @@
 /*
- * voices.c SCORE: reads chords from standard input, a line each: onset (in quarters, as a fraction),
- * root and tonic (places on the line of fifths), kind (MusicXML's word). Prints the voices that
- * sound at each of them, the lowest first, in semitones above C-1 as in MIDI, and each breach of the
- * rules of part-writing on the way from one to the next.
+ * voices.c SCORE: reads chords from standard input, a line each: onset (in quarters, as a
+ * fraction), root and tonic (places on the line of fifths), kind (MusicXML's word). Prints the
+ * voices that sound at each of them, the lowest first, in semitones above C-1 as in MIDI, and each
+ * breach of the rules of part-writing on the way from one to the next.
  */
 #include "score/texture.h"
 #include "support/test.h"
@@ -54,8 +54,7 @@ static void read_voices(const muta_passage *passage, size_t nth)
             muta_fraction_compare(end, onsets[nth]) <= 0)
             continue;
         uint8_t at = to->count++;
-        for (; at > 0 &&
-               muta_pitch_sound(to->at[at - 1]) > muta_pitch_sound(work.tones[i].pitch);
+        for (; at > 0 && muta_pitch_sound(to->at[at - 1]) > muta_pitch_sound(work.tones[i].pitch);
              at--)
             to->at[at] = to->at[at - 1];
         to->at[at] = work.tones[i].pitch;

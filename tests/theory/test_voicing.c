@@ -1,7 +1,7 @@
-/* test_voicing.c: the rules of part-writing find what was planted, and nothing in what is clean; the
- * search keeps them where it can. */
-#include "support/test.h"
+/* test_voicing.c: the rules of part-writing find what was planted, and nothing in what is clean;
+ * the search keeps them where it can. */
 #include "base/random.h"
+#include "support/test.h"
 #include "theory/voicing.h"
 #include <string.h>
 
@@ -38,11 +38,11 @@ static const muta_voice_rule *rule(const char *name)
     return found;
 }
 
-static const muta_harmony_slot tonic = {.root = 0, .kind = MUTA_CHORD_MAJOR,
-                                        .leading = MUTA_NO_LEADING};
+static const muta_harmony_slot tonic = {
+    .root = 0, .kind = MUTA_CHORD_MAJOR, .leading = MUTA_NO_LEADING};
 static const muta_harmony_slot dominant = {.root = 1, .kind = MUTA_CHORD_DOMINANT, .leading = 5};
-static const muta_harmony_slot second = {.root = 2, .kind = MUTA_CHORD_MINOR,
-                                         .leading = MUTA_NO_LEADING};
+static const muta_harmony_slot second = {
+    .root = 2, .kind = MUTA_CHORD_MINOR, .leading = MUTA_NO_LEADING};
 
 /* Each rule on one example that breaks it and one that keeps it. */
 static void judges_examples(void **state)
@@ -56,32 +56,97 @@ static void judges_examples(void **state)
         size_t count;
         const char *source;
     } cases[] = {
-        {"parallel fifths", &tonic, {"C3", "G3", "E4", "C5"}, &second, {"D3", "A3", "F4", "D5"}, 1,
+        {"parallel fifths",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &second,
+         {"D3", "A3", "F4", "D5"},
+         1,
          "Prout 1889: I to ii side by side"},
-        {"parallel octaves", &tonic, {"C3", "G3", "E4", "C5"}, &second, {"D3", "A3", "F4", "D5"}, 1,
+        {"parallel octaves",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &second,
+         {"D3", "A3", "F4", "D5"},
+         1,
          "the same: bass and soprano"},
-        {"parallel fifths", &tonic, {"C3", "G3", "E4", "C5"}, &dominant, {"G2", "G3", "F4", "B4"},
-         0, "common practice: I to V7 by contrary motion"},
-        {"leading tone not resolved", &dominant, {"G2", "G3", "F4", "B4"}, &tonic,
-         {"C3", "G3", "E4", "G4"}, 1, "common practice: ti in the soprano rises"},
-        {"leading tone not resolved", &dominant, {"G2", "G3", "F4", "B4"}, &tonic,
-         {"C3", "G3", "E4", "C5"}, 0, "common practice"},
-        {"seventh not resolved", &dominant, {"G2", "G3", "F4", "B4"}, &tonic,
-         {"C3", "E3", "G4", "C5"}, 1, "common practice: the seventh falls"},
-        {"seventh not resolved", &dominant, {"G2", "G3", "F4", "B4"}, &tonic,
-         {"C3", "G3", "E4", "C5"}, 0, "common practice"},
-        {"voices too far apart", &tonic, {"C3", "G3", "E4", "C5"}, &tonic, {"C3", "E3", "G4", "C5"},
-         1, "common practice: tenor and alto at most an octave"},
-        {"voices crossing", &tonic, {"C3", "G3", "E4", "C5"}, &tonic, {"C3", "G4", "E4", "C5"}, 1,
+        {"parallel fifths",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         0,
+         "common practice: I to V7 by contrary motion"},
+        {"leading tone not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "G3", "E4", "G4"},
+         1,
+         "common practice: ti in the soprano rises"},
+        {"leading tone not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         0,
          "common practice"},
-        {"voices overlapping", &tonic, {"C3", "G3", "C4", "E4"}, &second, {"D3", "D4", "F4", "A4"},
-         2, "common practice: the tenor goes above where the alto was, the alto above the soprano"},
-        {"augmented step", &second, {"D3", "A3", "F4", "D5"}, &dominant, {"G2", "G3", "B4", "D5"},
-         1, "common practice: F to B is a tritone"},
-        {"leading tone doubled", &tonic, {"C3", "G3", "E4", "C5"}, &dominant,
-         {"G2", "B3", "F4", "B4"}, 1, "common practice"},
-        {"hidden fifths or octaves", &tonic, {"C3", "G3", "E4", "C5"}, &second,
-         {"D3", "A3", "F4", "A5"}, 1, "Prout 1889: outer voices the same way, the upper one leaps"},
+        {"seventh not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "E3", "G4", "C5"},
+         1,
+         "common practice: the seventh falls"},
+        {"seventh not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         0,
+         "common practice"},
+        {"voices too far apart",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C3", "E3", "G4", "C5"},
+         1,
+         "common practice: tenor and alto at most an octave"},
+        {"voices crossing",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C3", "G4", "E4", "C5"},
+         1,
+         "common practice"},
+        {"voices overlapping",
+         &tonic,
+         {"C3", "G3", "C4", "E4"},
+         &second,
+         {"D3", "D4", "F4", "A4"},
+         2,
+         "common practice: the tenor goes above where the alto was, the alto above the soprano"},
+        {"augmented step",
+         &second,
+         {"D3", "A3", "F4", "D5"},
+         &dominant,
+         {"G2", "G3", "B4", "D5"},
+         1,
+         "common practice: F to B is a tritone"},
+        {"leading tone doubled",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &dominant,
+         {"G2", "B3", "F4", "B4"},
+         1,
+         "common practice"},
+        {"hidden fifths or octaves",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &second,
+         {"D3", "A3", "F4", "A5"},
+         1,
+         "Prout 1889: outer voices the same way, the upper one leaps"},
     };
     (void)state;
     for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
@@ -123,11 +188,10 @@ static void keeps_rules(void **state)
     (void)state;
     for (int32_t key = -6; key <= 6; key++) {
         for (size_t i = 0; i < MUTA_LENGTH(roots); i++) {
-            slots[i] = (muta_harmony_slot){
-                .root = key + roots[i],
-                .kind = roots[i] == 1   ? MUTA_CHORD_DOMINANT
-                        : roots[i] >= 2 ? MUTA_CHORD_MINOR
-                                        : MUTA_CHORD_MAJOR};
+            slots[i] = (muta_harmony_slot){.root = key + roots[i],
+                                           .kind = roots[i] == 1   ? MUTA_CHORD_DOMINANT
+                                                   : roots[i] >= 2 ? MUTA_CHORD_MINOR
+                                                                   : MUTA_CHORD_MAJOR};
             slots[i].leading = muta_chord_leading(slots[i].kind, slots[i].root, key);
         }
         realise(voiced, slots, MUTA_LENGTH(roots));
