@@ -612,7 +612,7 @@ static muta_status play_hand(struct realising *realising, const muta_seat *seat,
     const bool several = plays(realising, stream_of(&realising->pattern, 0)) &&
                          plays(realising, stream_of(&realising->pattern, 1));
 
-    for (uint8_t nth = 0; nth < MUTA_STREAMS; nth++) {
+    for (uint8_t nth = 0; nth < (uint8_t)MUTA_STREAMS; nth++) {
         if (!plays(realising, stream_of(&realising->pattern, nth)))
             continue;
         MUTA_TRY(begin_line(realising, seat));

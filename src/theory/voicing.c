@@ -413,7 +413,7 @@ static muta_status build(struct voicing *voicing, uint8_t voice)
     if (voice + 1 == voicing->made.count && slot->has_top)
         return try(voicing, voice, slot->top);
     for (uint8_t tone = 0; tone < row->count; tone++)
-        if (voice > 0 || slot->is_bass_free || tone == slot->bass)
+        if (voice > 0 || tone == slot->bass)
             MUTA_TRY(try_tone(voicing, voice, tone));
     return MUTA_OK;
 }
@@ -447,8 +447,7 @@ static int64_t price_option(void *context, size_t step, uint32_t from, uint32_t 
     price = muta_voicing_price(&voicing->options[step - 1].at[from].voiced, &option->voiced,
                                voicing->ensemble->is_top_apart);
     /* What counts of how it stands is in the option's cost already, but for the rules. */
-    price += price_standing(voicing, &option->voiced);
-    return option->voiced.slot->is_new_phrase ? price / 2 : price;
+    return price + price_standing(voicing, &option->voiced);
 }
 
 static muta_status find(struct voicing *voicing, size_t count, size_t pick, muta_voiced *voiced)

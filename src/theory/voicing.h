@@ -20,15 +20,13 @@ enum {
 typedef struct muta_harmony_slot {
     int32_t root; /* on the line of fifths */
     muta_chord_kind kind;
-    uint8_t bass;      /* which of its tones is lowest */
-    bool is_bass_free; /* any tone may be */
     int32_t leading;   /* the leading tone that it has, on the line of fifths, or MUTA_NO_LEADING */
-    bool has_top;      /* the highest voice is given: */
-    muta_pitch top;
-    bool has_bottom; /* the lowest voice is given: */
-    muta_pitch bottom;
-    bool is_new_phrase; /* what went before binds less */
-    int16_t ceiling;    /* in semitones: an accompaniment lies below; 0: anywhere */
+    muta_pitch top;    /* the highest voice, where it is given */
+    muta_pitch bottom; /* the lowest */
+    int16_t ceiling;   /* in semitones: an accompaniment lies below; 0: anywhere */
+    uint8_t bass;      /* which of its tones is lowest */
+    bool has_top;
+    bool has_bottom;
 } muta_harmony_slot;
 
 /* A chord as it stands in voices, the lowest first. */

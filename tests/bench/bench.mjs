@@ -109,12 +109,12 @@ const slowest = passes.map((pass) => [run(program, 'vary', short, pass, ...(pass
 console.log(`\na tune of 16 bars: xmllint --noout ${noout.time.toFixed(1)} ms, the slowest pass (${slowest[1]}) ${slowest[0].toFixed(1)} ms`);
 
 // Passes that search: how their time grows with the tune.
-console.log('\n| bars of the tune | ' + ['divide', 'embellish', 'mode to=major-pentatonic'].join(' | ') + ' |\n| --- | --- | --- | --- |');
-for (const bars of [16, 64, 256, 1024]) {
+console.log('\n| bars of the tune | ' + ['divide', 'embellish', 'mode to=major-pentatonic', 'reharmonise', 'reharmonise pick=8', 'realise', 'realise as=chorale into=new'].join(' | ') + ' |\n| --- | --- | --- | --- | --- | --- | --- | --- |');
+for (const bars of [16, 32, 64, 256, 1024]) {
   const file = join(folder, 'growing.musicxml');
   const xml = readFileSync(tune, 'utf8');
   writeFileSync(file, grown(xml, xml.length * bars / 8));
-  const times = [['divide'], ['embellish'], ['mode', 'to=major-pentatonic']].map((words) => run(program, 'vary', file, ...words, '--quiet').time);
+  const times = [['divide'], ['embellish'], ['mode', 'to=major-pentatonic'], ['reharmonise'], ['reharmonise', 'pick=8'], ['realise'], ['realise', 'as=chorale', 'into=new']].map((words) => run(program, 'vary', file, ...words, '--quiet').time);
   console.log(`| ${bars} | ${times.map((time) => `${time.toFixed(1)} ms`).join(' | ')} |`);
 }
 

@@ -199,6 +199,21 @@ expect 65 "every part's" vary "$tune" remetre where=Voice -o "$work/out"
 expect 64 'is no metre' vary "$tune" remetre to=3/5 -o "$work/out"
 expect 64 'no key of remetre called' vary "$tune" remetre keep=last -o "$work/out"
 
+# Harmony.
+expect 64 'did you mean as=waltz' vary "$tune" realise as=walz -o "$work/out"
+expect 64 'there are block, sustained' vary "$tune" realise as=polonaise -o "$work/out"
+expect 64 'not a duration' vary "$tune" realise unit=long -o "$work/out"
+expect 65 'Clarinet in Bb' vary "$tune" realise into=Flute -o "$work/out"
+expect 64 'did you mean palette=modal' vary "$tune" reharmonise palette=model -o "$work/out"
+expect 64 'did you mean from=folia' vary "$tune" ground from=folio -o "$work/out"
+expect 64 'no pass "divvide"' vary "$tune" ground above=divvide -o "$work/out"
+expect 0 '0 tones changed, 1 mark put in' vary "$tune" chords -o "$work/out"
+"$mutanza" vary "$work/out" chords -o "$work/again" 2>&1 | grep -q 'nothing to change' || wrong "symbols that stand are written again"
+"$mutanza" vary "$tune" realise into=new -o "$work/out" 2>/dev/null
+[ "$(grep -c '<score-part ' "$work/out")" = 4 ] || wrong "into=new makes no part"
+"$mutanza" vary "$tune" ground times=3 -o "$work/out" 2>/dev/null
+[ "$(grep -c '<measure ' "$work/out")" = 75 ] || wrong "three laps are not three times as many bars"
+
 # The listing, and the README's table, come from the rows.
 expect 0 '^pitch *transpose' passes
 expect 0 'interval' passes transpose

@@ -4,10 +4,10 @@
  * voices that sound at each of them, the lowest first, in semitones above C-1 as in MIDI, and each
  * breach of the rules of part-writing on the way from one to the next.
  */
+#include "base/text.h"
 #include "score/texture.h"
 #include "support/test.h"
 #include "theory/voicing.h"
-#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -20,22 +20,37 @@ static muta_harmony_slot slots[CHORDS];
 static muta_fraction onsets[CHORDS];
 static muta_voiced voiced[CHORDS];
 
+/* A whole number with its sign. */
+static bool read_place(const char *word, int32_t *place)
+{
+    int64_t number = 0;
+    const bool minus = word && *word == '-';
+    const char *const end = word ? muta_text_count(word + minus, &number) : NULL;
+
+    *place = (int32_t)(minus ? -number : number);
+    return end && !*end;
+}
+
 static bool read_chord(size_t nth)
 {
-    char kind[64];
-    int root;
-    int tonic;
-    muta_chord_kind found;
+    char line[256];
+    muta_chord_kind kind;
+    int32_t root;
+    int32_t tonic;
 
-    if (scanf("%" SCNd64 "/%" SCNd64 " %d %d %63s", &onsets[nth].top, &onsets[nth].bottom, &root,
-              &tonic, kind) != 5)
+    if (!fgets(line, sizeof line, stdin))
         return false;
-    onsets[nth] = muta_fraction_of(onsets[nth].top, onsets[nth].bottom);
-    slots[nth] = (muta_harmony_slot){.root = root};
-    if (!muta_chord_find(kind, &found))
+    char *rest = line;
+    const char *const onset = strtok_r(rest, " \n", &rest);
+    if (!onset || muta_fraction_parse(onset, &onsets[nth]) != MUTA_OK ||
+        !read_place(strtok_r(rest, " \n", &rest), &root) ||
+        !read_place(strtok_r(rest, " \n", &rest), &tonic))
+        return false;
+    const char *const name = strtok_r(rest, " \n", &rest);
+    if (!name || !muta_chord_find(name, &kind))
         exit(2);
-    slots[nth].kind = found;
-    slots[nth].leading = muta_chord_leading(found, root, tonic);
+    slots[nth] = (muta_harmony_slot){
+        .root = root, .kind = kind, .leading = muta_chord_leading(kind, root, tonic)};
     return true;
 }
 
