@@ -147,7 +147,7 @@ bool muta_arena_extend(muta_arena *arena, const void *newest, size_t bytes, size
     muta_arena_chunk *const chunk = arena->last;
     const size_t end = chunk ? chunk->used : 0;
 
-    if (end < bytes || (const char *)chunk->bytes + (end - bytes) != newest ||
+    if (!chunk || end < bytes || (const char *)chunk->bytes + (end - bytes) != newest ||
         wanted > chunk->size - (end - bytes))
         return false;
     chunk->used = end - bytes + wanted;

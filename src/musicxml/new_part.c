@@ -109,9 +109,8 @@ static muta_node place_in_list(const muta_tree *tree, muta_node list, const muta
         const char *const type = muta_tree_attribute(tree, child, N_TYPE);
         if (muta_tree_name(tree, child) == N_PART_GROUP)
             depth += type && strcmp(type, "start") == 0 ? 1 : -1;
-        if (muta_tree_name(tree, child) == N_SCORE_PART && id && strcmp(id, after->id) == 0)
-            place = child;
-        else if (place && muta_tree_name(tree, child) == N_SCORE_PART && depth > 0)
+        const bool is_it = id && strcmp(id, after->id) == 0;
+        if (muta_tree_name(tree, child) == N_SCORE_PART && (is_it || (place && depth > 0)))
             place = child;
         if (place && depth <= 0)
             return child;

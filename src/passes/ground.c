@@ -78,11 +78,15 @@ static muta_status read_chains(struct grounding *grounding)
 
     while (at && *at && grounding->chain_count < CHAINS) {
         const size_t length = strcspn(at, ";");
-        if (length >= sizeof text)
+        if (length >= sizeof text) {
+            muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "a chain of above= is too long; shorten it");
             return MUTA_E_USAGE;
-        for (size_t i = 0; i < length; i++)
-            text[i] = at[i] == '\'' ? '"' : at[i];
+        }
+        memcpy(text, at, length);
         text[length] = '\0';
+        for (char *quote = text; (quote = strchr(quote, '\''));)
+            *quote = '"';
         at += length + (at[length] == ';');
         MUTA_TRY(muta_chain_parse(text + strspn(text, " "),
                                   &grounding->chains[grounding->chain_count],

@@ -136,7 +136,7 @@ static int64_t price(const struct refiguring *work, const struct moved *moved, m
                      const muta_pitch *below)
 {
     const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
-    int64_t cost = abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
+    int64_t cost = (int64_t)abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
 
     if (below && semitones_of(to) < semitones_of(*below))
         cost += CROSSED;

@@ -492,15 +492,14 @@ static int64_t price_goal(const struct option *from, const struct option *to)
 static int64_t price_bass(const struct option *from, const struct option *to)
 {
     const int moves = class_of(to->bass_class - from->bass_class);
-    int64_t price = moves == 6 ? TRITONE_LEAP : 0;
+    const int64_t price = moves == 6 ? TRITONE_LEAP : 0;
+    const bool falls = moves == 0 || moves >= 10; /* by step, or stays */
+    const bool steps = falls || moves <= 2;
 
     if (is_six_four(from))
-        price += is_dominant(to) && moves == 0 ? CADENTIAL - SECOND_INVERSION : NO_GOAL;
-    else if (from->bass == 3 && moves != 11 && moves != 10 && moves != 0)
-        price += UNRESOLVED_BASS;
-    else if (from->bass == 2 && moves != 0 && moves > 2 && moves < 10)
-        price += UNRESOLVED_BASS;
-    return price;
+        return price + (is_dominant(to) && moves == 0 ? CADENTIAL - SECOND_INVERSION : NO_GOAL);
+    return price +
+           ((from->bass == 3 && !falls) || (from->bass == 2 && !steps) ? UNRESOLVED_BASS : 0);
 }
 
 static int64_t price_root(const struct option *from, const struct option *to)

@@ -63,70 +63,23 @@ static const char *figures_of(muta_chord_kind kind, uint8_t bass)
 
 static const char *mark_of(muta_chord_kind kind)
 {
-    switch (kind) {
-    case MUTA_CHORD_DIMINISHED:
-    case MUTA_CHORD_DIMINISHED_SEVENTH:
-        return "o";
-    case MUTA_CHORD_HALF_DIMINISHED:
+    if (kind == MUTA_CHORD_HALF_DIMINISHED)
         return "\xc3\xb8"; /* the crossed o */
-    case MUTA_CHORD_AUGMENTED:
-        return "+";
-    case MUTA_CHORD_MAJOR:
-    case MUTA_CHORD_MINOR:
-    case MUTA_CHORD_DOMINANT:
-    case MUTA_CHORD_MINOR_SEVENTH:
-    case MUTA_CHORD_MAJOR_SEVENTH:
-    case MUTA_CHORD_ITALIAN:
-    case MUTA_CHORD_GERMAN:
-    case MUTA_CHORD_FRENCH:
-    case MUTA_CHORD_MAJOR_SIXTH:
-    case MUTA_CHORD_MINOR_SIXTH:
-    case MUTA_CHORD_SUSPENDED_SECOND:
-    case MUTA_CHORD_SUSPENDED_FOURTH:
-    case MUTA_CHORD_MAJOR_MINOR:
-    case MUTA_CHORD_AUGMENTED_SEVENTH:
-    case MUTA_CHORD_DOMINANT_NINTH:
-    case MUTA_CHORD_MAJOR_NINTH:
-    case MUTA_CHORD_MINOR_NINTH:
-    case MUTA_CHORD_DOMINANT_13TH:
-        break;
-    }
-    return "";
+    if (muta_chord_is_diminished(kind))
+        return "o";
+    return kind == MUTA_CHORD_AUGMENTED ? "+" : "";
 }
 
 /* Whether a chord is at home as what it is, so that it leads nowhere else. */
 static bool is_at_home(int32_t above, bool is_minor, muta_chord_kind kind)
 {
-    switch (kind) {
-    case MUTA_CHORD_MAJOR:
-        return is_minor ? above == 1 || (above >= -5 && above <= 0)
-                        : above == 1 || above == 0 || above == -1 || above <= -2;
-    case MUTA_CHORD_DOMINANT:
+    if (kind == MUTA_CHORD_MAJOR && is_minor)
+        return above == 1 || (above >= -5 && above <= 0);
+    if (kind == MUTA_CHORD_MAJOR)
+        return above <= 1;
+    if (kind == MUTA_CHORD_DOMINANT)
         return above == 1;
-    case MUTA_CHORD_DIMINISHED:
-    case MUTA_CHORD_DIMINISHED_SEVENTH:
-    case MUTA_CHORD_HALF_DIMINISHED:
-        return above == 5 || above == 2;
-    case MUTA_CHORD_MINOR:
-    case MUTA_CHORD_MINOR_SEVENTH:
-    case MUTA_CHORD_MAJOR_SEVENTH:
-    case MUTA_CHORD_AUGMENTED:
-    case MUTA_CHORD_ITALIAN:
-    case MUTA_CHORD_GERMAN:
-    case MUTA_CHORD_FRENCH:
-    case MUTA_CHORD_MAJOR_SIXTH:
-    case MUTA_CHORD_MINOR_SIXTH:
-    case MUTA_CHORD_SUSPENDED_SECOND:
-    case MUTA_CHORD_SUSPENDED_FOURTH:
-    case MUTA_CHORD_MAJOR_MINOR:
-    case MUTA_CHORD_AUGMENTED_SEVENTH:
-    case MUTA_CHORD_DOMINANT_NINTH:
-    case MUTA_CHORD_MAJOR_NINTH:
-    case MUTA_CHORD_MINOR_NINTH:
-    case MUTA_CHORD_DOMINANT_13TH:
-        break;
-    }
-    return true;
+    return !muta_chord_is_diminished(kind) || above == 5 || above == 2;
 }
 
 const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,

@@ -68,6 +68,11 @@ const char *muta_table_nearest(const char *table, const char *wrong, char *name)
     return name[0] ? name : NULL;
 }
 
+static bool is_same(muta_text a, muta_text b)
+{
+    return a.length == b.length && (a.length == 0 || memcmp(a.at, b.at, a.length) == 0);
+}
+
 bool muta_table_next_name(const char **at, muta_row *row)
 {
     const muta_text before = row->cells[0];
@@ -75,8 +80,7 @@ bool muta_table_next_name(const char **at, muta_row *row)
     do
         if (!muta_table_next(at, row))
             return false;
-    while (before.length == row->cells[0].length &&
-           memcmp(before.at, row->cells[0].at, before.length) == 0);
+    while (is_same(before, row->cells[0]));
     return true;
 }
 

@@ -179,24 +179,27 @@ static size_t augmented_step(const muta_voiced *from, const muta_voiced *to)
     return count;
 }
 
-static size_t doubled_leading(const muta_voiced *from, const muta_voiced *to)
+/* How often a tone of this sort is there once too often. */
+static size_t count_doubled(const muta_voiced *voiced,
+                            bool (*is_such)(const muta_voiced *, uint8_t))
 {
     size_t count = 0;
 
-    (void)from;
-    for (uint8_t i = 0; i < to->count; i++)
-        count += is_leading(to, i);
+    for (uint8_t i = 0; i < voiced->count; i++)
+        count += is_such(voiced, i);
     return count > 1 ? count - 1 : 0;
+}
+
+static size_t doubled_leading(const muta_voiced *from, const muta_voiced *to)
+{
+    (void)from;
+    return count_doubled(to, is_leading);
 }
 
 static size_t doubled_seventh(const muta_voiced *from, const muta_voiced *to)
 {
-    size_t count = 0;
-
     (void)from;
-    for (uint8_t i = 0; i < to->count; i++)
-        count += is_seventh(to, i);
-    return count > 1 ? count - 1 : 0;
+    return count_doubled(to, is_seventh);
 }
 
 const muta_voice_rule muta_voice_rules[] = {
@@ -326,14 +329,14 @@ static int64_t price_standing(const struct voicing *voicing, const muta_voiced *
 
     for (uint8_t i = 0; i < own; i++) {
         const int middle = (semitones_of(ensemble->low[i]) + semitones_of(ensemble->high[i])) / 2;
-        price += abs(voiced->semitones[i] - middle) * OFF_CENTRE;
+        price += (int64_t)abs(voiced->semitones[i] - middle) * OFF_CENTRE;
         if (i > 0 && voiced->semitones[i] == voiced->semitones[i - 1])
             price += UNISON;
         if (voiced->slot->ceiling > 0 && voiced->semitones[i] >= voiced->slot->ceiling)
-            price += (voiced->semitones[i] - voiced->slot->ceiling + 1) * ABOVE_TUNE;
+            price += (int64_t)(voiced->semitones[i] - voiced->slot->ceiling + 1) * ABOVE_TUNE;
     }
     if (own > 1 && voiced->semitones[0] < 48 && voiced->semitones[1] - voiced->semitones[0] < 7)
-        price += (7 - (voiced->semitones[1] - voiced->semitones[0])) * LOW_CLUSTER;
+        price += (int64_t)(7 - (voiced->semitones[1] - voiced->semitones[0])) * LOW_CLUSTER;
     return price;
 }
 

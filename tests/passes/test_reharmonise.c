@@ -1,6 +1,7 @@
 /* test_reharmonise.c: the best answers of reharmonise against every answer there is, on short
  * tunes; those that pick= names differ in what sounds. */
-#include "passes/reharmonise.c" /* its slots, candidates and prices */
+/* Its slots, candidates and prices. */
+#include "passes/reharmonise.c" /* NOLINT(bugprone-suspicious-include) */
 #include "support/notation.h"
 #include "support/test.h"
 #include <stdio.h>
@@ -103,11 +104,12 @@ static void finds_the_best(void **state)
 /* The chords of the pick-th answer, as text. */
 static void print_answer(struct fixture *fixture, size_t pick, char *text, size_t room)
 {
-    const muta_answer *answer;
+    const muta_answer *answer = NULL;
     size_t used = 0;
 
     fixture->call.pick = pick;
     assert_int_equal(search(&fixture->work, &answer), MUTA_OK);
+    assert_non_null(answer);
     for (size_t i = 0; i < fixture->work.slots.count; i++) {
         const struct option *const option =
             &fixture->work.options.at[fixture->work.slots.at[i].option + answer->taken[i]];

@@ -252,14 +252,14 @@ static void finds_planted_resolutions(void **state)
     for (size_t i = 0; i < PLANTED; i++) {
         muta_voiced two = voiced[1];
         const int away = 3 + (int)(muta_random(7, place++) % 4);
-        for (uint8_t voice = 0; voice < FOUR; voice++)
+        for (uint8_t voice = 0; voice < (uint8_t)FOUR; voice++)
             if (voiced[0].tones[voice] == 3)
                 raise(&two, voice, away);
         assert_true(rule("seventh not resolved")->count(&voiced[0], &two) > 0);
         two = voiced[0];
         const uint8_t doubled = (uint8_t)(muta_random(7, place++) % FOUR);
         size_t leading = 0;
-        for (uint8_t voice = 0; voice < FOUR; voice++)
+        for (uint8_t voice = 0; voice < (uint8_t)FOUR; voice++)
             leading += two.tones[voice] == 1;
         if (two.tones[doubled] == 1)
             continue;
