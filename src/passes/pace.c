@@ -88,6 +88,23 @@ static muta_status go_round(struct pacing *pacing, const muta_passage_chord *cho
     return MUTA_OK;
 }
 
+/* What is still held when a chord begins is struck again with it. */
+static muta_status put_held(struct pacing *pacing, const muta_passage_chord *chord,
+                            const muta_line *line, uint32_t first)
+{
+    if (first == line->event)
+        return MUTA_OK;
+    const muta_event *const before = &pacing->work.events[first - 1];
+    const muta_fraction left =
+        muta_fraction_subtract(muta_fraction_add(before->onset, before->duration), chord->from);
+    if (left.top <= 0 || before->is_grace || muta_fraction_compare(before->onset, chord->from) >= 0)
+        return MUTA_OK;
+    const muta_fraction at = later(pacing, chord->from);
+    const muta_fraction held = muta_fraction_add(at, left);
+    const muta_fraction to = later(pacing, chord->to);
+    return put(pacing, first - 1, at, muta_fraction_compare(held, to) < 0 ? held : to, false);
+}
+
 static muta_status put_figures(struct pacing *pacing, size_t nth)
 {
     const muta_line *const line = &pacing->work.lines[nth];
@@ -103,6 +120,7 @@ static muta_status put_figures(struct pacing *pacing, size_t nth)
             first++;
         for (end = first; end < last && begins_in(&pacing->work.events[end], chord); end++)
             ;
+        MUTA_TRY(put_held(pacing, chord, line, first));
         MUTA_TRY(go_round(pacing, chord, first, end));
         first = end;
     }

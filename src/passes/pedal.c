@@ -133,10 +133,6 @@ static int edge_of(const struct holding *holding, bool highest)
     return edge;
 }
 
-enum {
-    CROSSES = 5 /* semitones: now and then the bass may pass below it */
-};
-
 /* Below what sounds, or above it, as near as the instrument has it. */
 static void choose_pitch(struct holding *holding)
 {
@@ -158,8 +154,7 @@ static void choose_pitch(struct holding *holding)
     }
     int octave = is_above ? 0 : 9;
     holding->pitch = muta_fifths_pitch(fifths, octave);
-    while (is_above ? semitones_of(holding->pitch) < edge
-                    : semitones_of(holding->pitch) > edge + CROSSES) {
+    while (is_above ? semitones_of(holding->pitch) < edge : semitones_of(holding->pitch) > edge) {
         const muta_pitch next = muta_fifths_pitch(fifths, is_above ? ++octave : --octave);
         if (semitones_of(next) < low || (is_above && semitones_of(next) > high))
             break;
@@ -191,9 +186,39 @@ static muta_fraction end_of_stroke(const struct holding *holding, muta_fraction 
     return end;
 }
 
+/* When the last tone of all has ended: a pedal does not outlast it. */
+static muta_fraction last_sound(const muta_passage *in)
+{
+    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
+    muta_fraction last = MUTA_ZERO;
+
+    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
+        for (size_t j = 0; j < textures[i].event_count; j++)
+            last = muta_fraction_max(last, muta_fraction_add(textures[i].events[j].onset,
+                                                             textures[i].events[j].duration));
+    return muta_fraction_compare(last, in->length) < 0 ? last : in->length;
+}
+
+/* Whether the part strikes the tone there itself. */
+static bool is_struck(const struct holding *holding, muta_fraction at)
+{
+    const muta_passage *const in = holding->call->in;
+    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
+
+    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
+        for (size_t j = 0; j < textures[i].tone_count; j++) {
+            const muta_tone *const tone = &textures[i].tones[j];
+            if (textures[i].lines[tone->line].part == holding->part &&
+                muta_pitch_sound(tone->pitch) == muta_pitch_sound(holding->pitch) &&
+                muta_fraction_compare(textures[i].events[tone->event].onset, at) == 0)
+                return true;
+        }
+    return false;
+}
+
 static muta_status strike(struct holding *holding)
 {
-    const muta_fraction length = muta_passage_length(holding->call->in);
+    const muta_fraction length = last_sound(holding->call->in);
     muta_fraction end;
     uint32_t nth = 0;
 
@@ -204,6 +229,9 @@ static muta_status strike(struct holding *holding)
     muta_passage_turn_stems(holding->call->out, holding->args->at == AT_ABOVE ? 1 : -1);
     for (muta_fraction at = MUTA_ZERO; muta_fraction_compare(at, length) < 0; at = end) {
         end = end_of_stroke(holding, at);
+        end = muta_fraction_compare(end, length) < 0 ? end : length;
+        if (is_struck(holding, at))
+            continue;
         MUTA_TRY(muta_passage_put_new(holding->call->out, at, muta_fraction_subtract(end, at),
                                       &holding->pitch, 1));
     }

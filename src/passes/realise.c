@@ -51,7 +51,9 @@ struct realising {
     muta_texture work;
     muta_arena arena;
     muta_pattern pattern;
-    muta_pattern held; /* what ends the passage */
+    muta_pattern whole; /* the same, as all hands have it */
+    muta_pattern held;  /* what ends the piece, or has no room for the pattern */
+    bool ends;          /* the passage ends with the piece */
     muta_seats seats;
     muta_ensemble ensemble;
     const muta_line *tune; /* a line that goes on, as the highest voice or above them, */
@@ -264,6 +266,16 @@ static int16_t lowest_of_tune(const struct realising *realising, const struct sp
     return (int16_t)lowest;
 }
 
+/* Whether a tone of the tune sounds through a whole chord, so that its tone is there. */
+static bool lasts_through(const struct realising *realising, const muta_tone *tone,
+                          const struct span *span)
+{
+    const muta_event *const event = &realising->work.events[tone->event];
+
+    return muta_fraction_compare(event->onset, span->from) <= 0 &&
+           muta_fraction_compare(muta_fraction_add(event->onset, event->duration), span->to) >= 0;
+}
+
 static void hear_tune(const struct realising *realising, const struct span *span,
                       muta_harmony_slot *slot)
 {
@@ -280,6 +292,7 @@ static void hear_tune(const struct realising *realising, const struct span *span
     }
     slot->has_top = true;
     slot->top = tone->pitch;
+    slot->top_lasts = lasts_through(realising, tone, span);
     slot->ceiling = lowest_of_tune(realising, span);
 }
 
@@ -317,6 +330,28 @@ static uint8_t highest_voice(uint8_t voices)
     for (; voices; voices >>= 1)
         count++;
     return count;
+}
+
+/* The lowest and the highest voice that a stream strikes, from 0. */
+static unsigned lowest_voice(const muta_stream *stream)
+{
+    uint8_t all = 0;
+    unsigned voice = 0;
+
+    for (uint8_t i = 0; i < stream->count; i++)
+        all |= stream->at[i].voices;
+    while (all && !(all & (1U << voice)))
+        voice++;
+    return voice;
+}
+
+static unsigned highest_of(const muta_stream *stream)
+{
+    uint8_t all = 0;
+
+    for (uint8_t i = 0; i < stream->count; i++)
+        all |= stream->at[i].voices;
+    return all ? highest_voice(all) - 1U : 0;
 }
 
 /* Voices of a mixed choir. Source: the ranges of the textbooks of four-part writing. */
@@ -395,6 +430,26 @@ static void set_voices(struct realising *realising)
     }
 }
 
+/* Tune and bass do not both have the leading tone: then the root is the bass. */
+static void spare_leading(muta_harmony_slot *slot)
+{
+    const int32_t bass = slot->root + muta_chord_row_of(slot->kind)->fifths[slot->bass];
+
+    if (slot->has_top && bass == slot->leading && bass == muta_pitch_fifths(slot->top) &&
+        slot->bass > 0)
+        slot->bass = 0;
+}
+
+/* No hand is large enough: the chord will be broken. First upwards, where instruments have more. */
+static void widen(muta_ensemble *ensemble, bool is_low)
+{
+    ensemble->span = 0;
+    for (uint8_t i = 0; i < ensemble->count; i++) {
+        ensemble->low[i].place -= is_low ? 7 : 0;
+        ensemble->high[i].place += is_low ? 0 : 7;
+    }
+}
+
 static muta_status voice_chords(struct realising *realising)
 {
     const size_t count = realising->spans.count;
@@ -414,15 +469,12 @@ static muta_status voice_chords(struct realising *realising)
             .leading = muta_chord_leading(chord->kind, chord->root, chord->tonic)};
         if (realising->tune)
             hear_tune(realising, &realising->spans.at[i], &realising->slots[i]);
+        spare_leading(&realising->slots[i]);
     }
     muta_status status = muta_voicing_find(&realising->ensemble, realising->slots, count,
                                            realising->call->pick, realising->voiced);
-    if (status == MUTA_E_RANGE) { /* no hand is large enough: it will be broken */
-        realising->ensemble.span = 0;
-        for (uint8_t i = 0; i < realising->ensemble.count; i++) {
-            realising->ensemble.low[i].place -= 7;
-            realising->ensemble.high[i].place += 7;
-        }
+    for (int widened = 0; status == MUTA_E_RANGE && widened < 2; widened++) {
+        widen(&realising->ensemble, widened > 0);
         status = muta_voicing_find(&realising->ensemble, realising->slots, count,
                                    realising->call->pick, realising->voiced);
     }
@@ -472,12 +524,21 @@ static muta_status put(struct realising *realising, struct sounding *sounding)
                                              pitches, count);
 }
 
+/* Whether a pattern goes on to the end of what it fills. */
+static bool fills(const muta_pattern *pattern)
+{
+    return pattern->low.streams[0].goes_on;
+}
+
 static muta_fraction step_length(const struct realising *realising, const muta_pattern *pattern,
                                  const muta_beat *beat, const struct span *over)
 {
     switch (pattern->step) {
     case MUTA_STEP_BEAT:
-        return beat->beat;
+        /* What fills a bar of simple metre fills each beat of a compound one. */
+        return beat->is_compound && fills(pattern)
+                   ? muta_fraction_divide(beat->beat, muta_fraction_of(3, 1))
+                   : beat->beat;
     case MUTA_STEP_UNIT:
         return realising->args->unit;
     case MUTA_STEP_HALF:
@@ -487,6 +548,56 @@ static muta_fraction step_length(const struct realising *realising, const muta_p
         break;
     }
     return muta_fraction_subtract(over->to, over->from);
+}
+
+/* Where a statement of the pattern ends at the latest: with its bar, in compound metres its beat.
+ */
+static muta_fraction end_of_statement(const struct realising *realising, const muta_beat *beat,
+                                      muta_fraction at)
+{
+    const muta_pattern *const pattern = &realising->pattern;
+    const bool by_beat = pattern->step == MUTA_STEP_UNIT || pattern->step == MUTA_STEP_HALF ||
+                         (pattern->step == MUTA_STEP_BEAT && fills(pattern));
+
+    if (!beat->is_compound || !by_beat)
+        return beat->end;
+    const muta_fraction beats =
+        muta_fraction_divide(muta_fraction_subtract(at, beat->bar), beat->beat);
+    return earlier(beat->end,
+                   muta_fraction_add(
+                       beat->bar, muta_fraction_scale(beat->beat, beats.top / beats.bottom + 1)));
+}
+
+/* How many steps it takes until all voices of a pattern were struck. */
+static size_t steps_needed(const struct realising *realising, const muta_pattern *pattern)
+{
+    const muta_stream *streams[3] = {NULL};
+    uint8_t all = 0;
+    uint8_t struck = 0;
+    size_t steps = 0;
+
+    if (realising->seats.seating == MUTA_SEATS_ONE_HAND)
+        streams[0] = &pattern->one.streams[0];
+    else
+        for (uint8_t i = 0; i < 2; i++)
+            streams[i] = i == 0 ? &pattern->low.streams[0] : &pattern->high.streams[0];
+    for (size_t i = 0; streams[i]; i++)
+        for (uint8_t j = 0; j < streams[i]->count; j++)
+            all |= streams[i]->at[j].voices;
+    for (; struck != all && steps < (size_t)MUTA_STROKES; steps++)
+        for (size_t i = 0; streams[i]; i++)
+            struck |= muta_stream_at(streams[i], steps)->voices;
+    return steps;
+}
+
+/* Whether a stretch has room for the pattern; else its chord is struck whole. */
+static bool has_room(const struct realising *realising, const struct span *over, muta_fraction step)
+{
+    const muta_fraction lasts = muta_fraction_subtract(over->to, over->from);
+    const muta_fraction needs =
+        muta_fraction_scale(step, (int64_t)steps_needed(realising, &realising->whole));
+
+    return muta_fraction_compare(lasts, needs) >= 0;
 }
 
 /* One stream over a stretch of one chord. */
@@ -554,16 +665,19 @@ static muta_status play_all(struct realising *realising, choose stream_of, uint8
             muta_passage_beat_at(realising->call->in, over.from, &beat);
             over.to = realising->pattern.step == MUTA_STEP_CHORD
                           ? end_of_chord(realising, over.from, realising->spans.at[i].to)
-                          : earlier(realising->spans.at[i].to, beat.end);
+                          : earlier(realising->spans.at[i].to,
+                                    end_of_statement(realising, &beat, over.from));
             /* A bar that can only be guessed has no end. */
             if (muta_fraction_compare(over.to, over.from) <= 0)
                 over.to = realising->spans.at[i].to;
-            const bool ends = i + 1 == realising->spans.count &&
+            const bool ends = realising->ends && i + 1 == realising->spans.count &&
                               muta_fraction_compare(over.to, realising->spans.at[i].to) >= 0;
-            const muta_pattern *const pattern = ends ? &realising->held : &realising->pattern;
+            const muta_fraction step = step_length(realising, &realising->whole, &beat, &over);
+            const muta_pattern *const pattern =
+                ends || !has_room(realising, &over, step) ? &realising->held : &realising->pattern;
             const muta_stream *stream = stream_of(pattern, nth);
             if (stream && !stays(realising, over.from) &&
-                !(beat.is_pickup && realising->pattern.step != MUTA_STEP_CHORD))
+                !(beat.is_pickup && !realising->spans.at[i].chord->is_written))
                 MUTA_TRY(play(realising, stream, &over,
                               step_length(realising, pattern, &beat, &over),
                               &realising->voiced[i]));
@@ -638,6 +752,26 @@ static muta_stream stream_for(const muta_stream *stream, uint8_t voice)
     return own;
 }
 
+static bool strikes(const muta_stream *stream, uint8_t voice)
+{
+    for (uint8_t i = 0; i < stream->count; i++)
+        if (stream->at[i].voices & (1U << voice))
+            return true;
+    return false;
+}
+
+/* The stream of either hand that strikes a voice; the high hand's first when none does. */
+static const muta_stream *stream_of_voice(const muta_pattern *pattern, uint8_t voice)
+{
+    const muta_hand *const hands[] = {&pattern->low, &pattern->high};
+
+    for (size_t i = 0; i < MUTA_LENGTH(hands); i++)
+        for (uint8_t j = 0; j < hands[i]->count; j++)
+            if (strikes(&hands[i]->streams[j], voice))
+                return &hands[i]->streams[j];
+    return &pattern->high.streams[0];
+}
+
 /* Whether the high hand plays one tone after another: a figure, which one player takes. */
 static bool is_figure(const muta_pattern *pattern)
 {
@@ -652,30 +786,51 @@ static bool is_figure(const muta_pattern *pattern)
     return figure && pattern->high.count == 1;
 }
 
-/* Players have a pattern each: the lowest the low hand's, the highest a figure whole. */
+/* A figure over as many upper voices as there are: its lowest tone the lowest of them, its highest
+ * the highest. */
+static muta_stream fit_figure(const muta_stream *figure, uint8_t voices)
+{
+    const unsigned least = lowest_voice(figure);
+    const unsigned most = highest_of(figure);
+    muta_stream own = *figure;
+
+    for (uint8_t i = 0; i < own.count && most > least; i++) {
+        const uint8_t voice = highest_voice(own.at[i].voices); /* from 1; 0 for none */
+        if (voice > 0)
+            own.at[i].voices =
+                (uint8_t)(1U << (1 + (voice - 1 - least) * (voices - 2U) / (most - least)));
+    }
+    return own;
+}
+
+/* What one player of several does: the lowest the low hand's, the highest a figure whole. */
+static muta_pattern pattern_for(const muta_pattern *whole, const muta_pattern *block, uint8_t voice,
+                                uint8_t players)
+{
+    const bool figure = is_figure(whole) && players > 1;
+    const bool is_top = voice + 1 == players && voice > 0;
+    muta_pattern own = figure && !is_top && voice > 0 ? *block : *whole;
+
+    own.high.count = 1;
+    own.high.streams[0] = figure && is_top ? fit_figure(&whole->high.streams[0], players)
+                                           : stream_for(stream_of_voice(&own, voice), voice);
+    return own;
+}
+
 static muta_status play_players(struct realising *realising)
 {
     const muta_pattern whole = realising->pattern;
-    const bool figure = is_figure(&whole);
+    const muta_pattern held = realising->held;
+    const uint8_t players = realising->seats.count;
     muta_pattern block;
 
     if (!muta_pattern_find("block", &block))
         return MUTA_E_FAULT;
-    for (uint8_t i = 0; i < realising->seats.count; i++) {
-        const bool has_figure = figure && i + 1 == realising->seats.count && i > 0;
-        realising->pattern = figure && !has_figure && i > 0 ? block : whole;
-        if (!has_figure) {
-            const muta_hand *const hand =
-                i == 0 ? &realising->pattern.low : &realising->pattern.high;
-            realising->pattern.high.streams[0] = stream_for(&hand->streams[0], i);
-            realising->pattern.high.count = 1;
-        }
-        muta_pattern held = realising->held;
-        realising->held.high.streams[0] =
-            stream_for(i == 0 ? &held.low.streams[0] : &held.high.streams[0], i);
+    for (uint8_t i = 0; i < players; i++) {
+        realising->pattern = pattern_for(&whole, &block, i, players);
+        realising->held = pattern_for(&held, &block, i, players);
         MUTA_TRY(begin_line(realising, &realising->seats.at[i]));
         MUTA_TRY(play_all(realising, high_stream, 0));
-        realising->held = held;
     }
     return MUTA_OK;
 }
@@ -744,24 +899,38 @@ static muta_status find_seats(struct realising *realising)
                            realising->call->diags);
 }
 
+/* How often a rule is broken. */
+static size_t count_faults(const struct realising *realising, const muta_voice_rule *rule)
+{
+    size_t count = 0;
+
+    for (size_t i = 0; i < realising->spans.count; i++) {
+        muta_voiced to = realising->voiced[i];
+        muta_voiced from = i > 0 ? realising->voiced[i - 1] : to;
+        if (realising->ensemble.is_top_apart) {
+            to.count--;
+            from.count--;
+        }
+        count += rule->count(i > 0 ? &from : NULL, &to);
+    }
+    return count;
+}
+
 /* What rules had to be broken is said. */
 static void tell_faults(const struct realising *realising)
 {
+    char text[400] = "";
+
     for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
-        size_t count = 0;
-        for (size_t i = 0; i < realising->spans.count; i++) {
-            muta_voiced to = realising->voiced[i];
-            muta_voiced from = i > 0 ? realising->voiced[i - 1] : to;
-            if (realising->ensemble.is_top_apart) {
-                to.count--;
-                from.count--;
-            }
-            count += rule->count(i > 0 ? &from : NULL, &to);
-        }
+        const size_t count = count_faults(realising, rule);
+        const size_t used = strlen(text);
         if (count > 0)
-            muta_diag_add(realising->call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                          "part-writing: %s, %zu time%s", rule->name, count, count == 1 ? "" : "s");
+            (void)snprintf(text + used, sizeof text - used, "%s%s (%zu)", used ? ", " : "",
+                           rule->name, count);
     }
+    if (text[0])
+        muta_diag_add(realising->call->diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "part-writing had to break rules: %s", text);
 }
 
 static muta_status realise(struct realising *realising)
@@ -771,6 +940,8 @@ static muta_status realise(struct realising *realising)
     for (size_t i = 0; realising->tune && i < realising->seats.count; i++)
         if (muta_seats_have(&realising->seats, realising->tune))
             realising->tune = NULL;
+    realising->whole = realising->pattern;
+    realising->ends = realising->call->in->to.bar >= realising->call->in->score->bar_count;
     realising->is_tune_bass = realising->tune && is_bass(realising);
     if (realising->seats.count == 0 || realising->call->in->chord_count == 0)
         return muta_passage_append(realising->call->out, realising->call->in, MUTA_ZERO, NULL);

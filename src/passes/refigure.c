@@ -16,7 +16,10 @@ enum {
     NO_THIRD = 2500, /* a tone of the chord that nothing has */
     NO_SEVENTH = 1500,
     NO_ROOT = 800,
-    NO_FIFTH = 100
+    NO_FIFTH = 100,
+    STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
+    OCTAVE_LOST = 1500, /* two tones an octave apart, no more */
+    LEFT_BEHIND = 2500  /* a tone is held into a chord that does not have it */
 };
 
 /* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
@@ -34,6 +37,7 @@ struct moved {
     uint8_t tones[OPTIONS]; /* which tone of the chord each is */
     uint8_t option_count;
     bool is_bass;
+    muta_fraction until; /* when the last of its tones ends */
     muta_pitch to;
 };
 
@@ -54,6 +58,7 @@ struct refiguring {
     uint8_t covered;                     /* tones of the new chord that the tune has */
     struct way (*ways)[OPTIONS][COVERS]; /* by pitch */
     bool *done;                          /* by tone */
+    bool *doubles;                       /* by tone: it goes with the tune */
     struct timed *order;
 };
 
@@ -67,14 +72,58 @@ static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b)
     return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
 }
 
-static bool is_figure(const muta_tone *tone)
+/* What may move: not the tune, nor what goes with it in octaves or in unison. */
+static bool is_figure(const struct refiguring *work, uint32_t tone)
 {
-    return !tone->is_tune && !tone->is_fixed;
+    return !work->work.tones[tone].is_tune && !work->work.tones[tone].is_fixed &&
+           !work->doubles[tone];
+}
+
+/* The tone of the tune that begins with the nth in time; NULL when none does. */
+static const muta_tone *tune_with(const struct refiguring *work, size_t nth)
+{
+    const size_t count = work->work.tone_count;
+    size_t first = nth;
+
+    while (first > 0 &&
+           muta_fraction_compare(work->order[first - 1].onset, work->order[nth].onset) == 0)
+        first--;
+    for (size_t i = first;
+         i < count && muta_fraction_compare(work->order[i].onset, work->order[nth].onset) == 0; i++)
+        if (work->work.tones[work->order[i].tone].is_tune)
+            return &work->work.tones[work->order[i].tone];
+    return NULL;
+}
+
+/* Whether a tone has the tune's pitch class as it begins. */
+static bool is_with_tune(const struct refiguring *work, size_t nth)
+{
+    const muta_tone *const tone = &work->work.tones[work->order[nth].tone];
+    const muta_tone *const tune = tone->is_tune || tone->is_bass ? NULL : tune_with(work, nth);
+
+    return tune && (semitones_of(tune->pitch) - semitones_of(tone->pitch)) % 12 == 0;
+}
+
+/* A line goes with the tune where two of its tones, one behind the other, are the tune's. */
+static void find_doubles(struct refiguring *work, bool *with)
+{
+    const muta_tone *const tones = work->work.tones;
+    const size_t count = work->work.tone_count;
+
+    for (size_t i = 0; i < count; i++)
+        with[work->order[i].tone] = is_with_tune(work, i);
+    for (uint32_t i = 0; i < count; i++) {
+        const bool before = i > 0 && with[i - 1] && tones[i - 1].line == tones[i].line &&
+                            tones[i - 1].event + 1 == tones[i].event;
+        const bool behind = i + 1 < count && with[i + 1] && tones[i + 1].line == tones[i].line &&
+                            tones[i + 1].event == tones[i].event + 1;
+        work->doubles[i] = with[i] && (before || behind);
+    }
 }
 
 /* ---- the pitches of the figures ---- */
 
-static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass)
+static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass, muta_fraction until)
 {
     const int semitones = semitones_of(pitch);
     size_t at = work->count;
@@ -82,13 +131,15 @@ static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass)
     for (size_t i = 0; i < work->count; i++)
         if (work->pitches[i].semitones == semitones) {
             work->pitches[i].is_bass = work->pitches[i].is_bass || is_bass;
+            work->pitches[i].until = muta_fraction_max(work->pitches[i].until, until);
             return;
         }
     if (work->count == PITCHES)
         return;
     for (; at > 0 && work->pitches[at - 1].semitones > semitones; at--)
         work->pitches[at] = work->pitches[at - 1];
-    work->pitches[at] = (struct moved){.from = pitch, .semitones = semitones, .is_bass = is_bass};
+    work->pitches[at] =
+        (struct moved){.from = pitch, .semitones = semitones, .is_bass = is_bass, .until = until};
     work->count++;
 }
 
@@ -101,8 +152,9 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
     work->covered = 0;
     for (size_t i = first; i < end; i++) {
         const muta_tone *const tone = &work->work.tones[work->order[i].tone];
-        if (is_figure(tone) && muta_passage_chord_has(work->old, tone->pitch))
-            add_pitch(work, tone->pitch, tone->is_bass);
+        if (is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch))
+            add_pitch(work, tone->pitch, tone->is_bass,
+                      muta_fraction_add(work->order[i].onset, tone->duration));
         const int of =
             muta_chord_tone(work->now->kind, ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
         if (tone->is_tune && of >= 0)
@@ -131,6 +183,32 @@ static void find_options(struct refiguring *work, size_t nth)
     }
 }
 
+/* A hand that had an octave, or less, is not asked for much more. */
+static int64_t price_gap(const struct moved *moved, int gap)
+{
+    enum {
+        A_THIRD = 4,
+        AN_OCTAVE = 12
+    };
+    const int was = moved->semitones - moved[-1].semitones;
+    const int grown = gap - was - A_THIRD;
+
+    return (was == AN_OCTAVE && gap != AN_OCTAVE ? OCTAVE_LOST : 0) +
+           (grown > 0 ? (int64_t)grown * STRETCHED : 0);
+}
+
+/* A tone that is held into later chords belongs to them too, as far as that is to be had. */
+static int64_t price_held(const struct refiguring *work, const struct moved *moved, muta_pitch to)
+{
+    const muta_passage_chord *const end = work->out->chords + work->out->chord_count;
+    int64_t cost = 0;
+
+    for (const muta_passage_chord *chord = work->now + 1;
+         chord < end && muta_fraction_compare(chord->from, moved->until) < 0; chord++)
+        cost += muta_passage_chord_has(chord, to) ? 0 : LEFT_BEHIND;
+    return cost;
+}
+
 /* How dear it is that a voice goes to `to`, where the one below it went to `below`. */
 static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
                      const muta_pitch *below)
@@ -138,6 +216,9 @@ static int64_t price(const struct refiguring *work, const struct moved *moved, m
     const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
     int64_t cost = (int64_t)abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
 
+    if (below)
+        cost += price_gap(moved, semitones_of(to) - semitones_of(*below));
+    cost += price_held(work, moved, to);
     if (below && semitones_of(to) < semitones_of(*below))
         cost += CROSSED;
     if (below && semitones_of(to) == semitones_of(*below))
@@ -227,7 +308,7 @@ static void set_chord_tones(struct refiguring *work, size_t first, size_t end)
     for (size_t i = first; i < end; i++) {
         muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
         const struct moved *const moved =
-            is_figure(tone) && muta_passage_chord_has(work->old, tone->pitch)
+            is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch)
                 ? find_moved(work, tone->pitch)
                 : NULL;
         if (!moved)
@@ -253,15 +334,35 @@ static size_t anchor_of(const struct refiguring *work, size_t foreign)
     return SIZE_MAX;
 }
 
+/* Where a foreign tone at the same moment and of the same pitch, in another voice, went; or NULL.
+ */
+static const muta_pitch *moved_alike(const struct refiguring *work, size_t first, size_t nth)
+{
+    const muta_texture was = muta_passage_work(work->in);
+    const muta_pitch pitch = was.tones[work->order[nth].tone].pitch;
+
+    for (size_t i = nth; i > first; i--) {
+        const uint32_t other = work->order[i - 1].tone;
+        if (muta_fraction_compare(work->order[i - 1].onset, work->order[nth].onset) != 0)
+            break;
+        if (is_figure(work, other) && muta_pitch_is_equal(was.tones[other].pitch, pitch))
+            return &work->work.tones[other].pitch;
+    }
+    return NULL;
+}
+
 /* Foreign tones go along the new chord's scale with what they lean on. */
 static void set_foreign_tones(struct refiguring *work, size_t first, size_t end)
 {
     for (size_t i = first; i < end; i++) {
         muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
-        if (!is_figure(tone) || work->done[work->order[i].tone])
+        if (!is_figure(work, work->order[i].tone) || work->done[work->order[i].tone])
             continue;
+        const muta_pitch *const same = moved_alike(work, first, i);
         const size_t anchor = anchor_of(work, work->order[i].tone);
-        if (anchor == SIZE_MAX)
+        if (same)
+            muta_passage_set_pitch(work->out, tone, *same);
+        if (same || anchor == SIZE_MAX)
             continue;
         const int32_t steps =
             tone->pitch.place - muta_passage_work(work->in).tones[anchor].pitch.place;
@@ -325,16 +426,21 @@ muta_status muta_refigure(const muta_passage *in, muta_passage *out)
     const size_t count = work.work.tone_count;
 
     work.done = calloc(count + 1, sizeof *work.done);
+    work.doubles = calloc(count + 1, sizeof *work.doubles);
+    bool *const with = calloc(count + 1, sizeof *with);
     work.order = malloc((count + 1) * sizeof *work.order);
     work.ways = malloc(PITCHES * sizeof *work.ways);
-    const bool good = work.done && work.order && work.ways;
+    const bool good = work.done && work.doubles && with && work.order && work.ways;
     for (uint32_t i = 0; good && i < count; i++)
         work.order[i] = (struct timed){work.work.events[work.work.tones[i].event].onset, i};
     if (good) {
         muta_sort(work.order, count, sizeof *work.order, in_order);
+        find_doubles(&work, with);
         refigure_all(&work);
     }
     free(work.done);
+    free(work.doubles);
+    free(with);
     free(work.order);
     free(work.ways);
     return good ? MUTA_OK : MUTA_E_MEMORY;

@@ -126,6 +126,22 @@ static muta_status add_slot(struct harmonising *work, muta_fraction from, muta_f
     return MUTA_OK;
 }
 
+/* The first chord stays, and that of a pick-up with it; so does the last, which closes. */
+static void fix_ends(struct harmonising *work)
+{
+    struct slot *const last = &work->slots.at[work->slots.count - 1];
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, MUTA_ZERO, &beat);
+    for (size_t i = 0; i < work->slots.count; i++) {
+        work->slots.at[i].is_fixed = true;
+        if (beat.bar.top >= 0 || muta_fraction_compare(work->slots.at[i].from, beat.end) >= 0)
+            break;
+    }
+    last->is_fixed = true;
+    last->is_close = true;
+}
+
 /* The old chords, parted at bar lines. */
 static muta_status find_slots(struct harmonising *work)
 {
@@ -150,10 +166,8 @@ static muta_status find_slots(struct harmonising *work)
             at = to;
         }
     }
-    if (work->slots.count > 0) {
-        work->slots.at[0].is_fixed = true;
-        work->slots.at[work->slots.count - 1].is_fixed = true;
-    }
+    if (work->slots.count > 0)
+        fix_ends(work);
     return MUTA_OK;
 }
 
@@ -482,7 +496,13 @@ static int64_t price_goal(const struct option *from, const struct option *to)
 {
     const int32_t goal = from->chord.goal;
 
-    if (goal == MUTA_NO_GOAL || muta_fifths_class(from->root) == muta_fifths_class(to->root))
+    const bool same_root = muta_fifths_class(from->root) == muta_fifths_class(to->root);
+
+    /* What was a dominant does not fade into the minor. */
+    if (same_root && muta_chord_is_dominant(from->chord.kind) &&
+        !muta_chord_is_dominant(to->chord.kind))
+        return NO_GOAL;
+    if (goal == MUTA_NO_GOAL || same_root)
         return 0;
     if (to->chord.root == goal || (goal == 1 && is_six_four(to)))
         return -PLAGAL;
@@ -527,7 +547,15 @@ static bool are_parallel(const struct slot *before, const struct slot *slot,
            from->bass_class != to->bass_class && first == second && (first == 0 || first == 7);
 }
 
-/* The end of a phrase stays what it was: on the tonic, or open on the dominant. */
+/* Whether a chord leads to the tonic. */
+static bool leads_home(const struct option *option)
+{
+    return option->chord.function == MUTA_FUNCTION_DOMINANT &&
+           (option->chord.goal == MUTA_NO_GOAL || option->chord.goal == 0);
+}
+
+/* The end of a phrase stays what it was: on the tonic, with its dominant before, or open on that.
+ */
 static int64_t price_cadence(const struct harmonising *work, const struct slot *slot,
                              const struct option *from, const struct option *to)
 {
@@ -539,9 +567,10 @@ static int64_t price_cadence(const struct harmonising *work, const struct slot *
         return was == 0 && to->chord.function == MUTA_FUNCTION_TONIC
                    ? DECEPTIVE * (1000 - work->stray) / 1000
                    : NO_CADENCE;
-    return was == 0 && from && from->chord.function != MUTA_FUNCTION_DOMINANT && !from->is_old
-               ? WEAK_APPROACH
-               : 0;
+    if (was != 0 || !from || from->is_old || leads_home(from))
+        return 0;
+    const int32_t before = slot[-1].old->root - slot[-1].old->tonic;
+    return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
 }
 
 static uint32_t count_options(void *context, size_t step)

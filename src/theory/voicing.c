@@ -227,6 +227,7 @@ enum {
     LACKS_FIFTH = 700,
     DOUBLES_THIRD = 900, /* of a major chord */
     UNISON = 800,
+    SAME_KEY = 3000, /* the same in an accompaniment, whose figures it lames */
     A_SEMITONE = 70, /* that an upper voice moves */
     BASS_SEMITONE = 15,
     A_LEAP = 350,      /* each semitone beyond a fourth, of an upper voice */
@@ -237,13 +238,15 @@ enum {
     LOW_CLUSTER = 400, /* each semitone that the two lowest are closer than a fifth, down low */
 };
 
-static int64_t price_tones(const muta_voiced *to)
+static int64_t price_tones(const muta_voiced *to, bool is_top_apart)
 {
+    /* What a tune only touches has to be in the chord too. */
+    const uint8_t heard = (uint8_t)(to->count - (is_top_apart && !to->slot->top_lasts ? 1 : 0));
     const muta_chord_row *const row = muta_chord_row_of(to->slot->kind);
     uint8_t counts[MUTA_CHORD_MOST] = {0};
     int64_t price = 0;
 
-    for (uint8_t i = 0; i < to->count; i++)
+    for (uint8_t i = 0; i < heard; i++)
         if (to->tones[i] < MUTA_CHORD_MOST)
             counts[to->tones[i]]++;
     for (uint8_t tone = 0; tone < row->count; tone++) {
@@ -286,7 +289,8 @@ static int64_t price_rules(const muta_voiced *from, const muta_voiced *to, bool 
     if (is_top_apart)
         below.count--;
     for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
-        const bool with_top = rule->count == parallel_fifths || rule->count == parallel_octaves;
+        const bool with_top = rule->count == parallel_fifths || rule->count == parallel_octaves ||
+                              (rule->count == doubled_leading && to->slot->top_lasts);
         price += rule->weight * (int64_t)rule->count(from, is_top_apart && !with_top ? &below : to);
     }
     return price;
@@ -325,13 +329,13 @@ static int64_t price_standing(const struct voicing *voicing, const muta_voiced *
 {
     const muta_ensemble *const ensemble = voicing->ensemble;
     const uint8_t own = (uint8_t)(voiced->count - (ensemble->is_top_apart ? 1 : 0));
-    int64_t price = price_tones(voiced);
+    int64_t price = price_tones(voiced, ensemble->is_top_apart);
 
     for (uint8_t i = 0; i < own; i++) {
         const int middle = (semitones_of(ensemble->low[i]) + semitones_of(ensemble->high[i])) / 2;
         price += (int64_t)abs(voiced->semitones[i] - middle) * OFF_CENTRE;
         if (i > 0 && voiced->semitones[i] == voiced->semitones[i - 1])
-            price += UNISON;
+            price += ensemble->is_top_apart ? SAME_KEY : UNISON;
         if (voiced->slot->ceiling > 0 && voiced->semitones[i] >= voiced->slot->ceiling)
             price += (int64_t)(voiced->semitones[i] - voiced->slot->ceiling + 1) * ABOVE_TUNE;
     }

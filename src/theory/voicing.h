@@ -27,6 +27,7 @@ typedef struct muta_harmony_slot {
     uint8_t bass;      /* which of its tones is lowest */
     bool has_top;
     bool has_bottom;
+    bool top_lasts; /* the given top voice sounds as long as the chord */
 } muta_harmony_slot;
 
 /* A chord as it stands in voices, the lowest first. */
