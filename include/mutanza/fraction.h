@@ -37,6 +37,8 @@ MUTA_API bool muta_fraction_is_valid(muta_fraction a);
 MUTA_API int64_t muta_common_multiple(int64_t a, int64_t b);
 /** The later of two times. */
 MUTA_API muta_fraction muta_fraction_max(muta_fraction a, muta_fraction b);
+/** The earlier of two times. */
+MUTA_API muta_fraction muta_fraction_min(muta_fraction a, muta_fraction b);
 
 /** Room for the longest printed fraction. */
 #define MUTA_FRACTION_TEXT 72

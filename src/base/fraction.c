@@ -172,6 +172,11 @@ muta_fraction muta_fraction_max(muta_fraction a, muta_fraction b)
     return muta_fraction_compare(a, b) < 0 ? b : a;
 }
 
+muta_fraction muta_fraction_min(muta_fraction a, muta_fraction b)
+{
+    return muta_fraction_compare(a, b) < 0 ? a : b;
+}
+
 const char *muta_fraction_print(muta_fraction a, char *text)
 {
     if (!muta_fraction_is_valid(a))

@@ -64,6 +64,18 @@ static bool find_staff(struct saying *saying)
     return found;
 }
 
+/* Numerals stand under the bass; under the symbols where no line is that. */
+static void find_bass_staff(struct saying *saying)
+{
+    const muta_weave *const work = &saying->passage->work;
+
+    for (size_t i = 0; i < work->lines.count; i++)
+        if (work->lines.at[i].is_bass) {
+            saying->part = work->lines.at[i].part;
+            saying->staff = work->lines.at[i].staff;
+        }
+}
+
 /* ---- what is taken off ---- */
 
 /* Symbols of the passage go, but for those that its chords are. */
@@ -215,8 +227,8 @@ static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
            strcmp(a->numeral, b->numeral) == 0;
 }
 
-/* Each chord where it is stated first. */
-static muta_status put_all(struct saying *saying)
+/* Each chord where it is stated first: its symbol, or its numeral. */
+static muta_status put_all(struct saying *saying, muta_says what)
 {
     const muta_passage *const passage = saying->passage;
     const muta_passage_chord *before = NULL;
@@ -231,9 +243,9 @@ static muta_status put_all(struct saying *saying)
         const muta_moment at = moment_of(saying, time, false);
         if (at.bar >= part_of(saying)->bar_count || !note_at(saying, at))
             continue;
-        if ((passage->says & MUTA_SAYS_SYMBOLS) && !chord->is_written)
+        if (what == MUTA_SAYS_SYMBOLS && !chord->is_written)
             MUTA_TRY(put_symbol(saying, chord, at));
-        if ((passage->says & MUTA_SAYS_NUMERALS) && chord->numeral[0])
+        if (what == MUTA_SAYS_NUMERALS && chord->numeral[0])
             MUTA_TRY(put_numeral(saying, chord, at));
         before = chord;
     }
@@ -247,9 +259,14 @@ muta_status muta_chords_put(muta_score *score, const muta_plan *plan, const muta
 
     if (!passage->says || !find_staff(&saying))
         return MUTA_OK;
-    if (passage->says & MUTA_SAYS_SYMBOLS)
+    if (passage->says & MUTA_SAYS_SYMBOLS) {
         take_off(&saying);
-    MUTA_TRY(put_all(&saying));
+        MUTA_TRY(put_all(&saying, MUTA_SAYS_SYMBOLS));
+    }
+    if (passage->says & MUTA_SAYS_NUMERALS) {
+        find_bass_staff(&saying);
+        MUTA_TRY(put_all(&saying, MUTA_SAYS_NUMERALS));
+    }
     *count += saying.count;
     return saying.count > 0 ? muta_build_again(score) : MUTA_OK;
 }

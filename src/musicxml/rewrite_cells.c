@@ -342,7 +342,7 @@ static bool is_held(const muta_part *part, const muta_sounding *sounding, const 
         return false;
     for (uint32_t i = other->tone; i < other->tone + other->tone_count; i++) {
         const uint32_t source = work->tones.at[i].source;
-        if ((source == note->tied_to || source == note->tied_from) &&
+        if (source != MUTA_NO_SOURCE && (source == note->tied_to || source == note->tied_from) &&
             muta_pitch_is_equal(work->tones.at[i].pitch, tone->pitch))
             return true;
     }

@@ -11,11 +11,42 @@ static const muta_param params[] = {
                     "roman numerals under the staff too"),
 };
 
+/* Whether anything but the tune begins before a moment. */
+static bool is_accompanied(const muta_texture *work, muta_fraction until)
+{
+    for (size_t i = 0; i < work->tone_count; i++)
+        if (!work->tones[i].is_tune && !work->tones[i].is_fixed &&
+            muta_fraction_compare(work->events[work->tones[i].event].onset, until) < 0)
+            return true;
+    return false;
+}
+
+/* A pick-up that the tune sings alone has no chord of its own, where there is an accompaniment. */
+static muta_status drop_pickup(const muta_call *call)
+{
+    const muta_texture work = muta_passage_work(call->in);
+    muta_passage_chord *chords;
+    muta_beat beat;
+    size_t count;
+    size_t first = 0;
+
+    muta_passage_beat_at(call->in, MUTA_ZERO, &beat);
+    if (!beat.is_pickup || is_accompanied(&work, beat.end) ||
+        !is_accompanied(&work, muta_passage_length(call->in)))
+        return MUTA_OK;
+    MUTA_TRY(muta_passage_list_chords(call->in, &call->out->arena, &chords, &count));
+    while (first < count && !chords[first].is_written &&
+           muta_fraction_compare(chords[first].to, beat.end) <= 0)
+        first++;
+    return muta_passage_set_chords(call->out, chords + first, count - first);
+}
+
 static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
+    MUTA_TRY(drop_pickup(call));
     call->out->says |= MUTA_SAYS_SYMBOLS;
     if (args->numerals)
         call->out->says |= MUTA_SAYS_NUMERALS;

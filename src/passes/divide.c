@@ -156,11 +156,6 @@ static muta_fraction next_edge(const muta_beat *beat, muta_fraction size, muta_f
     return muta_fraction_add(beat->bar, muta_fraction_scale(size, nth));
 }
 
-static muta_fraction earlier(muta_fraction a, muta_fraction b)
-{
-    return muta_fraction_compare(a, b) < 0 ? a : b;
-}
-
 /* How many notes a figure has: a whole beat's, or half of them where they are many. */
 static int64_t figure_notes(muta_fraction beat, muta_fraction unit)
 {
@@ -178,13 +173,13 @@ static int64_t figure_notes(muta_fraction beat, muta_fraction unit)
 static muta_fraction end_of_cell(const struct goal *goal, const muta_beat *beat, muta_fraction unit,
                                  muta_fraction at)
 {
-    const muta_fraction end = earlier(goal->end, next_edge(beat, beat->beat, at));
+    const muta_fraction end = muta_fraction_min(goal->end, next_edge(beat, beat->beat, at));
     const int64_t notes = figure_notes(beat->beat, unit);
 
     if (muta_fraction_compare(muta_fraction_subtract(end, at),
                               muta_fraction_scale(unit, MUTA_CELL_NOTES)) <= 0)
         return end;
-    return earlier(end, next_edge(beat, muta_fraction_scale(unit, notes), at));
+    return muta_fraction_min(end, next_edge(beat, muta_fraction_scale(unit, notes), at));
 }
 
 static muta_status divide_goal(struct dividing *dividing, struct goal *goal)

@@ -200,11 +200,6 @@ static muta_fraction lap_at(const struct grounding *grounding, int64_t lap)
 
 /* ---- a named ground ---- */
 
-static muta_fraction earlier(muta_fraction a, muta_fraction b)
-{
-    return muta_fraction_compare(a, b) < 0 ? a : b;
-}
-
 /* The tonic where the passage begins, as it is heard, on the line of fifths. */
 static int32_t find_tonic(const struct grounding *grounding)
 {
@@ -501,7 +496,7 @@ static muta_status lay_above(struct grounding *grounding, int64_t lap)
         status =
             muta_chain_apply(chain, upper, grounding->call->seed, &varied, grounding->call->diags);
     if (status == MUTA_OK) {
-        status = join(grounding, varied, earlier(varied->length, upper->length), lap);
+        status = join(grounding, varied, muta_fraction_min(varied->length, upper->length), lap);
         muta_passage_free(varied);
     }
     muta_passage_free(upper);

@@ -220,6 +220,7 @@ static muta_status strike(struct holding *holding)
 {
     const muta_fraction length = last_sound(holding->call->in);
     muta_fraction end;
+    muta_beat beat;
     uint32_t nth = 0;
 
     /* A voice of its own, behind those that are there. */
@@ -227,7 +228,9 @@ static muta_status strike(struct holding *holding)
         nth += holding->call->in->score->parts[holding->part].voices.at[i].home == holding->staff;
     MUTA_TRY(muta_passage_begin_new_line(holding->call->out, holding->part, holding->staff, nth));
     muta_passage_turn_stems(holding->call->out, holding->args->at == AT_ABOVE ? 1 : -1);
-    for (muta_fraction at = MUTA_ZERO; muta_fraction_compare(at, length) < 0; at = end) {
+    muta_passage_beat_at(holding->call->in, MUTA_ZERO, &beat);
+    for (muta_fraction at = beat.is_pickup ? beat.end : MUTA_ZERO;
+         muta_fraction_compare(at, length) < 0; at = end) {
         end = end_of_stroke(holding, at);
         end = muta_fraction_compare(end, length) < 0 ? end : length;
         if (is_struck(holding, at))

@@ -110,11 +110,6 @@ struct harmonising {
 
 /* ---- slots ---- */
 
-static muta_fraction earlier(muta_fraction a, muta_fraction b)
-{
-    return muta_fraction_compare(a, b) < 0 ? a : b;
-}
-
 static muta_status add_slot(struct harmonising *work, muta_fraction from, muta_fraction to,
                             const muta_passage_chord *old, bool is_split)
 {
@@ -158,7 +153,7 @@ static muta_status find_slots(struct harmonising *work)
         while (muta_fraction_compare(at, end) < 0) {
             muta_beat beat;
             muta_passage_beat_at(in, at, &beat);
-            muta_fraction to = earlier(end, beat.end);
+            muta_fraction to = muta_fraction_min(end, beat.end);
             if (muta_fraction_compare(to, at) <= 0)
                 to = end;
             MUTA_TRY(add_slot(work, at, to, chord, is_split));
@@ -331,7 +326,7 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const struct note *const note = &work->tune.at[i];
         if (has(option, note->semitones) || muta_fraction_compare(note->end, slot->from) <= 0)
             continue;
-        const muta_fraction end = earlier(slot->to, note->end);
+        const muta_fraction end = muta_fraction_min(slot->to, note->end);
         const muta_fraction lasts =
             muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
         /* What the composer did needs no rule. */
