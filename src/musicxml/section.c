@@ -178,6 +178,12 @@ static muta_status say_thing(muta_tree *tree, muta_node cell, muta_node thing)
     return MUTA_OK;
 }
 
+static void unsay(muta_node *said, muta_node again)
+{
+    if (again)
+        *said = 0;
+}
+
 /* Forgets what the cell says itself before its first note. */
 static void forget_said(const muta_tree *tree, muta_node cell, struct state *state)
 {
@@ -186,13 +192,17 @@ static void forget_said(const muta_tree *tree, muta_node cell, struct state *sta
     for (muta_node child = muta_tree_first(tree, cell);
          child && muta_tree_name(tree, child) != N_NOTE; child = muta_tree_next(tree, child))
         read_child(tree, child, &said);
-    for (size_t staff = 1; staff < STAVES; staff++)
-        if (said.levels[staff])
-            state->levels[staff] = 0;
-    if (said.chord)
-        state->chord = 0;
-    if (said.tempo)
-        state->tempo = 0;
+    for (size_t staff = 0; staff < STAVES; staff++) {
+        unsay(&state->levels[staff], said.levels[staff]);
+        unsay(&state->clefs[staff], said.clefs[staff]);
+    }
+    unsay(&state->chord, said.chord);
+    unsay(&state->tempo, said.tempo);
+    unsay(&state->divisions, said.divisions);
+    unsay(&state->key, said.key);
+    unsay(&state->time, said.time);
+    unsay(&state->staves, said.staves);
+    unsay(&state->transpose, said.transpose);
 }
 
 static muta_status say_things(muta_tree *tree, muta_node cell, struct state *state)
@@ -211,11 +221,11 @@ static muta_status say_state(muta_tree *tree, muta_node cell, struct state *stat
                                        N_TIME,     N_STAVES,       N_PART_SYMBOL, N_INSTRUMENTS,
                                        N_CLEF,     N_STAFF_DETAILS};
     muta_node attributes;
-    bool any = state->divisions || state->key || state->time || state->staves || state->transpose;
 
+    MUTA_TRY(say_things(tree, cell, state));
+    bool any = state->divisions || state->key || state->time || state->staves || state->transpose;
     for (size_t staff = 1; staff < STAVES; staff++)
         any = any || state->clefs[staff];
-    MUTA_TRY(say_things(tree, cell, state));
     if (!any)
         return MUTA_OK;
     MUTA_TRY(muta_patch_attributes(tree, cell, &attributes));
