@@ -2,6 +2,7 @@
 #include "passes/refigure.h"
 #include "base/vec.h"
 #include <stdlib.h>
+#include <string.h>
 
 enum {
     PITCHES = 24, /* that a chord's figures have, at most */
@@ -11,7 +12,7 @@ enum {
     /* Costs, in thousandths. */
     A_SEMITONE = 100,
     SAME_TONE = 700, /* two pitches become one */
-    DOUBLED = 600,   /* the leading tone, each time */
+    DOUBLED = 1500,  /* the leading tone or a seventh, once more */
     CROSSED = 100000,
     NO_THIRD = 2500, /* a tone of the chord that nothing has */
     NO_SEVENTH = 1500,
@@ -19,7 +20,11 @@ enum {
     NO_FIFTH = 100,
     STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
     OCTAVE_LOST = 1500, /* two tones an octave apart, no more */
-    LEFT_BEHIND = 2500  /* a tone is held into a chord that does not have it */
+    LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
+    LED = 60,           /* each semitone from where the voice was under the chord before */
+    UNRESOLVED = 5000,  /* a seventh that does not fall by step */
+    OVERLAPPING = 1500, /* a voice goes below where the one under it was */
+    PARALLEL = 6000     /* two voices go in fifths */
 };
 
 /* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
@@ -55,6 +60,12 @@ struct refiguring {
     const muta_passage_chord *now;
     struct moved pitches[PITCHES]; /* the lowest first */
     size_t count;
+    struct moved before[PITCHES]; /* the same under the chord before */
+    size_t before_count;
+    const muta_passage_chord *before_chord;
+    int tune; /* what it sounds first under the chord, in semitones, and under that before; 0: none
+               */
+    int tune_before;
     uint8_t covered;                     /* tones of the new chord that the tune has */
     struct way (*ways)[OPTIONS][COVERS]; /* by pitch */
     bool *done;                          /* by tone */
@@ -150,6 +161,8 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
 
     work->count = 0;
     work->covered = 0;
+    work->tune_before = work->tune;
+    work->tune = 0;
     for (size_t i = first; i < end; i++) {
         const muta_tone *const tone = &work->work.tones[work->order[i].tone];
         if (is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch))
@@ -157,6 +170,8 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
                       muta_fraction_add(work->order[i].onset, tone->duration));
         const int of =
             muta_chord_tone(work->now->kind, ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
+        if (tone->is_tune && work->tune == 0)
+            work->tune = semitones_of(tone->pitch);
         if (tone->is_tune && of >= 0)
             work->covered |= (uint8_t)(1U << of);
     }
@@ -209,22 +224,100 @@ static int64_t price_held(const struct refiguring *work, const struct moved *mov
     return cost;
 }
 
+/* Where a voice was under the chord before, by where it was in the old figures; NULL at first. */
+static const struct moved *before_of(const struct refiguring *work, const struct moved *moved)
+{
+    const struct moved *nearest = NULL;
+
+    for (size_t i = 0; i < work->before_count; i++)
+        if (!nearest || abs(work->before[i].semitones - moved->semitones) <
+                            abs(nearest->semitones - moved->semitones))
+            nearest = &work->before[i];
+    return nearest;
+}
+
+static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
+{
+    const int above = semitones_of(pitch) - muta_fifths_class(chord->root);
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+
+    return muta_chord_tone(chord->kind, (above % 12 + 12) % 12) == 3 && row->classes[3] >= 9 &&
+           chord->kind != MUTA_CHORD_GERMAN && chord->kind != MUTA_CHORD_FRENCH;
+}
+
+/* Whether a voice goes with the tune in fifths or octaves. */
+static bool follows_tune(const struct refiguring *work, int from, int to)
+{
+    const int was = (work->tune_before - from) % 12;
+
+    return work->tune && work->tune_before && work->tune != work->tune_before && from != to &&
+           (was == 7 || was == 0) && (work->tune - to) % 12 == was;
+}
+
+/* Where the lowest voice goes as a rule: the nearest of its tones. */
+static int expected_bass(const struct refiguring *work)
+{
+    const struct moved *const lowest = &work->pitches[0];
+    int best = semitones_of(lowest->options[0]);
+
+    for (uint8_t i = 1; i < lowest->option_count; i++) {
+        const int other = semitones_of(lowest->options[i]);
+        if (abs(other - lowest->semitones) < abs(best - lowest->semitones))
+            best = other;
+    }
+    return best;
+}
+
+/* Whether an upper voice goes with the lowest in fifths. */
+static bool follows_bass(const struct refiguring *work, const struct moved *moved, int from, int to)
+{
+    const struct moved *const bass = before_of(work, &work->pitches[0]);
+
+    return moved > &work->pitches[1] && from != to && (from - semitones_of(bass->to)) % 12 == 7 &&
+           (to - expected_bass(work)) % 12 == 7;
+}
+
+/* How a voice is led from the chord before. */
+static int64_t price_leading(const struct refiguring *work, const struct moved *moved,
+                             muta_pitch to, const muta_pitch *below)
+{
+    const struct moved *const was = before_of(work, moved);
+    const struct moved *const under = below ? before_of(work, moved - 1) : NULL;
+
+    if (!was)
+        return 0;
+    const int moves = semitones_of(to) - semitones_of(was->to);
+    int64_t cost = (int64_t)abs(moves) * LED;
+    if (is_seventh(work->before_chord, was->to) && !muta_passage_chord_has(work->now, was->to) &&
+        moves != -1 && moves != -2)
+        cost += UNRESOLVED;
+    if (under && under != was &&
+        (semitones_of(to) < semitones_of(under->to) ||
+         semitones_of(*below) > semitones_of(was->to)))
+        cost += OVERLAPPING;
+    if (follows_tune(work, semitones_of(was->to), semitones_of(to)) ||
+        follows_bass(work, moved, semitones_of(was->to), semitones_of(to)))
+        cost += PARALLEL;
+    if (under && under != was && moves != 0 &&
+        (semitones_of(was->to) - semitones_of(under->to)) % 12 == 7 &&
+        (semitones_of(to) - semitones_of(*below)) % 12 == 7)
+        cost += PARALLEL;
+    return cost;
+}
+
 /* How dear it is that a voice goes to `to`, where the one below it went to `below`. */
 static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
                      const muta_pitch *below)
 {
-    const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
     int64_t cost = (int64_t)abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
 
     if (below)
         cost += price_gap(moved, semitones_of(to) - semitones_of(*below));
-    cost += price_held(work, moved, to);
+    cost += price_held(work, moved, to) + price_leading(work, moved, to, below);
     if (below && semitones_of(to) < semitones_of(*below))
         cost += CROSSED;
     if (below && semitones_of(to) == semitones_of(*below))
         cost += SAME_TONE;
-    if (leading != MUTA_NO_LEADING && muta_pitch_fifths(to) == leading)
-        cost += DOUBLED;
     return cost;
 }
 
@@ -241,12 +334,22 @@ static int64_t price_lacking(const struct refiguring *work, unsigned covers)
     return price_of_all;
 }
 
+/* Whether a tone is there once at most: the leading tone, a seventh. */
+static bool is_single(const struct refiguring *work, muta_pitch pitch)
+{
+    const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
+
+    return (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading) ||
+           is_seventh(work->now, pitch);
+}
+
 /* All ways that end with one option of a pitch. */
 static void extend(struct refiguring *work, size_t nth, uint8_t option)
 {
     const struct moved *const moved = &work->pitches[nth];
     struct way *const to = work->ways[nth][option];
     const unsigned adds = 1U << moved->tones[option];
+    const int64_t again = is_single(work, moved->options[option]) ? DOUBLED : 0;
 
     for (unsigned covers = 0; covers < COVERS; covers++)
         to[covers].cost = INT64_MAX;
@@ -258,8 +361,9 @@ static void extend(struct refiguring *work, size_t nth, uint8_t option)
         for (unsigned covers = 0; covers < COVERS; covers++) {
             const int64_t before = work->ways[nth - 1][i][covers].cost;
             struct way *const way = &to[covers | adds];
-            if (before != INT64_MAX && before + each < way->cost)
-                *way = (struct way){before + each, i, (uint8_t)covers};
+            const int64_t cost = each + (covers & adds ? again : 0);
+            if (before != INT64_MAX && before + cost < way->cost)
+                *way = (struct way){before + cost, i, (uint8_t)covers};
         }
     }
 }
@@ -373,20 +477,33 @@ static void set_foreign_tones(struct refiguring *work, size_t first, size_t end)
     }
 }
 
+/* Moves the figures of one chord; false when they have no place in the new one. */
+static bool move_figures(struct refiguring *work)
+{
+    for (size_t i = 0; i < work->count; i++) {
+        find_options(work, i);
+        if (work->pitches[i].option_count == 0)
+            return false;
+    }
+    move_pitches(work);
+    return true;
+}
+
 /* Under one chord: the tones [first, end) in order of time. */
 static void refigure_chord(struct refiguring *work, size_t first, size_t end)
 {
     find_pitches(work, first, end);
-    for (size_t i = 0; i < work->count; i++) {
-        find_options(work, i);
-        if (work->pitches[i].option_count == 0)
-            return;
-    }
     if (work->count == 0)
         return;
-    move_pitches(work);
-    set_chord_tones(work, first, end);
-    set_foreign_tones(work, first, end);
+    for (size_t i = 0; i < work->count; i++)
+        work->pitches[i].to = work->pitches[i].from;
+    if (!is_same(work->old, work->now) && move_figures(work)) {
+        set_chord_tones(work, first, end);
+        set_foreign_tones(work, first, end);
+    }
+    memcpy(work->before, work->pitches, work->count * sizeof *work->pitches);
+    work->before_count = work->count;
+    work->before_chord = work->now;
 }
 
 /* Each chord with the tones that begin under it. */
@@ -405,7 +522,7 @@ static void refigure_all(struct refiguring *work)
         for (end = first;
              end < count && muta_fraction_compare(work->order[end].onset, work->now->to) < 0; end++)
             ;
-        if (work->old && !is_same(work->old, work->now))
+        if (work->old)
             refigure_chord(work, first, end);
         first = end;
     }

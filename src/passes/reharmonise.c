@@ -50,11 +50,12 @@ enum {
     SECOND_INVERSION = 2200,
     THIRD_INVERSION = 700,
     UNRESOLVED_BASS = 3000,
-    CADENTIAL = 300,   /* a six-four before its dominant */
-    NO_CADENCE = 9000, /* the end of a phrase is another than it was */
+    SEVENTH_LEFT = 1200, /* a seventh that has no tone to fall to */
+    CADENTIAL = 300,     /* a six-four before its dominant */
+    NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
-    PARALLEL = 2500,      /* fifths or octaves of tune and bass */
+    PARALLEL = 6000,      /* fifths or octaves of tune and bass */
     TRITONE_LEAP = 700,
     AWAY = 750,  /* each step away from the old chord, at stray 0 */
     NEAR = 1050, /* each step that it could be farther: half of it at stray 1 */
@@ -517,6 +518,18 @@ static int64_t price_bass(const struct option *from, const struct option *to)
            ((from->bass == 3 && !falls) || (from->bass == 2 && !steps) ? UNRESOLVED_BASS : 0);
 }
 
+/* A seventh stays, or has a tone a step below it in the next chord. */
+static int64_t price_seventh(const struct option *from, const struct option *to)
+{
+    const muta_chord_row *const row = muta_chord_row_of(from->chord.kind);
+    const bool has_seventh = row->count >= MUTA_CHORD_TONES && row->classes[3] >= 10;
+    const int seventh = muta_fifths_class(from->root + row->fifths[3]);
+
+    return has_seventh && !has(to, seventh) && !has(to, seventh - 1) && !has(to, seventh - 2)
+               ? SEVENTH_LEFT
+               : 0;
+}
+
 static int64_t price_root(const struct option *from, const struct option *to)
 {
     static const int16_t prices[12] = {0,    300, 200, 600, 500, 0,
@@ -595,7 +608,7 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
         return price;
     price += slot->is_split ? RESTLESS : 0;
     price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
-             price_root(from, to);
+             price_root(from, to) + price_seventh(from, to);
     return price + (are_parallel(before, slot, from, to) ? PARALLEL : 0);
 }
 

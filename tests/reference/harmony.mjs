@@ -198,6 +198,20 @@ console.log(`tones of tunes that no rule names: ${free} under the chords of stra
 check(free <= freeBefore, 'a tune fits the chords that stray as well as its own');
 tell('after stray=1, against what study heard before', stray);
 check(stay.chord >= 0.97 * heard.chord, 'stray 0 stays as near to people as study is');
+
+// ---- part-writing in songs and quartets: the composers', and ours in their place ----
+
+const scores = [...songNames.filter((_, i) => i % 3 === 0).map((name) => join(songs, `${name}.mxl`)), ...readdirSync(join(corpus, 'quartets')).filter((name) => /^(Hoffmeister|Cherubini|Mayer)/.test(name)).map((name) => join(corpus, 'quartets', name))];
+for (const file of scores) {
+  const out = join(folder, 'parts.musicxml');
+  for (const [who, words] of [['composers', null], ['realised', ['realise']], ['reharmonised', ['reharmonise']]]) {
+    if (words) try { run([mutanza, 'vary', file, ...words, '-o', out]); } catch { continue; }
+    const at = words ? out : file;
+    count(who, judge(at, study(at).chords.filter((chord) => chord.root && chord.key)));
+  }
+}
+for (const who of ['composers', 'realised', 'reharmonised']) console.log(`${who}, ${scores.length} songs and quartets: ${sums[who].pairs} pairs of chords of as many tones, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
+for (const who of ['realised', 'reharmonised']) check(total(who) <= total('composers'), `${who}: more faults than the composers`);
 rmSync(folder, { recursive: true });
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);
