@@ -532,8 +532,8 @@ static int64_t price_seventh(const struct option *from, const struct option *to)
 
 static int64_t price_root(const struct option *from, const struct option *to)
 {
-    static const int16_t prices[12] = {0,    300, 200, 600, 500, 0,
-                                       1200, 500, 400, 300, 500, 400}; /* semitones up */
+    static const int16_t prices[12] = {0,    700, 800, 500, 400, 0,
+                                       1400, 400, 300, 200, 900, 700}; /* semitones up */
 
     return prices[class_of(muta_fifths_class(to->root) - muta_fifths_class(from->root))];
 }

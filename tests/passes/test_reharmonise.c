@@ -111,8 +111,9 @@ static void print_answer(struct fixture *fixture, size_t pick, char *text, size_
     assert_int_equal(search(&fixture->work, &answer), MUTA_OK);
     assert_non_null(answer);
     for (size_t i = 0; i < fixture->work.slots.count; i++) {
+        const uint32_t taken = answer ? answer->taken[i] : 0;
         const struct option *const option =
-            &fixture->work.options.at[fixture->work.slots.at[i].option + answer->taken[i]];
+            &fixture->work.options.at[fixture->work.slots.at[i].option + taken];
         used +=
             (size_t)snprintf(text + used, room - used, "%d:%d/%d ", muta_fifths_class(option->root),
                              (int)option->chord.kind, option->bass_class);
