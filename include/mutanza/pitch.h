@@ -47,6 +47,8 @@ MUTA_API int muta_pitch_step(muta_pitch pitch);
 MUTA_API int muta_pitch_octave(muta_pitch pitch);
 /** How it sounds: millicents above C0 in equal temperament. */
 MUTA_API int32_t muta_pitch_sound(muta_pitch pitch);
+/** The same in semitones above C0, finer parts cut off. */
+MUTA_API int muta_pitch_semitones(muta_pitch pitch);
 /** The whole semitones that its spelling shows, half ones going toward natural. */
 MUTA_API int muta_pitch_sharps(muta_pitch pitch);
 /** The pitch an interval above (below, when it descends): spelled by the interval's steps. */

@@ -221,10 +221,11 @@ static muta_status put_numeral(struct saying *saying, const muta_passage_chord *
     return put_staff(saying, direction, offset);
 }
 
-static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
+/* Whether two chords are said alike. */
+static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b, muta_says what)
 {
     return a->root == b->root && a->kind == b->kind && a->bass == b->bass &&
-           strcmp(a->numeral, b->numeral) == 0;
+           (what == MUTA_SAYS_SYMBOLS || strcmp(a->numeral, b->numeral) == 0);
 }
 
 /* Each chord where it is stated first: its symbol, or its numeral. */
@@ -238,7 +239,7 @@ static muta_status put_all(struct saying *saying, muta_says what)
         const muta_fraction time = muta_fraction_max(chord->from, MUTA_ZERO);
         if (muta_fraction_compare(chord->to, MUTA_ZERO) <= 0 ||
             muta_fraction_compare(time, passage->length) >= 0 ||
-            (before && sounds_as(before, chord)))
+            (before && is_same(before, chord, what)))
             continue;
         const muta_moment at = moment_of(saying, time, false);
         if (at.bar >= part_of(saying)->bar_count || !note_at(saying, at))

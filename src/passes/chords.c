@@ -1,6 +1,7 @@
 /* chords.c: writes the chords that study hears as chord symbols. */
 #include "passes/pass.h"
 #include "score/texture.h"
+#include "study/study.h"
 
 struct args {
     int numerals;
@@ -22,22 +23,29 @@ static bool is_accompanied(const muta_texture *work, muta_fraction until)
 }
 
 /* A pick-up that the tune sings alone has no chord of its own, where there is an accompaniment. */
-static muta_status drop_pickup(const muta_call *call)
+static bool is_of_pickup(const muta_call *call, const muta_passage_chord *chord)
 {
     const muta_texture work = muta_passage_work(call->in);
-    muta_passage_chord *chords;
     muta_beat beat;
+
+    muta_passage_beat_at(call->in, MUTA_ZERO, &beat);
+    return beat.is_pickup && !chord->is_written &&
+           muta_fraction_compare(chord->to, beat.end) <= 0 && !is_accompanied(&work, beat.end) &&
+           is_accompanied(&work, muta_passage_length(call->in));
+}
+
+/* The chords as they are said: their degrees are those of the keys that they are in now. */
+static muta_status take_chords(const muta_call *call)
+{
+    muta_passage_chord *chords;
     size_t count;
     size_t first = 0;
 
-    muta_passage_beat_at(call->in, MUTA_ZERO, &beat);
-    if (!beat.is_pickup || is_accompanied(&work, beat.end) ||
-        !is_accompanied(&work, muta_passage_length(call->in)))
-        return MUTA_OK;
     MUTA_TRY(muta_passage_list_chords(call->in, &call->out->arena, &chords, &count));
-    while (first < count && !chords[first].is_written &&
-           muta_fraction_compare(chords[first].to, beat.end) <= 0)
+    while (first < count && is_of_pickup(call, &chords[first]))
         first++;
+    for (size_t i = first; i < count; i++)
+        muta_numeral_set(&chords[i]);
     return muta_passage_set_chords(call->out, chords + first, count - first);
 }
 
@@ -46,7 +54,7 @@ static muta_status run(const muta_call *call)
     const struct args *args = call->args;
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
-    MUTA_TRY(drop_pickup(call));
+    MUTA_TRY(take_chords(call));
     call->out->says |= MUTA_SAYS_SYMBOLS;
     if (args->numerals)
         call->out->says |= MUTA_SAYS_NUMERALS;

@@ -104,14 +104,6 @@ static const muta_chain *chain_of(const struct grounding *grounding, int64_t lap
                                        : grounding->chains[(size_t)lap < last ? (size_t)lap : last];
 }
 
-static const muta_line *find_line(const muta_texture *work, bool is_tune)
-{
-    for (size_t i = 0; i < work->line_count; i++)
-        if (is_tune ? work->lines[i].is_tune : work->lines[i].is_bass)
-            return &work->lines[i];
-    return NULL;
-}
-
 /* ---- bars and laps ---- */
 
 static muta_status push_bar(struct grounding *grounding, muta_fraction at)
@@ -248,9 +240,7 @@ static muta_status add_chord(struct grounding *grounding, const muta_ground_chor
         .bass = from->bass};
     if (grounding->chords.count > 1)
         chord[-1].to = chord->from;
-    const muta_heard_chord heard = {
-        .fifths = chord->root, .kind = (uint8_t)chord->kind, .bass = chord->bass};
-    (void)muta_numeral_print(&heard, tonic, chord->is_minor, chord->numeral, MUTA_NUMERAL_TEXT);
+    muta_numeral_set(chord);
     return MUTA_OK;
 }
 
@@ -296,11 +286,6 @@ static muta_status take_chords(struct grounding *grounding)
 
 /* ---- laps ---- */
 
-static int semitones_of(muta_pitch pitch)
-{
-    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
-}
-
 /* The tone of the bass nearest to the one before; the line keeps to the middle of its range. */
 static muta_pitch bass_pitch(int32_t fifths, muta_pitch before, int middle)
 {
@@ -309,8 +294,8 @@ static muta_pitch bass_pitch(int32_t fifths, muta_pitch before, int middle)
 
     for (int octave = 1; octave <= 5; octave++) {
         const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
-        const int cost =
-            2 * abs(semitones_of(pitch) - semitones_of(before)) + abs(semitones_of(pitch) - middle);
+        const int cost = 2 * abs(muta_pitch_semitones(pitch) - muta_pitch_semitones(before)) +
+                         abs(muta_pitch_semitones(pitch) - middle);
         if (cost >= least)
             continue;
         least = cost;
@@ -325,7 +310,7 @@ static int middle_of(const struct grounding *grounding, const muta_line *line)
     int64_t sum = 0;
 
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        sum += semitones_of(muta_texture_top(&grounding->work, i)->pitch);
+        sum += muta_pitch_semitones(muta_texture_top(&grounding->work, i)->pitch);
     return line->event_count ? (int)(sum / line->event_count) : 36;
 }
 
@@ -548,8 +533,8 @@ static muta_status run(const muta_call *call)
         return refuse(&grounding);
     if (grounding.work.line_count == 0)
         return MUTA_OK;
-    grounding.tune = find_line(&grounding.work, true);
-    grounding.bass = find_line(&grounding.work, false);
+    grounding.tune = muta_texture_tune(&grounding.work);
+    grounding.bass = muta_texture_bass(&grounding.work);
     if (grounding.tune == grounding.bass)
         grounding.tune = NULL;
     const muta_status status = go_round(&grounding);
@@ -564,7 +549,8 @@ static bool needs_part(const void *args, const muta_passage *passage)
 {
     const muta_texture work = muta_passage_work(passage);
 
-    return ((const struct args *)args)->above && find_line(&work, true) == find_line(&work, false);
+    return ((const struct args *)args)->above &&
+           muta_texture_tune(&work) == muta_texture_bass(&work);
 }
 
 const muta_pass muta_pass_ground = {

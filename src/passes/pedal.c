@@ -45,11 +45,6 @@ struct holding {
     muta_pitch pitch;
 };
 
-static int semitones_of(muta_pitch pitch)
-{
-    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
-}
-
 /* ---- who holds it ---- */
 
 /* The average height of what a part sounds, in semitones, in work and context; 0 for nothing. */
@@ -64,7 +59,7 @@ static int height_of(const muta_passage *in, uint32_t part)
             const muta_tone *const tone = &textures[i].tones[j];
             if (tone->is_fixed || textures[i].lines[tone->line].part != part)
                 continue;
-            sum += semitones_of(tone->pitch);
+            sum += muta_pitch_semitones(tone->pitch);
             count++;
         }
     return count ? (int)(sum / count) : 0;
@@ -125,7 +120,7 @@ static int edge_of(const struct holding *holding, bool highest)
     for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
         for (size_t j = 0; j < textures[i].tone_count; j++) {
             const muta_tone *const tone = &textures[i].tones[j];
-            const int semitones = semitones_of(tone->pitch);
+            const int semitones = muta_pitch_semitones(tone->pitch);
             if (tone->is_fixed || textures[i].lines[tone->line].part != holding->part)
                 continue;
             edge = edge == 0 || (highest ? semitones > edge : semitones < edge) ? semitones : edge;
@@ -149,18 +144,19 @@ static void choose_pitch(struct holding *holding)
     }
     if (muta_instrument_find(muta_score_part_name(holding->call->in->score, holding->part),
                              &instrument)) {
-        low = semitones_of(instrument.low);
-        high = semitones_of(instrument.high);
+        low = muta_pitch_semitones(instrument.low);
+        high = muta_pitch_semitones(instrument.high);
     }
     int octave = is_above ? 0 : 9;
     holding->pitch = muta_fifths_pitch(fifths, octave);
-    while (is_above ? semitones_of(holding->pitch) < edge : semitones_of(holding->pitch) > edge) {
+    while (is_above ? muta_pitch_semitones(holding->pitch) < edge
+                    : muta_pitch_semitones(holding->pitch) > edge) {
         const muta_pitch next = muta_fifths_pitch(fifths, is_above ? ++octave : --octave);
-        if (semitones_of(next) < low || (is_above && semitones_of(next) > high))
+        if (muta_pitch_semitones(next) < low || (is_above && muta_pitch_semitones(next) > high))
             break;
         holding->pitch = next;
     }
-    while (semitones_of(holding->pitch) < low)
+    while (muta_pitch_semitones(holding->pitch) < low)
         holding->pitch.place += 7;
 }
 

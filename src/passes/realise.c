@@ -98,7 +98,7 @@ static void tell_faults(const struct muta_realising *realising)
 static muta_status realise(struct muta_realising *realising)
 {
     MUTA_TRY(find_seats(realising));
-    realising->tune = muta_realise_tune(&realising->work);
+    realising->tune = muta_texture_tune(&realising->work);
     for (size_t i = 0; realising->tune && i < realising->seats.count; i++)
         if (muta_seats_have(&realising->seats, realising->tune))
             realising->tune = NULL;

@@ -54,14 +54,6 @@ enum {
     LOWEST_TUNE = 46 /* semitones: what lies below B flat 3 on average is a bass */
 };
 
-const muta_line *muta_realise_tune(const muta_texture *work)
-{
-    for (size_t i = 0; i < work->line_count; i++)
-        if (work->lines[i].is_tune && work->lines[i].event_count > 0)
-            return &work->lines[i];
-    return NULL;
-}
-
 /* Whether the line that goes on is the bass too, and lies as basses do. */
 static bool is_bass(const struct muta_realising *realising)
 {
@@ -71,7 +63,7 @@ static bool is_bass(const struct muta_realising *realising)
     if (!line->is_bass || realising->args->given != MUTA_GIVEN_AUTO)
         return realising->args->given == MUTA_GIVEN_BASS;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        semitones += muta_pitch_sound(muta_texture_top(&realising->work, i)->pitch) / MUTA_SEMITONE;
+        semitones += muta_pitch_semitones(muta_texture_top(&realising->work, i)->pitch);
     return semitones < (int64_t)line->event_count * LOWEST_TUNE;
 }
 
@@ -105,8 +97,7 @@ static int16_t lowest_of_tune(const struct muta_realising *realising,
             muta_fraction_compare(event->onset, span->to) >= 0 ||
             muta_fraction_compare(end, span->from) <= 0)
             continue;
-        const int32_t semitones =
-            muta_pitch_sound(realising->work.tones[event->tone].pitch) / MUTA_SEMITONE;
+        const int32_t semitones = muta_pitch_semitones(realising->work.tones[event->tone].pitch);
         lowest = lowest == 0 || semitones < lowest ? semitones : lowest;
     }
     return (int16_t)lowest;

@@ -63,8 +63,6 @@ muta_status muta_realise_find_bars(struct muta_realising *realising) MUTA_CHECK;
 struct muta_realise_bar *muta_realise_bar_at(const struct muta_realising *realising,
                                              muta_fraction at);
 bool muta_realise_stays(const struct muta_realising *realising, muta_fraction at);
-/* The line of the tune; NULL when there is none. */
-const muta_line *muta_realise_tune(const muta_texture *work);
 /* The chords, those that are alike and follow each other as one, and their voices. */
 muta_status muta_realise_voice(struct muta_realising *realising) MUTA_CHECK;
 /* The voices that are played, bit 0 the bass: a tune that is one of them plays its own. */

@@ -73,11 +73,6 @@ struct refiguring {
     struct timed *order;
 };
 
-static int semitones_of(muta_pitch pitch)
-{
-    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
-}
-
 static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b)
 {
     return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
@@ -112,7 +107,8 @@ static bool is_with_tune(const struct refiguring *work, size_t nth)
     const muta_tone *const tone = &work->work.tones[work->order[nth].tone];
     const muta_tone *const tune = tone->is_tune || tone->is_bass ? NULL : tune_with(work, nth);
 
-    return tune && (semitones_of(tune->pitch) - semitones_of(tone->pitch)) % 12 == 0;
+    return tune &&
+           (muta_pitch_semitones(tune->pitch) - muta_pitch_semitones(tone->pitch)) % 12 == 0;
 }
 
 /* A line goes with the tune where two of its tones, one behind the other, are the tune's. */
@@ -136,7 +132,7 @@ static void find_doubles(struct refiguring *work, bool *with)
 
 static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass, muta_fraction until)
 {
-    const int semitones = semitones_of(pitch);
+    const int semitones = muta_pitch_semitones(pitch);
     size_t at = work->count;
 
     for (size_t i = 0; i < work->count; i++)
@@ -168,10 +164,10 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
         if (is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch))
             add_pitch(work, tone->pitch, tone->is_bass,
                       muta_fraction_add(work->order[i].onset, tone->duration));
-        const int of =
-            muta_chord_tone(work->now->kind, ((semitones_of(tone->pitch) - root) % 12 + 12) % 12);
+        const int of = muta_chord_tone(work->now->kind,
+                                       ((muta_pitch_semitones(tone->pitch) - root) % 12 + 12) % 12);
         if (tone->is_tune && work->tune == 0)
-            work->tune = semitones_of(tone->pitch);
+            work->tune = muta_pitch_semitones(tone->pitch);
         if (tone->is_tune && of >= 0)
             work->covered |= (uint8_t)(1U << of);
     }
@@ -189,7 +185,7 @@ static void find_options(struct refiguring *work, size_t nth)
         for (int octave = muta_pitch_octave(moved->from) - 1;
              octave <= muta_pitch_octave(moved->from) + 1; octave++) {
             const muta_pitch pitch = muta_fifths_pitch(work->now->root + row->fifths[tone], octave);
-            if (octave < 0 || abs(semitones_of(pitch) - moved->semitones) > REACH ||
+            if (octave < 0 || abs(muta_pitch_semitones(pitch) - moved->semitones) > REACH ||
                 moved->option_count == OPTIONS)
                 continue;
             moved->tones[moved->option_count] = tone;
@@ -238,7 +234,7 @@ static const struct moved *before_of(const struct refiguring *work, const struct
 
 static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
 {
-    const int above = semitones_of(pitch) - muta_fifths_class(chord->root);
+    const int above = muta_pitch_semitones(pitch) - muta_fifths_class(chord->root);
     const muta_chord_row *const row = muta_chord_row_of(chord->kind);
 
     return muta_chord_tone(chord->kind, (above % 12 + 12) % 12) == 3 && row->classes[3] >= 9 &&
@@ -258,10 +254,10 @@ static bool follows_tune(const struct refiguring *work, int from, int to)
 static int expected_bass(const struct refiguring *work)
 {
     const struct moved *const lowest = &work->pitches[0];
-    int best = semitones_of(lowest->options[0]);
+    int best = muta_pitch_semitones(lowest->options[0]);
 
     for (uint8_t i = 1; i < lowest->option_count; i++) {
-        const int other = semitones_of(lowest->options[i]);
+        const int other = muta_pitch_semitones(lowest->options[i]);
         if (abs(other - lowest->semitones) < abs(best - lowest->semitones))
             best = other;
     }
@@ -273,7 +269,8 @@ static bool follows_bass(const struct refiguring *work, const struct moved *move
 {
     const struct moved *const bass = before_of(work, &work->pitches[0]);
 
-    return moved > &work->pitches[1] && from != to && (from - semitones_of(bass->to)) % 12 == 7 &&
+    return moved > &work->pitches[1] && from != to &&
+           (from - muta_pitch_semitones(bass->to)) % 12 == 7 &&
            (to - expected_bass(work)) % 12 == 7;
 }
 
@@ -286,21 +283,21 @@ static int64_t price_leading(const struct refiguring *work, const struct moved *
 
     if (!was)
         return 0;
-    const int moves = semitones_of(to) - semitones_of(was->to);
+    const int moves = muta_pitch_semitones(to) - muta_pitch_semitones(was->to);
     int64_t cost = (int64_t)abs(moves) * LED;
     if (is_seventh(work->before_chord, was->to) && !muta_passage_chord_has(work->now, was->to) &&
         moves != -1 && moves != -2)
         cost += UNRESOLVED;
     if (under && under != was &&
-        (semitones_of(to) < semitones_of(under->to) ||
-         semitones_of(*below) > semitones_of(was->to)))
+        (muta_pitch_semitones(to) < muta_pitch_semitones(under->to) ||
+         muta_pitch_semitones(*below) > muta_pitch_semitones(was->to)))
         cost += OVERLAPPING;
-    if (follows_tune(work, semitones_of(was->to), semitones_of(to)) ||
-        follows_bass(work, moved, semitones_of(was->to), semitones_of(to)))
+    if (follows_tune(work, muta_pitch_semitones(was->to), muta_pitch_semitones(to)) ||
+        follows_bass(work, moved, muta_pitch_semitones(was->to), muta_pitch_semitones(to)))
         cost += PARALLEL;
     if (under && under != was && moves != 0 &&
-        (semitones_of(was->to) - semitones_of(under->to)) % 12 == 7 &&
-        (semitones_of(to) - semitones_of(*below)) % 12 == 7)
+        (muta_pitch_semitones(was->to) - muta_pitch_semitones(under->to)) % 12 == 7 &&
+        (muta_pitch_semitones(to) - muta_pitch_semitones(*below)) % 12 == 7)
         cost += PARALLEL;
     return cost;
 }
@@ -309,14 +306,14 @@ static int64_t price_leading(const struct refiguring *work, const struct moved *
 static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
                      const muta_pitch *below)
 {
-    int64_t cost = (int64_t)abs(semitones_of(to) - moved->semitones) * A_SEMITONE;
+    int64_t cost = (int64_t)abs(muta_pitch_semitones(to) - moved->semitones) * A_SEMITONE;
 
     if (below)
-        cost += price_gap(moved, semitones_of(to) - semitones_of(*below));
+        cost += price_gap(moved, muta_pitch_semitones(to) - muta_pitch_semitones(*below));
     cost += price_held(work, moved, to) + price_leading(work, moved, to, below);
-    if (below && semitones_of(to) < semitones_of(*below))
+    if (below && muta_pitch_semitones(to) < muta_pitch_semitones(*below))
         cost += CROSSED;
-    if (below && semitones_of(to) == semitones_of(*below))
+    if (below && muta_pitch_semitones(to) == muta_pitch_semitones(*below))
         cost += SAME_TONE;
     return cost;
 }
@@ -402,7 +399,7 @@ static void move_pitches(struct refiguring *work)
 static const struct moved *find_moved(const struct refiguring *work, muta_pitch pitch)
 {
     for (size_t i = 0; i < work->count; i++)
-        if (work->pitches[i].semitones == semitones_of(pitch))
+        if (work->pitches[i].semitones == muta_pitch_semitones(pitch))
             return &work->pitches[i];
     return NULL;
 }

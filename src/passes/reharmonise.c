@@ -167,11 +167,6 @@ static muta_status find_slots(struct harmonising *work)
     return MUTA_OK;
 }
 
-static int semitones_of(muta_pitch pitch)
-{
-    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
-}
-
 static muta_fraction end_of(const muta_event *event)
 {
     return muta_fraction_add(event->onset, event->duration);
@@ -198,7 +193,7 @@ static muta_status find_tune(struct harmonising *work)
         *note = (struct note){.onset = event->onset,
                               .end = muta_fraction_add(event->onset, tone->duration),
                               .pitch = tone->pitch,
-                              .semitones = semitones_of(tone->pitch),
+                              .semitones = muta_pitch_semitones(tone->pitch),
                               .is_strong = event->level <= MUTA_LEVEL_BEAT,
                               .closes = event->closes && work->work.lines[tone->line].is_tune};
     }
@@ -678,9 +673,7 @@ static muta_passage_chord chord_of(const struct slot *slot, const struct option 
     chord.kind = option->chord.kind;
     chord.bass = option->bass;
     chord.is_written = false;
-    const muta_heard_chord heard = {
-        .fifths = chord.root, .kind = (uint8_t)chord.kind, .bass = chord.bass};
-    (void)muta_numeral_print(&heard, chord.tonic, chord.is_minor, chord.numeral, MUTA_NUMERAL_TEXT);
+    muta_numeral_set(&chord);
     return chord;
 }
 

@@ -38,7 +38,7 @@ static void look(const muta_passage *passage, uint32_t part, struct part_use *us
             use->chords += event->tone_count > 1;
             for (uint32_t k = 0; k < event->tone_count; k++)
                 use->semitones +=
-                    muta_pitch_sound(passage->work.tones.at[event->tone + k].pitch) / MUTA_SEMITONE;
+                    muta_pitch_semitones(passage->work.tones.at[event->tone + k].pitch);
         }
     }
 }

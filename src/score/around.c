@@ -190,6 +190,22 @@ bool muta_texture_is_plain(const muta_texture *work, uint32_t index)
     return !event->is_grace && !event->is_cue && !work->tones[event->tone].is_fixed;
 }
 
+const muta_line *muta_texture_tune(const muta_texture *work)
+{
+    for (size_t i = 0; i < work->line_count; i++)
+        if (work->lines[i].is_tune)
+            return &work->lines[i];
+    return NULL;
+}
+
+const muta_line *muta_texture_bass(const muta_texture *work)
+{
+    for (size_t i = 0; i < work->line_count; i++)
+        if (work->lines[i].is_bass)
+            return &work->lines[i];
+    return NULL;
+}
+
 const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index)
 {
     const muta_event *const event = &work->events[index];

@@ -2,6 +2,7 @@
 #include "mutanza/limits.h"
 #include "score/region.h"
 #include "score/texture.h"
+#include "theory/recast.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -39,13 +40,15 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->chord_count = like->chord_count;
     made->says = like->says;
     made->made_part = like->made_part;
-    if ((like->has_own_chords &&
+    if (((like->has_own_chords || like->keeps_chords) &&
          muta_passage_set_chords(made, like->chords, like->chord_count) != MUTA_OK) ||
         !COPY(made, like, keys) || !COPY(made, like, stretches) || !COPY(made, like, playing) ||
         !COPY(made, like, voices)) {
         muta_passage_free(made);
         return MUTA_E_MEMORY;
     }
+    made->has_own_chords = like->has_own_chords;
+    made->keeps_chords = like->keeps_chords;
     *passage = made;
     return MUTA_OK;
 }
@@ -761,6 +764,61 @@ static muta_status check_keys(const muta_passage *passage, muta_keys keys, bool 
     return MUTA_OK;
 }
 
+/* A copy of the chords, to be changed; their times stay what they are. */
+static muta_status own_chords(muta_passage *passage, muta_passage_chord **chords)
+{
+    const bool placed = passage->has_own_chords;
+
+    *chords = muta_arena_take_array(&passage->arena, passage->chord_count + 1, sizeof **chords);
+    if (!*chords)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < passage->chord_count; i++)
+        (*chords)[i] = passage->chords[i];
+    passage->chords = *chords;
+    passage->has_own_chords = placed;
+    passage->keeps_chords = true;
+    return MUTA_OK;
+}
+
+/* Chords that were heard go with the keys, as symbols do. */
+static muta_status move_chords(muta_passage *passage, int32_t fifths)
+{
+    muta_passage_chord *chords;
+
+    if (passage->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(own_chords(passage, &chords));
+    for (size_t i = 0; i < passage->chord_count; i++) {
+        chords[i].root += fifths;
+        chords[i].tonic += fifths;
+    }
+    return MUTA_OK;
+}
+
+/* The same into another mode. */
+static muta_status recast_chords(muta_passage *passage, const muta_scale *scale)
+{
+    muta_recast recast = {.to = *scale};
+    muta_passage_chord *chords;
+
+    if (passage->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(own_chords(passage, &chords));
+    for (size_t i = 0; i < passage->chord_count; i++) {
+        const muta_chord_row *const row = muta_chord_row_of(chords[i].kind);
+        recast.tonic = chords[i].tonic;
+        muta_recast_for(&recast, chords[i].root);
+        if (!muta_scale_find(chords[i].is_minor ? "natural-minor" : "major", &recast.from))
+            return MUTA_E_FAULT;
+        const muta_chord_row *const now = muta_recast_kind(&recast, chords[i].root, row);
+        chords[i].root = muta_recast_class(&recast, chords[i].root);
+        if (now)
+            (void)muta_chord_find(now->name, &chords[i].kind);
+        chords[i].is_minor = scale->mode == MUTA_MINOR;
+    }
+    return MUTA_OK;
+}
+
 muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
                                    muta_diags *diags)
 {
@@ -774,7 +832,7 @@ muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta
     passage->keys_by.steps += by.steps;
     passage->keys_by.size += by.size;
     passage->keys_moved = true;
-    return MUTA_OK;
+    return move_chords(passage, muta_interval_fifths(by));
 }
 
 /* By how many fifths the signature of a mode differs from the major's on the same tonic. */
@@ -815,5 +873,5 @@ muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *sc
     }
     passage->keys_recast = passage->keys_recast || go;
     passage->scale = *scale;
-    return MUTA_OK;
+    return go ? recast_chords(passage, scale) : MUTA_OK;
 }

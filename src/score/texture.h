@@ -116,6 +116,7 @@ struct muta_passage {
     const muta_passage_chord *chords; /* of the passage first read; NULL until study was asked */
     size_t chord_count;
     bool has_own_chords; /* a pass set them: their times are those of the passage as it is */
+    bool keeps_chords;   /* they are its own copy, times as they were */
     uint8_t says;        /* of muta_says */
     uint32_t next_id;
 };
@@ -154,6 +155,9 @@ const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 
 /* Whether an event is a tone that lasts and can move: no grace note, no cue, no percussion. */
 bool muta_texture_is_plain(const muta_texture *work, uint32_t index);
+/* The line that has the tune longest, and the bass; NULL when none has. Borrows: work. */
+const muta_line *muta_texture_tune(const muta_texture *work);
+const muta_line *muta_texture_bass(const muta_texture *work);
 /* The highest tone of an event. Borrows: work. */
 const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index);
 /*

@@ -198,8 +198,7 @@ static bool lay_chords(const struct laying *laying)
         /* What is written may hold more than is heard. */
         if (chords[i].is_written)
             (void)muta_chord_find(study->symbols[i], &chords[i].kind);
-        (void)muta_numeral_print(from, chords[i].tonic, chords[i].is_minor, chords[i].numeral,
-                                 MUTA_NUMERAL_TEXT);
+        muta_numeral_set(&chords[i]);
     }
     laying->passage->chords = chords;
     laying->passage->chord_count = chords ? study->chords.count : 0;

@@ -112,3 +112,12 @@ const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fift
     (void)snprintf(text, room, "%s%s%s", degree, mark_of(kind), figures_of(kind, chord->bass));
     return text;
 }
+
+void muta_numeral_set(muta_passage_chord *chord)
+{
+    const muta_heard_chord heard = {
+        .fifths = chord->root, .kind = (uint8_t)chord->kind, .bass = chord->bass};
+
+    (void)muta_numeral_print(&heard, chord->tonic, chord->is_minor, chord->numeral,
+                             MUTA_NUMERAL_TEXT);
+}

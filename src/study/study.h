@@ -132,6 +132,8 @@ const muta_heard_key *muta_study_home(const muta_study *study);
 /* `V65/ii`: a chord as its key has it. @param room bytes at `text`, at least 24 */
 const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,
                                char *text, size_t room);
+/* Writes a chord's degree in its key as it is now. */
+void muta_numeral_set(muta_passage_chord *chord);
 /* Which voice of its staff a line is, from 1. */
 size_t muta_line_voice(const muta_study *study, const muta_line *line);
 /* The address of a stretch of a line. */

@@ -40,6 +40,11 @@ int32_t muta_pitch_sound(muta_pitch pitch)
     return natural_sound(pitch.place) + pitch.alter;
 }
 
+int muta_pitch_semitones(muta_pitch pitch)
+{
+    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
+}
+
 int muta_pitch_sharps(muta_pitch pitch)
 {
     const int half = MUTA_SEMITONE / 2 - 1; /* an exact half goes toward natural */

@@ -6,11 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static int semitones_of(muta_pitch pitch)
-{
-    return muta_pitch_sound(pitch) / MUTA_SEMITONE;
-}
-
 static int class_of(int semitones)
 {
     return (semitones % 12 + 12) % 12;
@@ -21,7 +16,7 @@ void muta_voiced_read(muta_voiced *voiced)
     const int root = muta_fifths_class(voiced->slot->root);
 
     for (uint8_t i = 0; i < voiced->count; i++) {
-        voiced->semitones[i] = (int16_t)semitones_of(voiced->at[i]);
+        voiced->semitones[i] = (int16_t)muta_pitch_semitones(voiced->at[i]);
         const int tone = muta_chord_tone(voiced->slot->kind, class_of(voiced->semitones[i] - root));
         voiced->tones[i] = tone < 0 ? MUTA_NO_TONE : (uint8_t)tone;
     }
@@ -332,7 +327,8 @@ static int64_t price_standing(const struct voicing *voicing, const muta_voiced *
     int64_t price = price_tones(voiced, ensemble->is_top_apart);
 
     for (uint8_t i = 0; i < own; i++) {
-        const int middle = (semitones_of(ensemble->low[i]) + semitones_of(ensemble->high[i])) / 2;
+        const int middle =
+            (muta_pitch_semitones(ensemble->low[i]) + muta_pitch_semitones(ensemble->high[i])) / 2;
         price += (int64_t)abs(voiced->semitones[i] - middle) * OFF_CENTRE;
         if (i > 0 && voiced->semitones[i] == voiced->semitones[i - 1])
             price += ensemble->is_top_apart ? SAME_KEY : UNISON;
@@ -374,7 +370,7 @@ static muta_status build(struct voicing *voicing, uint8_t voice);
 static muta_status try(struct voicing *voicing, uint8_t voice, muta_pitch pitch)
 {
     const muta_ensemble *const ensemble = voicing->ensemble;
-    const int semitones = semitones_of(pitch);
+    const int semitones = muta_pitch_semitones(pitch);
     const muta_voiced *const made = &voicing->made;
     const bool is_given = voice + 1 == made->count && voicing->slot->has_top;
 
@@ -395,13 +391,13 @@ static muta_status try(struct voicing *voicing, uint8_t voice, muta_pitch pitch)
 static muta_status try_tone(struct voicing *voicing, uint8_t voice, uint8_t tone)
 {
     const muta_chord_row *const row = muta_chord_row_of(voicing->slot->kind);
-    const int low = semitones_of(voicing->ensemble->low[voice]);
-    const int high = semitones_of(voicing->ensemble->high[voice]);
+    const int low = muta_pitch_semitones(voicing->ensemble->low[voice]);
+    const int high = muta_pitch_semitones(voicing->ensemble->high[voice]);
     const int32_t fifths = voicing->slot->root + row->fifths[tone];
 
     for (int octave = muta_pitch_octave(voicing->ensemble->low[voice]) - 1; octave <= 9; octave++) {
         const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
-        const int semitones = semitones_of(pitch);
+        const int semitones = muta_pitch_semitones(pitch);
         if (semitones > high)
             break;
         if (semitones >= low)
