@@ -128,6 +128,17 @@ for (const [pattern, seen] of Object.entries(again)) { tell(`textbook chords as 
 tell('all of these', all);
 check(all.chord >= 0.98 * all.time, 'realised chords are heard as what they are, 98 % of the time');
 
+// Chords go along with what was transposed, or got another mode, before they are realised.
+for (const line of ['transpose by=M2', 'mode', 'transpose to=Eb']) {
+  const tuneFile = join(process.env.MUTA_TOP, 'fixtures/lanterns.musicxml'), moved = join(folder, 'moved.musicxml'), both = join(folder, 'both.musicxml');
+  const seen = none();
+  run([mutanza, 'vary', tuneFile, ...line.split(' '), '-o', moved]);
+  run([mutanza, 'vary', tuneFile, ...line.split(' '), 'then', 'realise', '-o', both]);
+  withoutSymbols(both);
+  share(study(moved).chords.filter((chord) => chord.from === 'symbols'), study(both).chords, seen);
+  check(seen.chord >= 0.9 * seen.time, `${line} then realise: ${percent(seen.chord, seen.time)} % of the chords`);
+}
+
 // ---- published grounds, and the rule of the octave ----
 
 const tune = (fifths, mode, notes, beats = 4, clef = 'G') => `<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Piano</part-name></score-part></part-list><part id="P1">${notes.map((note, i) => `<measure number="${i + 1}">${i ? '' : `<attributes><divisions>1</divisions><key><fifths>${fifths}</fifths><mode>${mode}</mode></key><time><beats>${beats}</beats><beat-type>4</beat-type></time><clef><sign>${clef}</sign><line>${clef === 'F' ? 4 : 2}</line></clef></attributes>`}<note><pitch><step>${note[0]}</step>${note.includes('#') ? '<alter>1</alter>' : note.includes('b') ? '<alter>-1</alter>' : ''}<octave>${note.at(-1)}</octave></pitch><duration>${beats}</duration></note></measure>`).join('')}</part></score-partwise>`;
