@@ -224,7 +224,7 @@ static muta_status put_numeral(struct saying *saying, const muta_passage_chord *
 /* Whether two chords are said alike. */
 static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b, muta_says what)
 {
-    return a->root == b->root && a->kind == b->kind && a->bass == b->bass &&
+    return muta_passage_chord_is_same(a, b) &&
            (what == MUTA_SAYS_SYMBOLS || strcmp(a->numeral, b->numeral) == 0);
 }
 

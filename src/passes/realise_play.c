@@ -10,8 +10,8 @@ struct sounding {
     const muta_voiced *voiced;
 };
 
-/* The voices that are played: a tune that is one of them plays its own. */
-unsigned muta_realise_own_voices(const struct muta_realising *realising)
+/* The voices that are played, bit 0 the bass: a tune that is one of them plays its own. */
+static unsigned own_voices(const struct muta_realising *realising)
 {
     const unsigned all = (1U << realising->ensemble.count) - 1;
 
@@ -26,7 +26,7 @@ static muta_status put(struct muta_realising *realising, struct sounding *soundi
     size_t count = 0;
 
     for (uint8_t i = 0; i < realising->ensemble.count; i++) {
-        if (!(sounding->stroke.voices & muta_realise_own_voices(realising) & (1U << i)))
+        if (!(sounding->stroke.voices & own_voices(realising) & (1U << i)))
             continue;
         muta_pitch pitch = sounding->voiced->at[i];
         /* Two voices on one tone are one note. */
@@ -238,7 +238,7 @@ static muta_status begin_line(struct muta_realising *realising, const muta_seat 
 static bool plays(const struct muta_realising *realising, const muta_stream *stream)
 {
     for (uint8_t i = 0; stream && i < stream->count; i++)
-        if (stream->at[i].voices & muta_realise_own_voices(realising))
+        if (stream->at[i].voices & own_voices(realising))
             return true;
     return false;
 }

@@ -4,11 +4,6 @@
 
 /* ---- chords ---- */
 
-static bool sounds_as(const muta_passage_chord *a, const muta_passage_chord *b)
-{
-    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
-}
-
 /* A chord, parted where a repeat has its edge. */
 static muta_status add_span(struct muta_realising *realising, const muta_passage_chord *chord)
 {
@@ -39,7 +34,7 @@ static muta_status find_spans(struct muta_realising *realising)
         const bool is_edge =
             last && muta_fraction_compare(muta_passage_stretch_end(realising->call->in, last->from),
                                           chord->from) <= 0;
-        if (last && !is_edge && sounds_as(last->chord, chord) &&
+        if (last && !is_edge && muta_passage_chord_is_same(last->chord, chord) &&
             muta_fraction_compare(last->to, chord->from) == 0)
             last->to = chord->to;
         else
@@ -67,34 +62,48 @@ static bool is_bass(const struct muta_realising *realising)
     return semitones < (int64_t)line->event_count * LOWEST_TUNE;
 }
 
+/* The first event of the tune that begins behind a moment. */
+static uint32_t first_behind(const struct muta_realising *realising, muta_fraction time)
+{
+    uint32_t low = realising->tune->event;
+    uint32_t high = realising->tune->event + realising->tune->event_count;
+
+    while (low < high) {
+        const uint32_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(realising->work.events[middle].onset, time) <= 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 /* What the tune sounds at a moment, or sounded last; NULL before it begins. */
 static const muta_tone *tune_at(const struct muta_realising *realising, muta_fraction time)
 {
-    const muta_tone *found = NULL;
-
-    for (uint32_t i = realising->tune->event;
-         i < realising->tune->event + realising->tune->event_count; i++) {
-        const muta_event *const event = &realising->work.events[i];
-        if (muta_fraction_compare(event->onset, time) > 0)
-            break;
-        if (muta_texture_is_plain(&realising->work, i))
-            found = muta_texture_top(&realising->work, i);
-    }
-    return found;
+    for (uint32_t i = first_behind(realising, time); i > realising->tune->event; i--)
+        if (muta_texture_is_plain(&realising->work, i - 1))
+            return muta_texture_top(&realising->work, i - 1);
+    return NULL;
 }
 
 /* The lowest tone of the tune over a while, in semitones; 0 for none. */
 static int16_t lowest_of_tune(const struct muta_realising *realising,
                               const struct muta_realise_span *span)
 {
+    const uint32_t end_of_line = realising->tune->event + realising->tune->event_count;
+    uint32_t first = first_behind(realising, span->from);
     int32_t lowest = 0;
 
-    for (uint32_t i = realising->tune->event;
-         i < realising->tune->event + realising->tune->event_count; i++) {
+    /* What sounds as the span begins, grace notes before it aside. */
+    while (first > realising->tune->event && realising->work.events[--first].is_grace)
+        ;
+    for (uint32_t i = first; i < end_of_line; i++) {
         const muta_event *const event = &realising->work.events[i];
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+        if (muta_fraction_compare(event->onset, span->to) >= 0)
+            break;
         if (!muta_texture_is_plain(&realising->work, i) ||
-            muta_fraction_compare(event->onset, span->to) >= 0 ||
             muta_fraction_compare(end, span->from) <= 0)
             continue;
         const int32_t semitones = muta_pitch_semitones(realising->work.tones[event->tone].pitch);

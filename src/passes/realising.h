@@ -65,8 +65,6 @@ struct muta_realise_bar *muta_realise_bar_at(const struct muta_realising *realis
 bool muta_realise_stays(const struct muta_realising *realising, muta_fraction at);
 /* The chords, those that are alike and follow each other as one, and their voices. */
 muta_status muta_realise_voice(struct muta_realising *realising) MUTA_CHECK;
-/* The voices that are played, bit 0 the bass: a tune that is one of them plays its own. */
-unsigned muta_realise_own_voices(const struct muta_realising *realising);
 /* Plays the pattern at all seats. */
 muta_status muta_realise_play(struct muta_realising *realising) MUTA_CHECK;
 

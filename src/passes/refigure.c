@@ -73,11 +73,6 @@ struct refiguring {
     struct timed *order;
 };
 
-static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b)
-{
-    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
-}
-
 /* What may move: not the tune, nor what goes with it in octaves or in unison. */
 static bool is_figure(const struct refiguring *work, uint32_t tone)
 {
@@ -494,7 +489,7 @@ static void refigure_chord(struct refiguring *work, size_t first, size_t end)
         return;
     for (size_t i = 0; i < work->count; i++)
         work->pitches[i].to = work->pitches[i].from;
-    if (!is_same(work->old, work->now) && move_figures(work)) {
+    if (!muta_passage_chord_is_same(work->old, work->now) && move_figures(work)) {
         set_chord_tones(work, first, end);
         set_foreign_tones(work, first, end);
     }

@@ -111,6 +111,11 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
                : NULL;
 }
 
+bool muta_passage_chord_is_same(const muta_passage_chord *a, const muta_passage_chord *b)
+{
+    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
+}
+
 bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
 {
     if (!chord)

@@ -80,6 +80,9 @@ typedef struct muta_passage_chord {
     char numeral[MUTA_NUMERAL_TEXT];
 } muta_passage_chord;
 
+/* Whether two chords sound alike: root, kind and bass. */
+bool muta_passage_chord_is_same(const muta_passage_chord *a, const muta_passage_chord *b);
+
 /* What a passage says of its chords when it is spliced. */
 typedef enum {
     MUTA_SAYS_SYMBOLS = 1, /* those that are written, and not among its chords, are taken off */
