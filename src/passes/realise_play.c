@@ -269,7 +269,7 @@ static muta_stream stream_for(const muta_stream *stream, uint8_t voice)
         const bool strikes = own.at[i].voices & (1U << voice);
         if (own.at[i].kind == MUTA_STROKE_STRIKE && !strikes)
             own.at[i].kind = MUTA_STROKE_REST;
-        own.at[i].voices = strikes ? (uint8_t)(1U << voice) : 0;
+        own.at[i].voices = (uint8_t)(strikes ? 1U << voice : 0U);
         own.at[i].is_low = own.at[i].is_low && voice == 0;
     }
     return own;

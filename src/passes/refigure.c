@@ -11,8 +11,8 @@ enum {
     COVERS = 1 << MUTA_CHORD_MOST, /* sets of tones of a chord */
     /* Costs, in thousandths. */
     A_SEMITONE = 100,
-    SAME_TONE = 700, /* two pitches become one */
-    DOUBLED = 1500,  /* the leading tone or a seventh, once more */
+    SAME_TONE = 20000, /* two pitches become one */
+    DOUBLED = 1500,    /* the leading tone or a seventh, once more */
     CROSSED = 100000,
     NO_THIRD = 2500, /* a tone of the chord that nothing has */
     NO_SEVENTH = 1500,
@@ -22,9 +22,10 @@ enum {
     OCTAVE_LOST = 1500, /* two tones an octave apart, no more */
     LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
     LED = 60,           /* each semitone from where the voice was under the chord before */
-    UNRESOLVED = 5000,  /* a seventh that does not fall by step */
-    OVERLAPPING = 1500, /* a voice goes below where the one under it was */
-    PARALLEL = 6000     /* two voices go in fifths */
+    UNRESOLVED = 5000, /* a seventh that does not fall by step, a leading tone that does not rise */
+    OVERLAPPING = 3000, /* a voice goes below where the one under it was */
+    PARALLEL = 6000,    /* two voices go in fifths */
+    AN_OCTAVE_UP = 7    /* places */
 };
 
 /* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
@@ -269,6 +270,20 @@ static bool follows_bass(const struct refiguring *work, const struct moved *move
            (to - expected_bass(work)) % 12 == 7;
 }
 
+/* Whether a seventh that has to fall, or a leading tone that has to rise (or to fall to the fifth
+ * of its tonic), goes elsewhere. */
+static bool is_unresolved(const struct refiguring *work, muta_pitch from, int moves)
+{
+    const muta_passage_chord *const was = work->before_chord;
+    const int32_t leading = muta_chord_leading(was->kind, was->root, was->tonic);
+
+    if (is_seventh(was, from) && !muta_passage_chord_has(work->now, from))
+        return moves != -1 && moves != -2;
+    return leading != MUTA_NO_LEADING && muta_pitch_fifths(from) == leading &&
+           muta_fifths_class(work->now->root) == (muta_fifths_class(leading) + 1) % 12 &&
+           moves != 1 && moves != -4;
+}
+
 /* How a voice is led from the chord before. */
 static int64_t price_leading(const struct refiguring *work, const struct moved *moved,
                              muta_pitch to, const muta_pitch *below)
@@ -280,8 +295,7 @@ static int64_t price_leading(const struct refiguring *work, const struct moved *
         return 0;
     const int moves = muta_pitch_semitones(to) - muta_pitch_semitones(was->to);
     int64_t cost = (int64_t)abs(moves) * LED;
-    if (is_seventh(work->before_chord, was->to) && !muta_passage_chord_has(work->now, was->to) &&
-        moves != -1 && moves != -2)
+    if (is_unresolved(work, was->to, moves))
         cost += UNRESOLVED;
     if (under && under != was &&
         (muta_pitch_semitones(to) < muta_pitch_semitones(under->to) ||
@@ -469,6 +483,36 @@ static void set_foreign_tones(struct refiguring *work, size_t first, size_t end)
     }
 }
 
+/* Whether another tone of the same stem has this sound. */
+static bool is_taken(const struct refiguring *work, uint32_t tone, muta_pitch pitch)
+{
+    const muta_event *const event = &work->work.events[work->work.tones[tone].event];
+
+    for (uint32_t i = event->tone; i < event->tone + event->tone_count; i++)
+        if (i != tone && muta_pitch_sound(work->work.tones[i].pitch) == muta_pitch_sound(pitch))
+            return true;
+    return false;
+}
+
+/* Tones of one stem that met part again: one goes up to the next free tone of the chord. */
+static void part_tones(struct refiguring *work, size_t first, size_t end)
+{
+    for (size_t i = first; i < end; i++) {
+        const uint32_t nth = work->order[i].tone;
+        muta_tone *const tone = &muta_passage_tones(work->out)[nth];
+        const int32_t fifths = muta_passage_fifths_at(work->out, tone, work->now->from);
+        if (!is_figure(work, nth) || !is_taken(work, nth, tone->pitch))
+            continue;
+        for (int32_t steps = 1; steps <= AN_OCTAVE_UP; steps++) {
+            const muta_pitch to = muta_pitch_step_in(work->now, fifths, tone->pitch, steps);
+            if (!muta_passage_chord_has(work->now, to) || is_taken(work, nth, to))
+                continue;
+            muta_passage_set_pitch(work->out, tone, to);
+            break;
+        }
+    }
+}
+
 /* Moves the figures of one chord; false when they have no place in the new one. */
 static bool move_figures(struct refiguring *work)
 {
@@ -492,6 +536,7 @@ static void refigure_chord(struct refiguring *work, size_t first, size_t end)
     if (!muta_passage_chord_is_same(work->old, work->now) && move_figures(work)) {
         set_chord_tones(work, first, end);
         set_foreign_tones(work, first, end);
+        part_tones(work, first, end);
     }
     memcpy(work->before, work->pitches, work->count * sizeof *work->pitches);
     work->before_count = work->count;

@@ -56,6 +56,8 @@ enum {
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     PARALLEL = 6000,      /* fifths or octaves of tune and bass */
+    LEADING_LEFT = 2000,
+    HIDDEN = 1500, /* the same, when only the outer voices' goal is one */
     TRITONE_LEAP = 700,
     AWAY = 750,  /* each step away from the old chord, at stray 0 */
     NEAR = 1050, /* each step that it could be farther: half of it at stray 1 */
@@ -550,6 +552,33 @@ static bool are_parallel(const struct slot *before, const struct slot *slot,
            from->bass_class != to->bass_class && first == second && (first == 0 || first == 7);
 }
 
+/* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it
+ * goes the nearest way. */
+static bool are_hidden(const struct slot *before, const struct slot *slot,
+                       const struct option *from, const struct option *to)
+{
+    const int leap = slot->tune - before->tune;
+    const int between = class_of(slot->tune - to->bass_class);
+    const int up = class_of(to->bass_class - from->bass_class);
+
+    return before->tune && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
+           (between == 0 || between == 7);
+}
+
+/* Whether the leading tone, in the bass or the tune, does not rise to its tonic. */
+static bool leaves_leading(const struct slot *before, const struct slot *slot,
+                           const struct option *from, const struct option *to)
+{
+    const int32_t leading = muta_chord_leading(from->chord.kind, from->root, before->old->tonic);
+    const int was = muta_fifths_class(leading);
+
+    if (leading == MUTA_NO_LEADING || class_of(was + 1) != muta_fifths_class(to->root))
+        return false;
+    return (from->bass_class == was && to->bass_class != class_of(was + 1)) ||
+           (before->tune && slot->tune && class_of(before->tune) == was &&
+            slot->tune - before->tune != 1);
+}
+
 /* Whether a chord leads to the tonic. */
 static bool leads_home(const struct option *option)
 {
@@ -604,7 +633,10 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     price += slot->is_split ? RESTLESS : 0;
     price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
              price_root(from, to) + price_seventh(from, to);
-    return price + (are_parallel(before, slot, from, to) ? PARALLEL : 0);
+    if (are_parallel(before, slot, from, to))
+        return price + PARALLEL;
+    price += leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0;
+    return price + (are_hidden(before, slot, from, to) ? HIDDEN : 0);
 }
 
 /* ---- the answer ---- */

@@ -1,6 +1,7 @@
 /*
  * harmony_laws.c: what the passes of harmony keep: the tune untouched to the note under other
- * chords and other figures, all that sounds under a pedal, the bass in every lap of a ground.
+ * chords and other figures, all that sounds under a pedal, the bass in every lap of a ground; and
+ * that no stem gets the same tone twice.
  */
 #include "matrix.h"
 #include "mutanza/study.h"
@@ -77,6 +78,22 @@ static muta_passage *vary(const char *line, const muta_passage *theme)
     return varied;
 }
 
+/* How often a tone is twice on one stem. */
+static size_t count_twins(const muta_passage *passage)
+{
+    const muta_tone *const tones = passage->work.tones.at;
+    size_t count = 0;
+
+    for (size_t i = 0; i < passage->work.events.count; i++) {
+        const muta_event *const event = &passage->work.events.at[i];
+        const uint32_t end = event->tone + event->tone_count;
+        for (uint32_t low = event->tone; low < end; low++)
+            for (uint32_t high = low + 1; high < end; high++)
+                count += muta_pitch_sound(tones[low].pitch) == muta_pitch_sound(tones[high].pitch);
+    }
+    return count;
+}
+
 static void check_kept(const struct subject *subject, const muta_passage *theme, size_t nth)
 {
     muta_passage *const varied = vary(laws[nth].line, theme);
@@ -92,6 +109,8 @@ static void check_kept(const struct subject *subject, const muta_passage *theme,
     }
     seen.laws++;
     check(subject, varied && broken == 0, "%s does not keep %zu tones", laws[nth].line, broken);
+    check(subject, varied && count_twins(varied) <= count_twins(theme),
+          "%s puts a tone twice on one stem", laws[nth].line);
     free((void *)now);
     muta_passage_free(varied);
 }

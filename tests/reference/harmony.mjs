@@ -212,7 +212,7 @@ check(stay.chord >= 0.97 * heard.chord, 'stray 0 stays as near to people as stud
 
 // ---- part-writing in songs and quartets: the composers', and ours in their place ----
 
-const scores = [...songNames.filter((_, i) => i % 3 === 0).map((name) => join(songs, `${name}.mxl`)), ...readdirSync(join(corpus, 'quartets')).filter((name) => /^(Hoffmeister|Cherubini|Mayer)/.test(name)).map((name) => join(corpus, 'quartets', name))];
+const scores = [...songNames.map((name) => join(songs, `${name}.mxl`)), ...readdirSync(join(corpus, 'quartets')).filter((name) => name.endsWith('.mxl')).map((name) => join(corpus, 'quartets', name))];
 for (const file of scores) {
   const out = join(folder, 'parts.musicxml');
   for (const [who, words] of [['composers', null], ['realised', ['realise']], ['reharmonised', ['reharmonise']]]) {
@@ -222,9 +222,7 @@ for (const file of scores) {
   }
 }
 for (const who of ['composers', 'realised', 'reharmonised']) console.log(`${who}, ${scores.length} songs and quartets: ${sums[who].pairs} pairs of chords of as many tones, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
-// Counts have an error: the square root of what was counted.
-const error = (who) => Math.sqrt(total(who) * sums[who].pairs / 100) * 100 / sums[who].pairs;
-for (const who of ['realised', 'reharmonised']) check(total(who) <= total('composers') + error(who), `${who}: more faults than the composers`);
+for (const who of ['realised', 'reharmonised']) check(total(who) <= total('composers'), `${who}: more faults than the composers`);
 rmSync(folder, { recursive: true });
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);
