@@ -964,11 +964,19 @@ static muta_status write_cell(struct cell *cell)
     return MUTA_OK;
 }
 
-/* Whether a voice-bar writes something on a staff: at home, or across. */
+static bool has_gaps(const muta_voice_bar *of)
+{
+    for (size_t i = 0; i < of->segments.count; i++)
+        if (of->segments.at[i].is_gap)
+            return true;
+    return false;
+}
+
+/* Whether a voice-bar shows what is on a staff: at home and from end to end, or across. */
 static bool shows_on(const muta_part *part, const muta_voice_bar *of, uint8_t staff)
 {
     if (of->segments.count > 0 && part->voices.at[of->voice].home == staff)
-        return true;
+        return !has_gaps(of);
     for (size_t i = 0; i < of->count; i++) {
         const muta_sounding *const sounding = &of->soundings[i];
         if (!sounding->passage || sounding->event == MUTA_NO_SOURCE)

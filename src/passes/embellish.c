@@ -394,7 +394,7 @@ static muta_pitch neighbour(const struct embellishing *work, const struct site *
     muta_pitch there = muta_passage_step(work->call->in, site->tone, event->onset, pitch, steps);
 
     if (steps == -1 && chord && chord->is_minor &&
-        ((sound(site->tone) - muta_fifths_class(chord->tonic)) % 12 + 12) % 12 == 0 &&
+        muta_semitones_class(sound(site->tone) - muta_fifths_class(chord->tonic)) == 0 &&
         muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
         there.alter += MUTA_SEMITONE;
     if (!muta_passage_chord_has(chord, there))

@@ -339,8 +339,8 @@ static int64_t price_parallel(const struct filling *filling, size_t nth, int32_t
 
     if (low == INT32_MIN || next == INT32_MIN || low == next || from == to)
         return 0;
-    const int32_t was = ((from - low) % 12 + 12) % 12;
-    const int32_t is = ((to - next) % 12 + 12) % 12;
+    const int32_t was = muta_semitones_class(from - low);
+    const int32_t is = muta_semitones_class(to - next);
     return was == is && (was == 0 || was == 7) && (from > to) == (low > next) ? PARALLEL : 0;
 }
 

@@ -65,17 +65,12 @@ static bool is_bass(const struct muta_realising *realising)
 /* The first event of the tune that begins behind a moment. */
 static uint32_t first_behind(const struct muta_realising *realising, muta_fraction time)
 {
-    uint32_t low = realising->tune->event;
-    uint32_t high = realising->tune->event + realising->tune->event_count;
+    const uint32_t end = realising->tune->event + realising->tune->event_count;
+    uint32_t event = muta_line_first_from(realising->work.events, realising->tune, time);
 
-    while (low < high) {
-        const uint32_t middle = low + (high - low) / 2;
-        if (muta_fraction_compare(realising->work.events[middle].onset, time) <= 0)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
+    while (event < end && muta_fraction_compare(realising->work.events[event].onset, time) == 0)
+        event++;
+    return event;
 }
 
 /* What the tune sounds at a moment, or sounded last; NULL before it begins. */

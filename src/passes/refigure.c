@@ -24,8 +24,7 @@ enum {
     LED = 60,           /* each semitone from where the voice was under the chord before */
     UNRESOLVED = 5000, /* a seventh that does not fall by step, a leading tone that does not rise */
     OVERLAPPING = 3000, /* a voice goes below where the one under it was */
-    PARALLEL = 6000,    /* two voices go in fifths */
-    AN_OCTAVE_UP = 7    /* places */
+    PARALLEL = 6000     /* two voices go in fifths */
 };
 
 /* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
@@ -160,8 +159,7 @@ static void find_pitches(struct refiguring *work, size_t first, size_t end)
         if (is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch))
             add_pitch(work, tone->pitch, tone->is_bass,
                       muta_fraction_add(work->order[i].onset, tone->duration));
-        const int of = muta_chord_tone(work->now->kind,
-                                       ((muta_pitch_semitones(tone->pitch) - root) % 12 + 12) % 12);
+        const int of = muta_chord_tone(work->now->kind, muta_pitch_semitones(tone->pitch) - root);
         if (tone->is_tune && work->tune == 0)
             work->tune = muta_pitch_semitones(tone->pitch);
         if (tone->is_tune && of >= 0)
@@ -233,7 +231,7 @@ static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
     const int above = muta_pitch_semitones(pitch) - muta_fifths_class(chord->root);
     const muta_chord_row *const row = muta_chord_row_of(chord->kind);
 
-    return muta_chord_tone(chord->kind, (above % 12 + 12) % 12) == 3 && row->classes[3] >= 9 &&
+    return muta_chord_tone(chord->kind, above) == 3 && row->classes[3] >= 9 &&
            chord->kind != MUTA_CHORD_GERMAN && chord->kind != MUTA_CHORD_FRENCH;
 }
 
@@ -497,13 +495,17 @@ static bool is_taken(const struct refiguring *work, uint32_t tone, muta_pitch pi
 /* Tones of one stem that met part again: one goes up to the next free tone of the chord. */
 static void part_tones(struct refiguring *work, size_t first, size_t end)
 {
+    enum {
+        AN_OCTAVE = 7 /* in places */
+    };
+
     for (size_t i = first; i < end; i++) {
         const uint32_t nth = work->order[i].tone;
         muta_tone *const tone = &muta_passage_tones(work->out)[nth];
         const int32_t fifths = muta_passage_fifths_at(work->out, tone, work->now->from);
         if (!is_figure(work, nth) || !is_taken(work, nth, tone->pitch))
             continue;
-        for (int32_t steps = 1; steps <= AN_OCTAVE_UP; steps++) {
+        for (int32_t steps = 1; steps <= AN_OCTAVE; steps++) {
             const muta_pitch to = muta_pitch_step_in(work->now, fifths, tone->pitch, steps);
             if (!muta_passage_chord_has(work->now, to) || is_taken(work, nth, to))
                 continue;

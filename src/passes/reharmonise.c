@@ -257,15 +257,9 @@ static void hear_bass(struct harmonising *work)
 
 /* ---- the tune over a chord ---- */
 
-static int class_of(int semitones)
-{
-    return (semitones % 12 + 12) % 12;
-}
-
 static bool has(const struct option *option, int semitones)
 {
-    return muta_chord_tone(option->chord.kind,
-                           class_of(semitones - muta_fifths_class(option->root))) >= 0;
+    return muta_chord_tone(option->chord.kind, semitones - muta_fifths_class(option->root)) >= 0;
 }
 
 /* The tone of the tune before (-1) or behind (1) one that follows without a rest; 0: none. */
@@ -504,7 +498,7 @@ static int64_t price_goal(const struct option *from, const struct option *to)
 
 static int64_t price_bass(const struct option *from, const struct option *to)
 {
-    const int moves = class_of(to->bass_class - from->bass_class);
+    const int moves = muta_semitones_class(to->bass_class - from->bass_class);
     const int64_t price = moves == 6 ? TRITONE_LEAP : 0;
     const bool falls = moves == 0 || moves >= 10; /* by step, or stays */
     const bool steps = falls || moves <= 2;
@@ -532,7 +526,8 @@ static int64_t price_root(const struct option *from, const struct option *to)
     static const int16_t prices[12] = {0,    700, 800, 500, 400, 0,
                                        1400, 400, 300, 200, 900, 700}; /* semitones up */
 
-    return prices[class_of(muta_fifths_class(to->root) - muta_fifths_class(from->root))];
+    return prices[muta_semitones_class(muta_fifths_class(to->root) -
+                                       muta_fifths_class(from->root))];
 }
 
 static bool is_same(const struct option *a, const struct option *b)
@@ -545,8 +540,8 @@ static bool is_same(const struct option *a, const struct option *b)
 static bool are_parallel(const struct slot *before, const struct slot *slot,
                          const struct option *from, const struct option *to)
 {
-    const int first = class_of(before->tune - from->bass_class);
-    const int second = class_of(slot->tune - to->bass_class);
+    const int first = muta_semitones_class(before->tune - from->bass_class);
+    const int second = muta_semitones_class(slot->tune - to->bass_class);
 
     return before->tune && slot->tune && before->tune != slot->tune &&
            from->bass_class != to->bass_class && first == second && (first == 0 || first == 7);
@@ -558,8 +553,8 @@ static bool are_hidden(const struct slot *before, const struct slot *slot,
                        const struct option *from, const struct option *to)
 {
     const int leap = slot->tune - before->tune;
-    const int between = class_of(slot->tune - to->bass_class);
-    const int up = class_of(to->bass_class - from->bass_class);
+    const int between = muta_semitones_class(slot->tune - to->bass_class);
+    const int up = muta_semitones_class(to->bass_class - from->bass_class);
 
     return before->tune && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
            (between == 0 || between == 7);
@@ -571,11 +566,12 @@ static bool leaves_leading(const struct slot *before, const struct slot *slot,
 {
     const int32_t leading = muta_chord_leading(from->chord.kind, from->root, before->old->tonic);
     const int was = muta_fifths_class(leading);
+    const int tonic = muta_fifths_class(to->root);
 
-    if (leading == MUTA_NO_LEADING || class_of(was + 1) != muta_fifths_class(to->root))
+    if (leading == MUTA_NO_LEADING || muta_semitones_class(was + 1) != tonic)
         return false;
-    return (from->bass_class == was && to->bass_class != class_of(was + 1)) ||
-           (before->tune && slot->tune && class_of(before->tune) == was &&
+    return (from->bass_class == was && to->bass_class != tonic) ||
+           (before->tune && slot->tune && muta_semitones_class(before->tune) == was &&
             slot->tune - before->tune != 1);
 }
 

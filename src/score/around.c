@@ -120,9 +120,8 @@ bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
 {
     if (!chord)
         return true;
-    const int32_t above = muta_pitch_sound(pitch) / MUTA_SEMITONE - muta_fifths_class(chord->root);
-
-    return muta_chord_tone(chord->kind, (above % 12 + 12) % 12) >= 0;
+    return muta_chord_tone(chord->kind,
+                           muta_pitch_semitones(pitch) - muta_fifths_class(chord->root)) >= 0;
 }
 
 /* ---- scale ---- */
@@ -209,6 +208,21 @@ const muta_line *muta_texture_bass(const muta_texture *work)
         if (work->lines[i].is_bass)
             return &work->lines[i];
     return NULL;
+}
+
+uint32_t muta_line_first_from(const muta_event *events, const muta_line *line, muta_fraction time)
+{
+    uint32_t low = line->event;
+    uint32_t high = line->event + line->event_count;
+
+    while (low < high) {
+        const uint32_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(events[middle].onset, time) < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
 }
 
 const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index)

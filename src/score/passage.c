@@ -147,33 +147,17 @@ static bool is_stated(const muta_passage *passage, size_t before, const muta_sta
     return false;
 }
 
-/* The first event of a line that does not begin before a moment; the line's end when all do. */
-static uint32_t first_from(const muta_weave *weave, const muta_line *line, muta_fraction time)
-{
-    uint32_t low = line->event;
-    uint32_t high = line->event + line->event_count;
-
-    while (low < high) {
-        const uint32_t middle = low + (high - low) / 2;
-        if (muta_fraction_compare(weave->events.at[middle].onset, time) < 0)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* The part of a line that begins in [from, to): grace notes go with what they belong to. */
 static void find_events(const muta_weave *weave, const muta_line *line, muta_fraction from,
                         muta_fraction to, uint32_t *first, uint32_t *end)
 {
     const uint32_t behind = line->event + line->event_count;
 
-    *first = first_from(weave, line, from);
+    *first = muta_line_first_from(weave->events.at, line, from);
     while (*first < behind && from.top != 0 && weave->events.at[*first].is_after &&
            muta_fraction_compare(weave->events.at[*first].onset, from) == 0)
         ++*first;
-    *end = first_from(weave, line, to);
+    *end = muta_line_first_from(weave->events.at, line, to);
     *end = *end < *first ? *first : *end;
     while (*end < behind && weave->events.at[*end].is_after &&
            muta_fraction_compare(weave->events.at[*end].onset, to) == 0)

@@ -82,8 +82,6 @@ static muta_heard_chord chord_of(const muta_study *study, const struct written *
 {
     const muta_heard_key *const key = muta_study_key_at(study, written->from);
     const int root = muta_fifths_class(written->symbol.root);
-    const int above =
-        (muta_fifths_class(written->symbol.bass) - root + MUTA_CLASSES) % MUTA_CLASSES;
     muta_heard_chord chord = {
         .from = written->from,
         .to = written->to,
@@ -92,7 +90,8 @@ static muta_heard_chord chord_of(const muta_study *study, const struct written *
         .kind = (uint8_t)kind_of(written->symbol.kind),
         .key = key ? key->key : 0,
     };
-    const int tone = muta_chord_tone((muta_chord_kind)chord.kind, above);
+    const int tone = muta_chord_tone((muta_chord_kind)chord.kind,
+                                     muta_fifths_class(written->symbol.bass) - root);
 
     chord.bass = (uint8_t)(tone > 0 ? tone : 0);
     return chord;

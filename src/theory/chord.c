@@ -45,9 +45,14 @@ bool muta_chord_find(const char *name, muta_chord_kind *kind)
     return false;
 }
 
+int muta_semitones_class(int semitones)
+{
+    return (semitones % 12 + 12) % 12;
+}
+
 int muta_fifths_class(int32_t fifths)
 {
-    return (int)((fifths * 7 % 12 + 12) % 12);
+    return muta_semitones_class((int)fifths * 7);
 }
 
 /* The natural tones C to B on the line of fifths. */
@@ -82,8 +87,10 @@ int32_t muta_pitch_fifths(muta_pitch pitch)
 
 int muta_chord_tone(muta_chord_kind kind, int above)
 {
+    const int class = muta_semitones_class(above);
+
     for (int i = 0; i < rows[kind].count; i++)
-        if (rows[kind].classes[i] == above)
+        if (rows[kind].classes[i] == class)
             return i;
     return -1;
 }

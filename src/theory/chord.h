@@ -51,6 +51,8 @@ typedef struct muta_chord_row {
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
 /* The kind that MusicXML calls so; false when it is not among them. */
 bool muta_chord_find(const char *name, muta_chord_kind *kind);
+/* The pitch class of so many semitones above a C, 0 to 11. */
+int muta_semitones_class(int semitones);
 /* The pitch class of a place on the line of fifths, C = 0. */
 int muta_fifths_class(int32_t fifths);
 /* The pitch of a place on the line of fifths that has this octave number. */
@@ -59,7 +61,8 @@ muta_pitch muta_fifths_pitch(int32_t fifths, int octave);
 int32_t muta_degree_fifths(muta_text degree);
 /* Where a pitch stands on the line of fifths. */
 int32_t muta_pitch_fifths(muta_pitch pitch);
-/* Which tone of the kind a class above the root is, from 0; -1 when it is none. */
+/* Which tone of the kind stands so many semitones above the root, in whatever octave, from 0; -1
+ * when none does. */
 int muta_chord_tone(muta_chord_kind kind, int above);
 enum {
     MUTA_NO_LEADING = 99

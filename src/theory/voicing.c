@@ -6,18 +6,13 @@
 #include <stdlib.h>
 #include <string.h>
 
-static int class_of(int semitones)
-{
-    return (semitones % 12 + 12) % 12;
-}
-
 void muta_voiced_read(muta_voiced *voiced)
 {
     const int root = muta_fifths_class(voiced->slot->root);
 
     for (uint8_t i = 0; i < voiced->count; i++) {
         voiced->semitones[i] = (int16_t)muta_pitch_semitones(voiced->at[i]);
-        const int tone = muta_chord_tone(voiced->slot->kind, class_of(voiced->semitones[i] - root));
+        const int tone = muta_chord_tone(voiced->slot->kind, voiced->semitones[i] - root);
         voiced->tones[i] = tone < 0 ? MUTA_NO_TONE : (uint8_t)tone;
     }
 }
@@ -36,9 +31,10 @@ static size_t count_parallels(const muta_voiced *from, const muta_voiced *to, in
 
     for (uint8_t low = 0; from && low < to->count; low++)
         for (uint8_t high = (uint8_t)(low + 1); high < to->count; high++)
-            count += moved(from, to, low) != 0 && moved(from, to, high) != 0 &&
-                     class_of(from->semitones[high] - from->semitones[low]) == interval &&
-                     class_of(to->semitones[high] - to->semitones[low]) == interval;
+            count +=
+                moved(from, to, low) != 0 && moved(from, to, high) != 0 &&
+                muta_semitones_class(from->semitones[high] - from->semitones[low]) == interval &&
+                muta_semitones_class(to->semitones[high] - to->semitones[low]) == interval;
     return count;
 }
 
@@ -61,21 +57,22 @@ static size_t hidden_perfect(const muta_voiced *from, const muta_voiced *to)
         return 0;
     const int low = moved(from, to, 0);
     const int high = moved(from, to, top);
-    const int interval = class_of(to->semitones[top] - to->semitones[0]);
+    const int interval = muta_semitones_class(to->semitones[top] - to->semitones[0]);
     return (interval == 7 || interval == 0) && abs(high) > 2 && low != 0 && (low > 0) == (high > 0);
 }
 
 static bool goes_to_tonic(const muta_voiced *from, const muta_voiced *to)
 {
     return from->slot->leading != MUTA_NO_LEADING &&
-           class_of(muta_fifths_class(to->slot->root) - muta_fifths_class(from->slot->leading)) ==
-               1;
+           muta_semitones_class(muta_fifths_class(to->slot->root) -
+                                muta_fifths_class(from->slot->leading)) == 1;
 }
 
 static bool is_leading(const muta_voiced *voiced, uint8_t voice)
 {
     return voiced->slot->leading != MUTA_NO_LEADING &&
-           class_of(voiced->semitones[voice]) == muta_fifths_class(voiced->slot->leading);
+           muta_semitones_class(voiced->semitones[voice]) ==
+               muta_fifths_class(voiced->slot->leading);
 }
 
 /* In an outer voice the leading tone rises to the tonic; an inner one may fall to its fifth. */
@@ -105,7 +102,7 @@ static bool is_seventh(const muta_voiced *voiced, uint8_t voice)
 
 static bool chord_has(const muta_harmony_slot *slot, int semitones)
 {
-    return muta_chord_tone(slot->kind, class_of(semitones - muta_fifths_class(slot->root))) >= 0;
+    return muta_chord_tone(slot->kind, semitones - muta_fifths_class(slot->root)) >= 0;
 }
 
 /* The bass of V43 takes the seventh up with it, in tenths, to I6. */

@@ -65,19 +65,6 @@ static const struct {
     {"pedal strike=beat", of_all},
 };
 
-static muta_passage *vary(const char *line, const muta_passage *theme)
-{
-    muta_chain *chain;
-    muta_passage *varied = NULL;
-
-    if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
-        return NULL;
-    if (muta_chain_apply(chain, theme, 1, &varied, NULL) != MUTA_OK)
-        varied = NULL;
-    muta_chain_free(chain);
-    return varied;
-}
-
 /* How often a tone is twice on one stem. */
 static size_t count_twins(const muta_passage *passage)
 {
@@ -96,7 +83,7 @@ static size_t count_twins(const muta_passage *passage)
 
 static void check_kept(const struct subject *subject, const muta_passage *theme, size_t nth)
 {
-    muta_passage *const varied = vary(laws[nth].line, theme);
+    muta_passage *const varied = vary(theme, laws[nth].line);
     const muta_tone **const now = varied ? index_tones(varied) : NULL;
     size_t broken = 0;
 
@@ -122,7 +109,7 @@ static void check_ground(const struct subject *subject, const muta_passage *them
     enum {
         LAPS = 3
     };
-    muta_passage *const varied = vary("ground times=3", theme);
+    muta_passage *const varied = vary(theme, "ground times=3");
     size_t *const counts = calloc(theme->next_id + 2, sizeof *counts);
     size_t broken = 0;
     muta_beat beat;

@@ -144,6 +144,19 @@ static void check_identity(const struct subject *subject, const muta_score *scor
 
 /* ---- running a line of passes ---- */
 
+muta_passage *vary(const muta_passage *in, const char *line)
+{
+    muta_chain *chain;
+    muta_passage *out = NULL;
+
+    if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
+        return NULL;
+    if (muta_chain_apply(chain, in, 1, &out, NULL) != MUTA_OK)
+        out = NULL;
+    muta_chain_free(chain);
+    return out;
+}
+
 muta_status run(muta_score *score, const char *line, muta_outcome *outcome, muta_diags *diags)
 {
     muta_chain *chain;
@@ -547,16 +560,9 @@ static void check_law(const struct subject *subject, muta_score *score, const ch
 static muta_passage *apply_in_key(const muta_passage *in, const char *sign, const char *interval)
 {
     char line[128];
-    muta_chain *chain;
-    muta_passage *out = NULL;
 
     (void)snprintf(line, sizeof line, "transpose by=%s%s kind=tonal", sign, interval);
-    if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
-        return NULL;
-    if (muta_chain_apply(chain, in, 1, &out, NULL) != MUTA_OK)
-        out = NULL;
-    muta_chain_free(chain);
-    return out;
+    return vary(in, line);
 }
 
 /* In memory: within the key there and back is the identity, and the steps are what was asked for.

@@ -26,6 +26,8 @@ muta_score *read_xml(const char *xml, size_t length);
 muta_passage *lift(const muta_score *score, const char *address);
 /* An address with a random part, and sometimes staff, voice and beats. */
 void random_address(const muta_score *score, uint64_t *seed, char *address, size_t room);
+/* What a line of passes makes of a passage; NULL when it is refused. */
+muta_passage *vary(const muta_passage *in, const char *line);
 /* Runs a line of passes on a score. */
 muta_status run(muta_score *score, const char *line, muta_outcome *outcome, muta_diags *diags);
 

@@ -20,19 +20,6 @@ static struct {
     size_t own_beams;
 } seen;
 
-static muta_passage *apply(const muta_passage *in, const char *line)
-{
-    muta_chain *chain;
-    muta_passage *out = NULL;
-
-    if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
-        return NULL;
-    if (muta_chain_apply(chain, in, 1, &out, NULL) != MUTA_OK)
-        out = NULL;
-    muta_chain_free(chain);
-    return out;
-}
-
 /* What a tone is, apart from where it is kept. */
 struct heard {
     uint32_t id;
@@ -128,7 +115,7 @@ static size_t differing(const muta_passage *a, const muta_passage *b, bool octav
 static void check_identity(const struct subject *subject, const muta_passage *in,
                            const char *address, const char *line, bool octaves)
 {
-    muta_passage *const out = apply(in, line);
+    muta_passage *const out = vary(in, line);
 
     seen.laws++;
     if (!out) {
@@ -144,8 +131,8 @@ static void check_identity(const struct subject *subject, const muta_passage *in
 static void check_same(const struct subject *subject, const muta_passage *in, const char *address,
                        const char *line, const char *other)
 {
-    muta_passage *const a = apply(in, line);
-    muta_passage *const b = apply(in, other);
+    muta_passage *const a = vary(in, line);
+    muta_passage *const b = vary(in, other);
 
     seen.laws++;
     if (a && b) {
@@ -160,7 +147,7 @@ static void check_same(const struct subject *subject, const muta_passage *in, co
 static void check_lengths(const struct subject *subject, const muta_passage *in,
                           const char *address)
 {
-    muta_passage *const out = apply(in, "retrograde");
+    muta_passage *const out = vary(in, "retrograde");
     size_t wrong = 0;
 
     seen.laws++;
@@ -180,7 +167,7 @@ static void check_lengths(const struct subject *subject, const muta_passage *in,
 /* A tone of the scale stays in the scale; an altered one has its sign turned. */
 static void check_scale(const struct subject *subject, const muta_passage *in, const char *address)
 {
-    muta_passage *const out = apply(in, "invert");
+    muta_passage *const out = vary(in, "invert");
     size_t wrong = 0;
 
     seen.laws++;
@@ -213,7 +200,7 @@ static void check_scale(const struct subject *subject, const muta_passage *in, c
 static void check_sequence(const struct subject *subject, const muta_passage *in,
                            const char *address)
 {
-    muta_passage *const out = apply(in, "sequence times=2");
+    muta_passage *const out = vary(in, "sequence times=2");
     size_t wrong = 0;
 
     seen.laws++;
