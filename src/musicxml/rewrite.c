@@ -294,13 +294,13 @@ static muta_status cut_ties(muta_rewriting *rewriting)
         if (fates && fates[i] >= MUTA_MOVED)
             continue;
         note->changed = 0;
-        if (note->tied_to != MUTA_NO_NOTE &&
+        if (note->tied_to != MUTA_NO_NOTE && !(met & MUTA_MET_BEHIND) &&
             (muta_rewrite_parts(rewriting, i, note->tied_to) ||
-             (fates && fates[note->tied_to] >= MUTA_MOVED && !(met & MUTA_MET_BEHIND))))
+             (fates && fates[note->tied_to] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_START;
-        if (note->tied_from != MUTA_NO_NOTE &&
+        if (note->tied_from != MUTA_NO_NOTE && !(met & MUTA_MET_BEFORE) &&
             (muta_rewrite_parts(rewriting, note->tied_from, i) ||
-             (fates && fates[note->tied_from] >= MUTA_MOVED && !(met & MUTA_MET_BEFORE))))
+             (fates && fates[note->tied_from] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_STOP;
         if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP))
             MUTA_TRY(muta_patch_note(rewriting->score, part, note, rewriting->diags));
@@ -334,6 +334,7 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     MUTA_TRY(muta_words_keep(rewriting));
     MUTA_TRY(muta_spans_find(rewriting));
     MUTA_TRY(muta_rewrite_notate(rewriting));
+    MUTA_TRY(muta_rewrite_beams_cut(rewriting));
     MUTA_TRY(muta_things_find(rewriting));
     MUTA_TRY(muta_rest_marks_find(rewriting));
     muta_hints_drop(rewriting);

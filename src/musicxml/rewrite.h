@@ -111,6 +111,13 @@ typedef struct muta_rewriting {
 muta_silence muta_rewrite_silence(const muta_rewriting *rewriting, uint32_t bar, uint32_t voice);
 /* Finds what is written in each voice-bar of a part. */
 muta_status muta_rewrite_notate(muta_rewriting *rewriting) MUTA_CHECK;
+/*
+ * Whether a note that stays keeps its beams: all that they join stay too. Of those that have none
+ * only a singer's stay so.
+ */
+bool muta_rewrite_keeps_beams(const muta_rewriting *rewriting, uint32_t note);
+/* Cuts beams that reached over a bar line from what is written anew into what is not. */
+muta_status muta_rewrite_beams_cut(muta_rewriting *rewriting) MUTA_CHECK;
 /* Writes the part's cells; the divisions are fine enough already. */
 muta_status muta_rewrite_cells(muta_rewriting *rewriting) MUTA_CHECK;
 /* Keeps the lyrics that go to other notes, before anything is written. */

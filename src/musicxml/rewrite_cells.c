@@ -316,11 +316,12 @@ static bool meets_outer(const struct cell *cell, const muta_sounding *sounding,
 
 /*
  * Whether a tone is held on from the event beside it: of two that were tied, and still follow each
- * other at one pitch.
+ * other at one pitch. One that stays where it was is told.
  */
-static bool is_held(const muta_part *part, const muta_sounding *sounding, const muta_tone *tone,
+static bool is_held(const struct cell *cell, const muta_sounding *sounding, const muta_tone *tone,
                     bool before)
 {
+    const muta_part *const part = part_of(cell);
     const muta_weave *const work = &sounding->passage->work;
     const muta_event *const event = &work->events.at[sounding->event];
     const muta_line *const line = &work->lines.at[tone->line];
@@ -342,9 +343,12 @@ static bool is_held(const muta_part *part, const muta_sounding *sounding, const 
         return false;
     for (uint32_t i = other->tone; i < other->tone + other->tone_count; i++) {
         const uint32_t source = work->tones.at[i].source;
-        if (source != MUTA_NO_SOURCE && (source == note->tied_to || source == note->tied_from) &&
-            muta_pitch_is_equal(work->tones.at[i].pitch, tone->pitch))
-            return true;
+        if (source == MUTA_NO_SOURCE || (source != note->tied_to && source != note->tied_from) ||
+            !muta_pitch_is_equal(work->tones.at[i].pitch, tone->pitch))
+            continue;
+        if (muta_plan_keeps(cell->rewriting->plan, sounding->passage, (uint32_t)nth))
+            cell->rewriting->met[source] |= before ? MUTA_MET_BEHIND : MUTA_MET_BEFORE;
+        return true;
     }
     return false;
 }
@@ -391,8 +395,8 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
         form_grace(sounding, form);
         return;
     }
-    form->tie_stop = !event->has_before && is_held(part, sounding, tone, true);
-    form->tie_start = !event->has_behind && is_held(part, sounding, tone, false);
+    form->tie_stop = !event->has_before && is_held(cell, sounding, tone, true);
+    form->tie_start = !event->has_behind && is_held(cell, sounding, tone, false);
     form->drops_sign = event->drops_sign;
     if (!item) {
         form->begins = form->ends = true;

@@ -136,57 +136,6 @@ static bool stands_in_tremolo(const muta_rewriting *rewriting, const muta_soundi
     return false;
 }
 
-/* Whether a voice sings in a bar: then each syllable has a flag of its own, or a beam of its own.
- */
-static bool is_sung(const muta_part *part, const muta_note *like)
-{
-    const muta_part_bar *const bar = &part->bars[like->bar];
-
-    for (uint32_t i = bar->first; i < bar->first + bar->count; i++)
-        if (part->notes.at[i].voice == like->voice && (part->notes.at[i].flags & MUTA_NOTE_LYRIC))
-            return true;
-    return false;
-}
-
-/* Whether a note is one that the beams of its voice in a bar may join. */
-static bool is_in_voice(const muta_note *note, const muta_note *like)
-{
-    return note->voice == like->voice && !(note->flags & (MUTA_NOTE_CHORD | MUTA_NOTE_GRACE));
-}
-
-/*
- * Whether a note that stays keeps its beams: all that they join stay too. Of those that have none
- * only a singer's stay so.
- */
-static bool keeps_beams(const muta_rewriting *rewriting, uint32_t index)
-{
-    const muta_part *const part = part_of(rewriting);
-    const muta_note *const note = &part->notes.at[index];
-    const muta_part_bar *const bar = &part->bars[note->bar];
-    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
-    uint32_t first = index;
-
-    if (!(note->flags & MUTA_NOTE_BEAMED))
-        return is_sung(part, note);
-    while (first > bar->first && !(is_in_voice(&part->notes.at[first], note) &&
-                                   (part->notes.at[first].flags & MUTA_NOTE_BEAM_BEGIN)))
-        first--;
-    if (!(part->notes.at[first].flags & MUTA_NOTE_BEAM_BEGIN))
-        return false;
-    for (uint32_t i = first; i < bar->first + bar->count; i++) {
-        const muta_note *const of = &part->notes.at[i];
-        /* A beam may go over a rest. */
-        if (!is_in_voice(of, note) || (of->flags & MUTA_NOTE_REST))
-            continue;
-        if (!(of->flags & MUTA_NOTE_BEAMED) || (i > first && (of->flags & MUTA_NOTE_BEAM_BEGIN)))
-            return true;
-        /* Tuplets are written anew, with their beams. */
-        if (fates[i] >= MUTA_MOVED || (of->flags & MUTA_NOTE_TUPLET))
-            return false;
-    }
-    return true;
-}
-
 static muta_status add_sounding(muta_rewriting *rewriting, muta_voice_bar *bar, size_t nth)
 {
     const muta_sounding *const sounding = &bar->soundings[nth];
@@ -198,7 +147,8 @@ static muta_status add_sounding(muta_rewriting *rewriting, muta_voice_bar *bar, 
         segment.is_kept =
             sounding->begins && sounding->ends && !(note->flags & MUTA_NOTE_TUPLET) &&
             read_value(&rewriting->score->tree, note->node, &segment.type, &segment.dots);
-        segment.keeps_beams = segment.is_kept && keeps_beams(rewriting, sounding->note);
+        segment.keeps_beams =
+            segment.is_kept && muta_rewrite_keeps_beams(rewriting, sounding->note);
         return add_segment(rewriting, bar, &segment);
     }
     /* Halves of a tremolo are not cut: each is one value. */

@@ -185,7 +185,7 @@ static void part_ties(const struct splice *splice, muta_part *part)
             const muta_moment at = {to->bar, to->staff, to->onset};
             muta_note_part_tie(part, i);
             muta_diag_add(splice->diags, MUTA_WARNING, muta_score_place(splice->score, part, at),
-                          "a tie at the edge of the passage was cut");
+                          "a tie was cut: its notes are not of one pitch any more");
         }
     }
 }
