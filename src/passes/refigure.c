@@ -1,37 +1,40 @@
 /* refigure.c: an accompaniment moved onto other chords in its own figures. */
 #include "passes/refigure.h"
+#include "base/search.h"
 #include "base/vec.h"
+#include "theory/voicing.h"
 #include <stdlib.h>
 #include <string.h>
 
 enum {
     PITCHES = 24, /* that a chord's figures have, at most */
-    REACH = 9,    /* semitones that a tone may move */
+    REACH = 12,   /* semitones that a tone may move */
     OPTIONS = 16,
-    COVERS = 1 << MUTA_CHORD_MOST, /* sets of tones of a chord */
-    /* Costs, in thousandths. */
+    STANDS = 24, /* ways in which the figures of a chord may stand, at most */
+    NO_PITCH = 255,
+    /* Costs, in thousandths: of how they stand, */
     A_SEMITONE = 100,
-    SAME_TONE = 20000, /* two pitches become one */
-    DOUBLED = 1500,    /* the leading tone or a seventh, once more */
+    SAME_TONE = 20000, /* two pitches become one, */
+    FLATTENED = 1500,  /* of which one came behind the other, */
+    UNISON = 2000,     /* or that two voices have */
+    DOUBLED = 4000,    /* the leading tone or a seventh, once more */
     CROSSED = 100000,
-    NO_THIRD = 2500, /* a tone of the chord that nothing has */
+    ABOVE_TUNE = 4000, /* what was below it */
+    NO_THIRD = 2500,   /* a tone of the chord that nothing has */
     NO_SEVENTH = 1500,
     NO_ROOT = 800,
     NO_FIFTH = 100,
     STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
     OCTAVE_LOST = 1500, /* two tones an octave apart, no more */
     LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
-    LED = 60,           /* each semitone from where the voice was under the chord before */
+    /* and of how they are led from those before. */
+    LED = 60,          /* each semitone */
     UNRESOLVED = 5000, /* a seventh that does not fall by step, a leading tone that does not rise */
-    OVERLAPPING = 3000, /* a voice goes below where the one under it was */
-    PARALLEL = 6000     /* two voices go in fifths */
-};
-
-/* A best way through the pitches up to one, that ends with an option and covers a set of tones. */
-struct way {
-    int64_t cost;
-    uint8_t option; /* of the pitch before */
-    uint8_t covers;
+    AUGMENTED = 3000,  /* an augmented step */
+    OVERLAPPING = 3000, /* a voice goes past where its neighbour was */
+    PARALLEL = 6000,    /* two voices go in fifths, or in octaves in which they did not go before */
+    RULES = 2,          /* of what rules of part-writing cost, a half */
+    HIDDEN = 1500       /* the tune leaps to a fifth or an octave that the bass goes to as well */
 };
 
 /* What becomes of one pitch of the figures under one chord. */
@@ -41,9 +44,39 @@ struct moved {
     muta_pitch options[OPTIONS];
     uint8_t tones[OPTIONS]; /* which tone of the chord each is */
     uint8_t option_count;
+    uint8_t before; /* where its voice was under the chord before: which pitch; or NO_PITCH */
+    uint32_t part;  /* that has it */
+    uint32_t line;  /* that had it first */
+    uint8_t voices; /* that have it together */
     bool is_bass;
-    muta_fraction until; /* when the last of its tones ends */
+    muta_fraction since; /* when the first of its tones begins */
+    muta_fraction until; /* when the last of them ends */
     muta_pitch to;
+};
+
+/* One way in which the figures stand. */
+struct stand {
+    int64_t cost;           /* by itself */
+    uint8_t taken[PITCHES]; /* which option, by pitch */
+    uint8_t covers;         /* the tones of the chord that are there */
+};
+
+/* The figures of one chord. */
+struct figures {
+    const muta_passage_chord *old;
+    const muta_passage_chord *now;
+    size_t first; /* its tones, in order of time */
+    size_t end;
+    struct moved *pitches; /* the lowest first */
+    size_t count;
+    muta_harmony_slot slot; /* the new chord, for the rules of part-writing */
+    const muta_tone *sung;  /* of the tune, as the chord begins; or NULL */
+    bool is_choir;          /* each voice has a line of its own */
+    int tune;               /* what the tune sounds first, in semitones; 0: nothing */
+    uint8_t covered;        /* tones of the new chord that the tune has */
+    bool stays;             /* the chord is what it was, or has no place for them */
+    struct stand *stands;
+    size_t stand_count;
 };
 
 /* A tone, to be put in order of time. */
@@ -56,20 +89,12 @@ struct refiguring {
     const muta_passage *in;
     muta_passage *out;
     muta_texture work; /* of `out` */
-    const muta_passage_chord *old;
-    const muta_passage_chord *now;
-    struct moved pitches[PITCHES]; /* the lowest first */
-    size_t count;
-    struct moved before[PITCHES]; /* the same under the chord before */
-    size_t before_count;
-    const muta_passage_chord *before_chord;
-    int tune; /* what it sounds first under the chord, in semitones, and under that before; 0: none
-               */
-    int tune_before;
-    uint8_t covered;                     /* tones of the new chord that the tune has */
-    struct way (*ways)[OPTIONS][COVERS]; /* by pitch */
-    bool *done;                          /* by tone */
-    bool *doubles;                       /* by tone: it goes with the tune */
+    muta_arena arena;
+    MUTA_VEC(struct figures) figures; /* of the chords that have some */
+    const muta_tone *sung;            /* the tone of the tune that was met last */
+    muta_pitch *was;                  /* by tone */
+    bool *done;                       /* by tone */
+    bool *doubles;                    /* by tone: it goes with the tune */
     struct timed *order;
 };
 
@@ -125,60 +150,123 @@ static void find_doubles(struct refiguring *work, bool *with)
 
 /* ---- the pitches of the figures ---- */
 
-static void add_pitch(struct refiguring *work, muta_pitch pitch, bool is_bass, muta_fraction until)
+static muta_fraction end_of(const struct refiguring *work, const muta_tone *tone)
 {
-    const int semitones = muta_pitch_semitones(pitch);
-    size_t at = work->count;
+    return muta_fraction_add(work->work.events[tone->event].onset, tone->duration);
+}
 
-    for (size_t i = 0; i < work->count; i++)
-        if (work->pitches[i].semitones == semitones) {
-            work->pitches[i].is_bass = work->pitches[i].is_bass || is_bass;
-            work->pitches[i].until = muta_fraction_max(work->pitches[i].until, until);
-            return;
-        }
-    if (work->count == PITCHES)
+/* Whether a line had a pitch of its own under the chord before. */
+static bool was_apart(const struct figures *before, uint32_t line)
+{
+    for (size_t i = 0; before && i < before->count; i++)
+        if (before->pitches[i].line == line)
+            return true;
+    return false;
+}
+
+/* The pitch of these semitones: that of the line, if it has one, else any; NULL for none. */
+static struct moved *find_moved(const struct figures *figures, int semitones, uint32_t line)
+{
+    struct moved *found = NULL;
+
+    for (size_t i = 0; i < figures->count; i++)
+        if (figures->pitches[i].semitones == semitones &&
+            (!found || figures->pitches[i].line == line))
+            found = &figures->pitches[i];
+    return found;
+}
+
+/* Each pitch once; voices that met on it, and were apart before, have one each. */
+static void add_pitch(struct figures *figures, const struct figures *before,
+                      const struct moved *pitch)
+{
+    struct moved *const same = find_moved(figures, pitch->semitones, pitch->line);
+    struct moved *const pitches = figures->pitches;
+    size_t at = figures->count;
+
+    if (same && (same->line == pitch->line || !was_apart(before, pitch->line))) {
+        same->voices = (uint8_t)(same->voices + (same->line != pitch->line));
+        same->is_bass = same->is_bass || pitch->is_bass;
+        same->until = muta_fraction_max(same->until, pitch->until);
         return;
-    for (; at > 0 && work->pitches[at - 1].semitones > semitones; at--)
-        work->pitches[at] = work->pitches[at - 1];
-    work->pitches[at] =
-        (struct moved){.from = pitch, .semitones = semitones, .is_bass = is_bass, .until = until};
-    work->count++;
+    }
+    if (figures->count == PITCHES)
+        return;
+    for (; at > 0 && pitches[at - 1].semitones > pitch->semitones; at--)
+        pitches[at] = pitches[at - 1];
+    pitches[at] = *pitch;
+    figures->count++;
+}
+
+static void hear_tune(struct figures *figures, const muta_tone *tone)
+{
+    const int semitones = muta_pitch_semitones(tone->pitch);
+    const int of =
+        muta_chord_tone(figures->now->kind, semitones - muta_fifths_class(figures->now->root));
+
+    if (figures->tune == 0)
+        figures->tune = semitones;
+    if (of >= 0)
+        figures->covered |= (uint8_t)(1U << of);
 }
 
 /* Those that belong to the old chord, each once; and what the tune has of the new one. */
-static void find_pitches(struct refiguring *work, size_t first, size_t end)
+static muta_status find_pitches(struct refiguring *work, struct figures *figures)
 {
-    const int root = muta_fifths_class(work->now->root);
+    const muta_fraction from = figures->now->from;
+    const struct figures *const before =
+        work->figures.count > 0 ? &work->figures.at[work->figures.count - 1] : NULL;
 
-    work->count = 0;
-    work->covered = 0;
-    work->tune_before = work->tune;
-    work->tune = 0;
-    for (size_t i = first; i < end; i++) {
-        const muta_tone *const tone = &work->work.tones[work->order[i].tone];
-        if (is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch))
-            add_pitch(work, tone->pitch, tone->is_bass,
-                      muta_fraction_add(work->order[i].onset, tone->duration));
-        const int of = muta_chord_tone(work->now->kind, muta_pitch_semitones(tone->pitch) - root);
-        if (tone->is_tune && work->tune == 0)
-            work->tune = muta_pitch_semitones(tone->pitch);
-        if (tone->is_tune && of >= 0)
-            work->covered |= (uint8_t)(1U << of);
+    struct moved found[PITCHES];
+
+    figures->pitches = found;
+    if (work->sung && muta_fraction_compare(end_of(work, work->sung), from) > 0) {
+        figures->sung = work->sung;
+        hear_tune(figures, work->sung);
     }
+    for (size_t i = figures->first; i < figures->end; i++) {
+        const muta_tone *const tone = &work->work.tones[work->order[i].tone];
+        const int semitones = muta_pitch_semitones(tone->pitch);
+        const struct moved pitch = {.from = tone->pitch,
+                                    .semitones = semitones,
+                                    .before = NO_PITCH,
+                                    .part = work->work.lines[tone->line].part,
+                                    .voices = 1,
+                                    .line = tone->line,
+                                    .is_bass = tone->is_bass,
+                                    .since = work->order[i].onset,
+                                    .until = end_of(work, tone),
+                                    .to = tone->pitch};
+        if (is_figure(work, work->order[i].tone) &&
+            muta_passage_chord_has(figures->old, tone->pitch))
+            add_pitch(figures, before, &pitch);
+        if (tone->is_tune)
+            hear_tune(figures, tone);
+        if (tone->is_tune && muta_fraction_compare(work->order[i].onset, from) == 0)
+            figures->sung = tone;
+        work->sung = tone->is_tune ? tone : work->sung;
+    }
+    figures->pitches =
+        muta_arena_take_array(&work->arena, figures->count + 1, sizeof *figures->pitches);
+    if (!figures->pitches)
+        return MUTA_E_MEMORY;
+    memcpy(figures->pitches, found, figures->count * sizeof *found);
+    return MUTA_OK;
 }
 
 /* The tones of the new chord near a pitch; the lowest pitch is the bass, if the bass is here. */
-static void find_options(struct refiguring *work, size_t nth)
+static void find_options(const struct figures *figures, size_t nth)
 {
-    const muta_chord_row *const row = muta_chord_row_of(work->now->kind);
-    struct moved *const moved = &work->pitches[nth];
+    const muta_chord_row *const row = muta_chord_row_of(figures->now->kind);
+    struct moved *const moved = &figures->pitches[nth];
 
     for (uint8_t tone = 0; tone < row->count; tone++) {
-        if (nth == 0 && moved->is_bass && tone != work->now->bass)
+        if (nth == 0 && moved->is_bass && tone != figures->now->bass)
             continue;
         for (int octave = muta_pitch_octave(moved->from) - 1;
              octave <= muta_pitch_octave(moved->from) + 1; octave++) {
-            const muta_pitch pitch = muta_fifths_pitch(work->now->root + row->fifths[tone], octave);
+            const muta_pitch pitch =
+                muta_fifths_pitch(figures->now->root + row->fifths[tone], octave);
             if (octave < 0 || abs(muta_pitch_semitones(pitch) - moved->semitones) > REACH ||
                 moved->option_count == OPTIONS)
                 continue;
@@ -188,149 +276,62 @@ static void find_options(struct refiguring *work, size_t nth)
     }
 }
 
-/* A hand that had an octave, or less, is not asked for much more. */
-static int64_t price_gap(const struct moved *moved, int gap)
+/* ---- how they stand ---- */
+
+/* A hand that had an octave, or less, is not asked for much more; players side by side, the lowest
+ * aside, are not parted by more than an octave. */
+static int64_t price_gap(const struct figures *figures, size_t nth, int gap)
 {
     enum {
         A_THIRD = 4,
         AN_OCTAVE = 12
     };
+    const struct moved *const moved = &figures->pitches[nth];
     const int was = moved->semitones - moved[-1].semitones;
-    const int grown = gap - was - A_THIRD;
+    const bool is_hand = moved->part == moved[-1].part;
+    const int widest = is_hand ? was + A_THIRD : was > AN_OCTAVE ? was : AN_OCTAVE;
+    const int grown = gap - widest;
 
     return (was == AN_OCTAVE && gap != AN_OCTAVE ? OCTAVE_LOST : 0) +
-           (grown > 0 ? (int64_t)grown * STRETCHED : 0);
+           (grown > 0 && (is_hand || nth > 1) ? (int64_t)grown * STRETCHED : 0);
 }
 
 /* A tone that is held into later chords belongs to them too, as far as that is to be had. */
-static int64_t price_held(const struct refiguring *work, const struct moved *moved, muta_pitch to)
+static int64_t price_held(const struct refiguring *work, const struct figures *figures,
+                          const struct moved *moved, muta_pitch to)
 {
     const muta_passage_chord *const end = work->out->chords + work->out->chord_count;
     int64_t cost = 0;
 
-    for (const muta_passage_chord *chord = work->now + 1;
+    for (const muta_passage_chord *chord = figures->now + 1;
          chord < end && muta_fraction_compare(chord->from, moved->until) < 0; chord++)
         cost += muta_passage_chord_has(chord, to) ? 0 : LEFT_BEHIND;
     return cost;
 }
 
-/* Where a voice was under the chord before, by where it was in the old figures; NULL at first. */
-static const struct moved *before_of(const struct refiguring *work, const struct moved *moved)
-{
-    const struct moved *nearest = NULL;
-
-    for (size_t i = 0; i < work->before_count; i++)
-        if (!nearest || abs(work->before[i].semitones - moved->semitones) <
-                            abs(nearest->semitones - moved->semitones))
-            nearest = &work->before[i];
-    return nearest;
-}
-
 static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
 {
     const int above = muta_pitch_semitones(pitch) - muta_fifths_class(chord->root);
-    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
 
-    return muta_chord_tone(chord->kind, above) == 3 && row->classes[3] >= 9 &&
-           chord->kind != MUTA_CHORD_GERMAN && chord->kind != MUTA_CHORD_FRENCH;
+    return muta_chord_has_seventh(chord->kind) && muta_chord_tone(chord->kind, above) == 3;
 }
 
-/* Whether a voice goes with the tune in fifths or octaves. */
-static bool follows_tune(const struct refiguring *work, int from, int to)
+/* Whether a tone is there once at most: the leading tone, a seventh. */
+static bool is_single(const struct figures *figures, muta_pitch pitch)
 {
-    const int was = (work->tune_before - from) % 12;
+    const muta_passage_chord *const now = figures->now;
+    const int32_t leading = muta_chord_leading(now->kind, now->root, now->tonic);
 
-    return work->tune && work->tune_before && work->tune != work->tune_before && from != to &&
-           (was == 7 || was == 0) && (work->tune - to) % 12 == was;
-}
-
-/* Where the lowest voice goes as a rule: the nearest of its tones. */
-static int expected_bass(const struct refiguring *work)
-{
-    const struct moved *const lowest = &work->pitches[0];
-    int best = muta_pitch_semitones(lowest->options[0]);
-
-    for (uint8_t i = 1; i < lowest->option_count; i++) {
-        const int other = muta_pitch_semitones(lowest->options[i]);
-        if (abs(other - lowest->semitones) < abs(best - lowest->semitones))
-            best = other;
-    }
-    return best;
-}
-
-/* Whether an upper voice goes with the lowest in fifths. */
-static bool follows_bass(const struct refiguring *work, const struct moved *moved, int from, int to)
-{
-    const struct moved *const bass = before_of(work, &work->pitches[0]);
-
-    return moved > &work->pitches[1] && from != to &&
-           (from - muta_pitch_semitones(bass->to)) % 12 == 7 &&
-           (to - expected_bass(work)) % 12 == 7;
-}
-
-/* Whether a seventh that has to fall, or a leading tone that has to rise (or to fall to the fifth
- * of its tonic), goes elsewhere. */
-static bool is_unresolved(const struct refiguring *work, muta_pitch from, int moves)
-{
-    const muta_passage_chord *const was = work->before_chord;
-    const int32_t leading = muta_chord_leading(was->kind, was->root, was->tonic);
-
-    if (is_seventh(was, from) && !muta_passage_chord_has(work->now, from))
-        return moves != -1 && moves != -2;
-    return leading != MUTA_NO_LEADING && muta_pitch_fifths(from) == leading &&
-           muta_fifths_class(work->now->root) == (muta_fifths_class(leading) + 1) % 12 &&
-           moves != 1 && moves != -4;
-}
-
-/* How a voice is led from the chord before. */
-static int64_t price_leading(const struct refiguring *work, const struct moved *moved,
-                             muta_pitch to, const muta_pitch *below)
-{
-    const struct moved *const was = before_of(work, moved);
-    const struct moved *const under = below ? before_of(work, moved - 1) : NULL;
-
-    if (!was)
-        return 0;
-    const int moves = muta_pitch_semitones(to) - muta_pitch_semitones(was->to);
-    int64_t cost = (int64_t)abs(moves) * LED;
-    if (is_unresolved(work, was->to, moves))
-        cost += UNRESOLVED;
-    if (under && under != was &&
-        (muta_pitch_semitones(to) < muta_pitch_semitones(under->to) ||
-         muta_pitch_semitones(*below) > muta_pitch_semitones(was->to)))
-        cost += OVERLAPPING;
-    if (follows_tune(work, muta_pitch_semitones(was->to), muta_pitch_semitones(to)) ||
-        follows_bass(work, moved, muta_pitch_semitones(was->to), muta_pitch_semitones(to)))
-        cost += PARALLEL;
-    if (under && under != was && moves != 0 &&
-        (muta_pitch_semitones(was->to) - muta_pitch_semitones(under->to)) % 12 == 7 &&
-        (muta_pitch_semitones(to) - muta_pitch_semitones(*below)) % 12 == 7)
-        cost += PARALLEL;
-    return cost;
-}
-
-/* How dear it is that a voice goes to `to`, where the one below it went to `below`. */
-static int64_t price(const struct refiguring *work, const struct moved *moved, muta_pitch to,
-                     const muta_pitch *below)
-{
-    int64_t cost = (int64_t)abs(muta_pitch_semitones(to) - moved->semitones) * A_SEMITONE;
-
-    if (below)
-        cost += price_gap(moved, muta_pitch_semitones(to) - muta_pitch_semitones(*below));
-    cost += price_held(work, moved, to) + price_leading(work, moved, to, below);
-    if (below && muta_pitch_semitones(to) < muta_pitch_semitones(*below))
-        cost += CROSSED;
-    if (below && muta_pitch_semitones(to) == muta_pitch_semitones(*below))
-        cost += SAME_TONE;
-    return cost;
+    return (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading) ||
+           is_seventh(now, pitch);
 }
 
 /* What a chord lacks. */
-static int64_t price_lacking(const struct refiguring *work, unsigned covers)
+static int64_t price_lacking(const struct figures *figures, unsigned covers)
 {
     static const int16_t prices[MUTA_CHORD_MOST] = {NO_ROOT, NO_THIRD, NO_FIFTH, NO_SEVENTH,
                                                     NO_FIFTH};
-    const muta_chord_row *const row = muta_chord_row_of(work->now->kind);
+    const muta_chord_row *const row = muta_chord_row_of(figures->now->kind);
     int64_t price_of_all = 0;
 
     for (uint8_t i = 0; i < row->count; i++)
@@ -338,86 +339,342 @@ static int64_t price_lacking(const struct refiguring *work, unsigned covers)
     return price_of_all;
 }
 
-/* Whether a tone is there once at most: the leading tone, a seventh. */
-static bool is_single(const struct refiguring *work, muta_pitch pitch)
+/* Whether one comes when the other is over. */
+static bool are_apart(const struct moved *a, const struct moved *b)
 {
-    const int32_t leading = muta_chord_leading(work->now->kind, work->now->root, work->now->tonic);
-
-    return (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading) ||
-           is_seventh(work->now, pitch);
+    return muta_fraction_compare(a->until, b->since) <= 0 ||
+           muta_fraction_compare(b->until, a->since) <= 0;
 }
 
-/* All ways that end with one option of a pitch. */
-static void extend(struct refiguring *work, size_t nth, uint8_t option)
+/* What it costs that a pitch becomes one with that below it. */
+static int64_t price_meeting(const struct moved *moved)
 {
-    const struct moved *const moved = &work->pitches[nth];
-    struct way *const to = work->ways[nth][option];
-    const unsigned adds = 1U << moved->tones[option];
-    const int64_t again = is_single(work, moved->options[option]) ? DOUBLED : 0;
+    if (moved->semitones == moved[-1].semitones)
+        return 0;
+    return are_apart(moved, moved - 1)     ? FLATTENED
+           : moved->line != moved[-1].line ? UNISON
+                                           : SAME_TONE;
+}
 
-    for (unsigned covers = 0; covers < COVERS; covers++)
-        to[covers].cost = INT64_MAX;
+/* What it costs that a pitch takes an option above those of a stand. */
+static int64_t price_option(const struct refiguring *work, const struct figures *figures,
+                            const struct stand *below, size_t nth, uint8_t option)
+{
+    const struct moved *const moved = &figures->pitches[nth];
+    const muta_pitch to = moved->options[option];
+    const int semitones = muta_pitch_semitones(to);
+    int64_t cost = (int64_t)abs(semitones - moved->semitones) * A_SEMITONE +
+                   price_held(work, figures, moved, to);
+
+    if ((below->covers & (1U << moved->tones[option])) && is_single(figures, to))
+        cost += DOUBLED;
+    if (figures->tune && moved->semitones <= figures->tune && semitones > figures->tune)
+        cost += ABOVE_TUNE;
     if (nth == 0)
-        to[work->covered | adds].cost = price(work, moved, moved->options[option], NULL);
-    for (uint8_t i = 0; nth > 0 && i < work->pitches[nth - 1].option_count; i++) {
-        const int64_t each =
-            price(work, moved, moved->options[option], &work->pitches[nth - 1].options[i]);
-        for (unsigned covers = 0; covers < COVERS; covers++) {
-            const int64_t before = work->ways[nth - 1][i][covers].cost;
-            struct way *const way = &to[covers | adds];
-            const int64_t cost = each + (covers & adds ? again : 0);
-            if (before != INT64_MAX && before + cost < way->cost)
-                *way = (struct way){before + cost, i, (uint8_t)covers};
-        }
-    }
+        return cost;
+    const int gap = semitones - muta_pitch_semitones(moved[-1].options[below->taken[nth - 1]]);
+    return cost + price_gap(figures, nth, gap) +
+           (gap < 0    ? CROSSED
+            : gap == 0 ? price_meeting(moved)
+                       : 0);
 }
 
-/* The best way through all pitches, the lowest first: a dynamic program over their options and what
- * of the chord is there. */
-static void move_pitches(struct refiguring *work)
+/* Keeps the best of them, the best first. */
+static void keep(struct stand *stands, size_t *count, const struct stand *stand)
 {
-    const size_t last = work->count - 1;
-    int64_t least = INT64_MAX;
-    uint8_t option = 0;
-    uint8_t covers = 0;
+    size_t at = *count;
 
-    for (size_t i = 0; i <= last; i++)
-        for (uint8_t j = 0; j < work->pitches[i].option_count; j++)
-            extend(work, i, j);
-    for (uint8_t j = 0; j < work->pitches[last].option_count; j++)
-        for (unsigned k = 0; k < COVERS; k++) {
-            const int64_t cost = work->ways[last][j][k].cost;
-            if (cost == INT64_MAX || cost + price_lacking(work, k) >= least)
-                continue;
-            least = cost + price_lacking(work, k);
-            option = j;
-            covers = (uint8_t)k;
-        }
-    for (size_t i = work->count; i > 0; i--) {
-        const struct way way = work->ways[i - 1][option][covers];
-        work->pitches[i - 1].to = work->pitches[i - 1].options[option];
-        option = way.option;
-        covers = way.covers;
+    if (at == STANDS && stands[at - 1].cost <= stand->cost)
+        return;
+    at = at == STANDS ? at - 1 : at;
+    for (; at > 0 && stands[at - 1].cost > stand->cost; at--)
+        stands[at] = stands[at - 1];
+    stands[at] = *stand;
+    *count += *count < STANDS;
+}
+
+/* The best ways to stand, pitch by pitch from the lowest, of which the best few go on each time. */
+static muta_status find_stands(struct refiguring *work, struct figures *figures)
+{
+    struct stand from[STANDS] = {{.covers = figures->covered}};
+    struct stand to[STANDS];
+    size_t count = 1;
+
+    for (size_t nth = 0; nth < figures->count; nth++) {
+        size_t made = 0;
+        for (size_t i = 0; i < count; i++)
+            for (uint8_t option = 0; option < figures->pitches[nth].option_count; option++) {
+                struct stand stand = from[i];
+                stand.cost += price_option(work, figures, &from[i], nth, option);
+                stand.taken[nth] = option;
+                stand.covers |= (uint8_t)(1U << figures->pitches[nth].tones[option]);
+                if (nth + 1 == figures->count)
+                    stand.cost += price_lacking(figures, stand.covers);
+                keep(to, &made, &stand);
+            }
+        memcpy(from, to, made * sizeof *to);
+        count = made;
     }
+    figures->stands = muta_arena_take_array(&work->arena, count, sizeof *figures->stands);
+    if (!figures->stands)
+        return MUTA_E_MEMORY;
+    memcpy(figures->stands, from, count * sizeof *from);
+    figures->stand_count = count;
+    return MUTA_OK;
+}
+
+/* ---- how they are led ---- */
+
+/* The figures of one chord and of the next, each as it may stand, and how one pitch goes. */
+struct step {
+    const struct figures *from;
+    const struct figures *to;
+    const struct stand *was;
+    const struct stand *is;
+};
+
+/* Whether a pitch goes on a voice that was there. */
+static bool is_led(const struct step *step, size_t nth)
+{
+    return step->to->pitches[nth].before != NO_PITCH;
+}
+
+static muta_pitch was_at(const struct step *step, size_t nth)
+{
+    const size_t before = step->to->pitches[nth].before;
+
+    return step->from->pitches[before].options[step->was->taken[before]];
+}
+
+static muta_pitch is_at(const struct step *step, size_t nth)
+{
+    return step->to->pitches[nth].options[step->is->taken[nth]];
+}
+
+/* Whether a seventh that has to fall, or a leading tone that has to rise (or to fall to the fifth
+ * of its tonic), goes elsewhere. */
+static bool is_unresolved(const struct step *step, muta_pitch from, int moves)
+{
+    const muta_passage_chord *const was = step->from->now;
+    const int32_t leading = muta_chord_leading(was->kind, was->root, was->tonic);
+
+    if (is_seventh(was, from) && !muta_passage_chord_has(step->to->now, from))
+        return moves != -1 && moves != -2;
+    return leading != MUTA_NO_LEADING && muta_pitch_fifths(from) == leading &&
+           muta_fifths_class(step->to->now->root) == (muta_fifths_class(leading) + 1) % 12 &&
+           moves != 1 && moves != -4;
+}
+
+/* Whether two voices go from one fifth or octave to another. */
+static bool are_parallel(int low, int high, int low_to, int high_to)
+{
+    const int was = muta_semitones_class(high - low);
+
+    return low != low_to && high != high_to && (was == 0 || was == 7) &&
+           muta_semitones_class(high_to - low_to) == was;
+}
+
+/* Whether two pitches went in octaves already. */
+static bool went_in_octaves(const struct step *step, size_t low, size_t high)
+{
+    const struct moved *const is = step->to->pitches;
+    const struct moved *const was = step->from->pitches;
+
+    return (is[high].semitones - is[low].semitones) % 12 == 0 &&
+           (was[is[high].before].semitones - was[is[low].before].semitones) % 12 == 0;
+}
+
+static int64_t price_pair(const struct step *step, size_t low, size_t high)
+{
+    const int low_was = muta_pitch_semitones(was_at(step, low));
+    const int low_is = muta_pitch_semitones(is_at(step, low));
+    const int high_was = muta_pitch_semitones(was_at(step, high));
+    const int high_is = muta_pitch_semitones(is_at(step, high));
+    int64_t cost = 0;
+
+    if (are_parallel(low_was, high_was, low_is, high_is) && !went_in_octaves(step, low, high))
+        cost += PARALLEL;
+    if (low + 1 == high && (high_is < low_was || low_is > high_was))
+        cost += OVERLAPPING;
+    return cost;
+}
+
+/* The tune as one more voice. */
+static int64_t price_with_tune(const struct step *step, size_t nth)
+{
+    const int was = muta_pitch_semitones(was_at(step, nth));
+    const int is = muta_pitch_semitones(is_at(step, nth));
+    const int tune = step->to->tune;
+    const int tune_was = step->from->tune;
+    const int between = muta_semitones_class(tune - is);
+    int64_t cost = 0;
+
+    if (!tune || !tune_was)
+        return 0;
+    if (are_parallel(was, tune_was, is, tune))
+        cost += PARALLEL;
+    if (nth + 1 == step->to->count && was < tune_was && (is > tune_was || tune < was))
+        cost += OVERLAPPING;
+    if (nth == 0 && abs(tune - tune_was) > 2 && is != was && (is > was) == (tune > tune_was) &&
+        (between == 0 || between == 7))
+        cost += HIDDEN;
+    return cost;
+}
+
+/* An augmented step: more semitones than a perfect or major interval of as many steps has. */
+static bool is_augmented(muta_pitch from, muta_pitch to)
+{
+    static const int8_t largest[] = {1, 2, 4, 5, 7, 9, 11};
+    const int32_t steps = abs(to.place - from.place);
+
+    return steps > 0 && steps < 7 &&
+           abs(muta_pitch_semitones(to) - muta_pitch_semitones(from)) > largest[steps];
+}
+
+static int64_t price_voice(const struct step *step, size_t nth)
+{
+    const muta_pitch from = was_at(step, nth);
+    const muta_pitch to = is_at(step, nth);
+    const int moves = muta_pitch_semitones(to) - muta_pitch_semitones(from);
+    int64_t cost = (int64_t)abs(moves) * LED;
+
+    if (is_unresolved(step, from, moves))
+        cost += UNRESOLVED;
+    if (is_augmented(from, to))
+        cost += AUGMENTED;
+    cost += price_with_tune(step, nth);
+    if (nth > 0 && is_led(step, 0))
+        cost += price_pair(step, 0, nth);
+    if (nth > 1 && is_led(step, nth - 1))
+        cost += price_pair(step, nth - 1, nth);
+    return cost;
+}
+
+/* ---- part-writing ---- */
+
+static bool begins(const struct figures *figures, const struct moved *moved)
+{
+    return muta_fraction_compare(moved->since, figures->now->from) == 0;
+}
+
+/* Whether what begins with a chord is in voices with a line each, which rules of part-writing can
+ * follow. */
+static bool is_choir(const struct figures *figures)
+{
+    size_t count = figures->sung ? 1 : 0;
+
+    for (size_t i = 0; i < figures->count; i++) {
+        if (!begins(figures, &figures->pitches[i]))
+            continue;
+        count += figures->pitches[i].voices;
+        for (size_t j = 0; j < i; j++)
+            if (begins(figures, &figures->pitches[j]) &&
+                figures->pitches[j].line == figures->pitches[i].line)
+                return false;
+    }
+    return count >= 2 && count <= MUTA_VOICES;
+}
+
+static void add_voice(muta_voiced *voiced, muta_pitch pitch)
+{
+    uint8_t at = voiced->count;
+
+    if (at == MUTA_VOICES)
+        return;
+    for (; at > 0 && muta_pitch_semitones(voiced->at[at - 1]) > muta_pitch_semitones(pitch); at--)
+        voiced->at[at] = voiced->at[at - 1];
+    voiced->at[at] = pitch;
+    voiced->count++;
+}
+
+/* What begins with a chord, and the tune. */
+static void add_beginning(const struct figures *figures, const struct stand *stand,
+                          muta_voiced *voiced)
+{
+    for (size_t i = 0; i < figures->count; i++)
+        for (uint8_t j = 0; begins(figures, &figures->pitches[i]) && j < figures->pitches[i].voices;
+             j++)
+            add_voice(voiced, figures->pitches[i].options[stand->taken[i]]);
+    if (figures->sung)
+        add_voice(voiced, figures->sung->pitch);
+}
+
+/* The rules of part-writing from chord to chord, for what sounds as they begin; 0 where the voices
+ * are not as many. */
+static int64_t price_rules(const struct step *step)
+{
+    const struct figures *const from = step->from;
+    muta_voiced was = {.slot = &from->slot};
+    muta_voiced is = {.slot = &step->to->slot};
+
+    if (!from->is_choir || !step->to->is_choir)
+        return 0;
+    add_beginning(from, step->was, &was);
+    add_beginning(step->to, step->is, &is);
+    for (size_t i = 0; i < from->count; i++)
+        if (muta_fraction_compare(from->pitches[i].until, step->to->now->from) > 0)
+            add_voice(&is, from->pitches[i].options[step->was->taken[i]]);
+    if (was.count != is.count)
+        return 0;
+    muta_voiced_read(&was);
+    muta_voiced_read(&is);
+    return muta_voicing_price(&was, &is, false) / RULES;
+}
+
+static uint32_t count_stands(void *context, size_t step)
+{
+    const struct refiguring *const work = context;
+
+    return (uint32_t)work->figures.at[step].stand_count;
+}
+
+static int64_t price_stand(void *context, size_t nth, uint32_t from, uint32_t to)
+{
+    const struct refiguring *const work = context;
+    const struct figures *const figures = &work->figures.at[nth];
+    int64_t cost = figures->stands[to].cost;
+
+    if (from == MUTA_NO_CANDIDATE)
+        return cost;
+    const struct step step = {figures - 1, figures, &figures[-1].stands[from],
+                              &figures->stands[to]};
+    for (size_t i = 0; i < figures->count; i++)
+        if (is_led(&step, i))
+            cost += price_voice(&step, i);
+    return cost + price_rules(&step);
+}
+
+/* The best way through all chords. */
+static muta_status lead(struct refiguring *work)
+{
+    const muta_search search = {work, work->figures.count, count_stands, price_stand};
+    muta_answer answer;
+    size_t found;
+
+    if (work->figures.count == 0)
+        return MUTA_OK;
+    MUTA_TRY(muta_search_best(&work->arena, &search, 1, &answer, &found));
+    if (found == 0)
+        return MUTA_E_FAULT;
+    for (size_t i = 0; i < work->figures.count; i++) {
+        const struct figures *const figures = &work->figures.at[i];
+        for (size_t j = 0; j < figures->count; j++)
+            figures->pitches[j].to =
+                figures->pitches[j].options[figures->stands[answer.taken[i]].taken[j]];
+    }
+    return MUTA_OK;
 }
 
 /* ---- the tones ---- */
 
-static const struct moved *find_moved(const struct refiguring *work, muta_pitch pitch)
+static void set_chord_tones(struct refiguring *work, const struct figures *figures)
 {
-    for (size_t i = 0; i < work->count; i++)
-        if (work->pitches[i].semitones == muta_pitch_semitones(pitch))
-            return &work->pitches[i];
-    return NULL;
-}
-
-static void set_chord_tones(struct refiguring *work, size_t first, size_t end)
-{
-    for (size_t i = first; i < end; i++) {
+    for (size_t i = figures->first; i < figures->end; i++) {
         muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
         const struct moved *const moved =
-            is_figure(work, work->order[i].tone) && muta_passage_chord_has(work->old, tone->pitch)
-                ? find_moved(work, tone->pitch)
+            is_figure(work, work->order[i].tone) &&
+                    muta_passage_chord_has(figures->old, tone->pitch)
+                ? find_moved(figures, muta_pitch_semitones(tone->pitch), tone->line)
                 : NULL;
         if (!moved)
             continue;
@@ -446,37 +703,37 @@ static size_t anchor_of(const struct refiguring *work, size_t foreign)
  */
 static const muta_pitch *moved_alike(const struct refiguring *work, size_t first, size_t nth)
 {
-    const muta_texture was = muta_passage_work(work->in);
-    const muta_pitch pitch = was.tones[work->order[nth].tone].pitch;
+    const muta_pitch pitch = work->was[work->order[nth].tone];
 
     for (size_t i = nth; i > first; i--) {
         const uint32_t other = work->order[i - 1].tone;
         if (muta_fraction_compare(work->order[i - 1].onset, work->order[nth].onset) != 0)
             break;
-        if (is_figure(work, other) && muta_pitch_is_equal(was.tones[other].pitch, pitch))
+        if (is_figure(work, other) && muta_pitch_is_equal(work->was[other], pitch))
             return &work->work.tones[other].pitch;
     }
     return NULL;
 }
 
 /* Foreign tones go along the new chord's scale with what they lean on. */
-static void set_foreign_tones(struct refiguring *work, size_t first, size_t end)
+static void set_foreign_tones(struct refiguring *work, const struct figures *figures)
 {
-    for (size_t i = first; i < end; i++) {
+    const muta_passage_chord *const now = figures->now;
+
+    for (size_t i = figures->first; i < figures->end; i++) {
         muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
         if (!is_figure(work, work->order[i].tone) || work->done[work->order[i].tone])
             continue;
-        const muta_pitch *const same = moved_alike(work, first, i);
+        const muta_pitch *const same = moved_alike(work, figures->first, i);
         const size_t anchor = anchor_of(work, work->order[i].tone);
         if (same)
             muta_passage_set_pitch(work->out, tone, *same);
         if (same || anchor == SIZE_MAX)
             continue;
-        const int32_t steps =
-            tone->pitch.place - muta_passage_work(work->in).tones[anchor].pitch.place;
+        const int32_t steps = tone->pitch.place - work->was[anchor].place;
         muta_passage_set_pitch(
             work->out, tone,
-            muta_pitch_step_in(work->now, muta_passage_fifths_at(work->out, tone, work->now->from),
+            muta_pitch_step_in(now, muta_passage_fifths_at(work->out, tone, now->from),
                                work->work.tones[anchor].pitch, steps));
     }
 }
@@ -493,21 +750,21 @@ static bool is_taken(const struct refiguring *work, uint32_t tone, muta_pitch pi
 }
 
 /* Tones of one stem that met part again: one goes up to the next free tone of the chord. */
-static void part_tones(struct refiguring *work, size_t first, size_t end)
+static void part_tones(struct refiguring *work, const struct figures *figures)
 {
     enum {
         AN_OCTAVE = 7 /* in places */
     };
 
-    for (size_t i = first; i < end; i++) {
+    for (size_t i = figures->first; i < figures->end; i++) {
         const uint32_t nth = work->order[i].tone;
         muta_tone *const tone = &muta_passage_tones(work->out)[nth];
-        const int32_t fifths = muta_passage_fifths_at(work->out, tone, work->now->from);
+        const int32_t fifths = muta_passage_fifths_at(work->out, tone, figures->now->from);
         if (!is_figure(work, nth) || !is_taken(work, nth, tone->pitch))
             continue;
         for (int32_t steps = 1; steps <= AN_OCTAVE; steps++) {
-            const muta_pitch to = muta_pitch_step_in(work->now, fifths, tone->pitch, steps);
-            if (!muta_passage_chord_has(work->now, to) || is_taken(work, nth, to))
+            const muta_pitch to = muta_pitch_step_in(figures->now, fifths, tone->pitch, steps);
+            if (!muta_passage_chord_has(figures->now, to) || is_taken(work, nth, to))
                 continue;
             muta_passage_set_pitch(work->out, tone, to);
             break;
@@ -515,56 +772,116 @@ static void part_tones(struct refiguring *work, size_t first, size_t end)
     }
 }
 
-/* Moves the figures of one chord; false when they have no place in the new one. */
-static bool move_figures(struct refiguring *work)
+/* ---- all of it ---- */
+
+/* The pitch that lies nearest; of the same line, if there is such. */
+static uint8_t nearest(const struct figures *figures, const struct moved *to)
 {
-    for (size_t i = 0; i < work->count; i++) {
-        find_options(work, i);
-        if (work->pitches[i].option_count == 0)
-            return false;
+    uint8_t best = NO_PITCH;
+
+    for (uint8_t i = 0; i < figures->count; i++) {
+        const struct moved *const one = &figures->pitches[i];
+        const struct moved *const other = best == NO_PITCH ? one : &figures->pitches[best];
+        const bool is_own = one->line == to->line;
+        if (best == NO_PITCH || (is_own && other->line != to->line) ||
+            (is_own == (other->line == to->line) &&
+             abs(one->semitones - to->semitones) < abs(other->semitones - to->semitones)))
+            best = i;
     }
-    move_pitches(work);
-    return true;
+    return best;
 }
 
-/* Under one chord: the tones [first, end) in order of time. */
-static void refigure_chord(struct refiguring *work, size_t first, size_t end)
+/* Where each voice was under the chord before: two pitches that are the nearest to each other are
+ * one voice. */
+static void find_voices(const struct figures *before, struct figures *figures)
 {
-    find_pitches(work, first, end);
-    if (work->count == 0)
-        return;
-    for (size_t i = 0; i < work->count; i++)
-        work->pitches[i].to = work->pitches[i].from;
-    if (!muta_passage_chord_is_same(work->old, work->now) && move_figures(work)) {
-        set_chord_tones(work, first, end);
-        set_foreign_tones(work, first, end);
-        part_tones(work, first, end);
+    for (uint8_t i = 0; i < figures->count; i++) {
+        const uint8_t was = nearest(before, &figures->pitches[i]);
+        if (was != NO_PITCH && nearest(figures, &before->pitches[was]) == i)
+            figures->pitches[i].before = was;
     }
-    memcpy(work->before, work->pitches, work->count * sizeof *work->pitches);
-    work->before_count = work->count;
-    work->before_chord = work->now;
+}
+
+/* What stays stands as it did. */
+static void stay(struct figures *figures)
+{
+    for (size_t i = 0; i < figures->count; i++) {
+        struct moved *const moved = &figures->pitches[i];
+        const int tone = muta_chord_tone(figures->now->kind,
+                                         moved->semitones - muta_fifths_class(figures->now->root));
+        moved->options[0] = moved->from;
+        moved->tones[0] = tone < 0 ? 0 : (uint8_t)tone;
+        moved->option_count = 1;
+    }
+}
+
+/* The figures of one chord: those of the tones [first, end) in order of time. */
+static muta_status add_figures(struct refiguring *work, const muta_passage_chord *old,
+                               const muta_passage_chord *now, size_t first, size_t end)
+{
+    struct figures figures = {.old = old, .now = now, .first = first, .end = end};
+
+    MUTA_TRY(find_pitches(work, &figures));
+    if (figures.count == 0)
+        return MUTA_OK;
+    figures.stays = muta_passage_chord_is_same(old, now);
+    figures.is_choir = is_choir(&figures);
+    figures.slot =
+        (muta_harmony_slot){.root = now->root,
+                            .kind = now->kind,
+                            .leading = muta_chord_leading(now->kind, now->root, now->tonic),
+                            .bass = now->bass};
+    for (size_t i = 0; i < figures.count && !figures.stays; i++) {
+        find_options(&figures, i);
+        figures.stays = figures.pitches[i].option_count == 0;
+    }
+    if (figures.stays)
+        stay(&figures);
+    if (work->figures.count > 0)
+        find_voices(&work->figures.at[work->figures.count - 1], &figures);
+    MUTA_TRY(find_stands(work, &figures));
+    struct figures *const added = MUTA_PUSH(&work->arena, &work->figures);
+    if (!added)
+        return MUTA_E_MEMORY;
+    *added = figures;
+    return MUTA_OK;
 }
 
 /* Each chord with the tones that begin under it. */
-static void refigure_all(struct refiguring *work)
+static muta_status find_figures(struct refiguring *work)
 {
     const size_t count = work->work.tone_count;
     size_t first = 0;
 
     for (size_t i = 0; i < work->out->chord_count; i++) {
+        const muta_passage_chord *const now = &work->out->chords[i];
+        const muta_passage_chord *const old = muta_passage_chord_at(work->in, now->from);
         size_t end;
-        work->now = &work->out->chords[i];
-        work->old = muta_passage_chord_at(work->in, work->now->from);
-        while (first < count &&
-               muta_fraction_compare(work->order[first].onset, work->now->from) < 0)
+        while (first < count && muta_fraction_compare(work->order[first].onset, now->from) < 0)
             first++;
-        for (end = first;
-             end < count && muta_fraction_compare(work->order[end].onset, work->now->to) < 0; end++)
+        for (end = first; end < count && muta_fraction_compare(work->order[end].onset, now->to) < 0;
+             end++)
             ;
-        if (work->old)
-            refigure_chord(work, first, end);
+        if (old)
+            MUTA_TRY(add_figures(work, old, now, first, end));
         first = end;
     }
+    return MUTA_OK;
+}
+
+static muta_status refigure(struct refiguring *work)
+{
+    MUTA_TRY(find_figures(work));
+    MUTA_TRY(lead(work));
+    for (size_t i = 0; i < work->figures.count; i++) {
+        const struct figures *const figures = &work->figures.at[i];
+        if (figures->stays)
+            continue;
+        set_chord_tones(work, figures);
+        set_foreign_tones(work, figures);
+        part_tones(work, figures);
+    }
+    return MUTA_OK;
 }
 
 static int in_order(const void *a, const void *b)
@@ -584,20 +901,24 @@ muta_status muta_refigure(const muta_passage *in, muta_passage *out)
     work.done = calloc(count + 1, sizeof *work.done);
     work.doubles = calloc(count + 1, sizeof *work.doubles);
     bool *const with = calloc(count + 1, sizeof *with);
+    work.was = malloc((count + 1) * sizeof *work.was);
     work.order = malloc((count + 1) * sizeof *work.order);
-    work.ways = malloc(PITCHES * sizeof *work.ways);
-    const bool good = work.done && work.doubles && with && work.order && work.ways;
-    for (uint32_t i = 0; good && i < count; i++)
+    const bool good = work.done && work.doubles && with && work.was && work.order;
+    muta_status status = good ? MUTA_OK : MUTA_E_MEMORY;
+    for (uint32_t i = 0; good && i < count; i++) {
         work.order[i] = (struct timed){work.work.events[work.work.tones[i].event].onset, i};
+        work.was[i] = work.work.tones[i].pitch;
+    }
     if (good) {
         muta_sort(work.order, count, sizeof *work.order, in_order);
         find_doubles(&work, with);
-        refigure_all(&work);
+        status = refigure(&work);
     }
+    free(work.was);
     free(work.done);
     free(work.doubles);
     free(with);
     free(work.order);
-    free(work.ways);
-    return good ? MUTA_OK : MUTA_E_MEMORY;
+    muta_arena_clear(&work.arena);
+    return status;
 }

@@ -2,6 +2,7 @@
  * in its own figures. */
 #include "base/search.h"
 #include "base/vec.h"
+#include "passes/part_writing.h"
 #include "passes/pass.h"
 #include "passes/refigure.h"
 #include "study/study.h"
@@ -46,11 +47,13 @@ enum {
     SAME_FUNCTION = 300,
     STUCK = 900,    /* the chord does not change where it did */
     RESTLESS = 300, /* it changes where it did not */
+    TURNED = 2000,  /* it changes where only its bass did */
+    HELD = 1000,    /* a tone is held into a chord that shares none with the one before */
     INVERTED = 350,
     SECOND_INVERSION = 2200,
     THIRD_INVERSION = 700,
     UNRESOLVED_BASS = 3000,
-    SEVENTH_LEFT = 1200, /* a seventh that has no tone to fall to */
+    SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
     CADENTIAL = 300,     /* a six-four before its dominant */
     NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
     DECEPTIVE = 2500,
@@ -61,7 +64,11 @@ enum {
     TRITONE_LEAP = 700,
     AWAY = 750,  /* each step away from the old chord, at stray 0 */
     NEAR = 1050, /* each step that it could be farther: half of it at stray 1 */
-    FARTHEST = 8
+    FARTHEST = 8,
+    BADLY_LED =
+        5000,   /* each rule of part-writing that the accompaniment breaks and did not before */
+    ROUNDS = 4, /* of looking for chords with which it does not */
+    NO_CLASS = -1
 };
 
 /* A tone of the tune, in whatever line it is. */
@@ -79,12 +86,15 @@ struct slot {
     muta_fraction from;
     muta_fraction to;
     const muta_passage_chord *old;
-    bool is_split; /* it goes on the chord of the slot before */
-    bool is_close; /* a phrase ends in it */
-    bool is_fixed; /* its chord stays */
-    bool is_held;  /* the bass is held into it */
-    int16_t tune;  /* what the tune sounds as it begins, in semitones; 0 for nothing */
-    size_t note;   /* of the tune: the first that sounds in it, and the end */
+    bool is_split;      /* it goes on the chord of the slot before, */
+    bool is_turned;     /* but for the bass */
+    bool is_close;      /* a phrase ends in it */
+    bool is_fixed;      /* its chord stays */
+    bool is_held;       /* the bass is held into it */
+    uint8_t held;       /* how many tones of the accompaniment are */
+    int16_t tune;       /* what the tune sounds as it begins, in semitones; 0 for nothing */
+    uint8_t tune_class; /* its pitch class */
+    size_t note;        /* of the tune: the first that sounds in it, and the end */
     size_t note_end;
     size_t option; /* its first candidate */
     size_t count;
@@ -95,9 +105,16 @@ struct option {
     muta_palette_chord chord;
     int32_t root; /* on the line of fifths */
     uint8_t bass;
+    /* What follows from these, as pitch classes: */
+    uint8_t root_class;
     uint8_t bass_class;
+    int8_t seventh; /* that has to fall; NO_CLASS for none */
+    int8_t leading; /* that has to rise */
+    uint16_t tones; /* a bit for each */
     bool is_old;
-    int64_t cost; /* by itself */
+    bool is_unfit;       /* with a tone of the tune that no rule names */
+    int16_t anticipates; /* the tone that the next chord is to have, in semitones; 0 for none */
+    int64_t cost;        /* by itself */
 };
 
 struct harmonising {
@@ -109,6 +126,13 @@ struct harmonising {
     int64_t stray;              /* in thousandths */
     MUTA_VEC(struct slot) slots;
     MUTA_VEC(struct option) options;
+    /* By slot, where an accompaniment follows: */
+    muta_pitch *pitches; /* by tone of the answer, as they were */
+    muta_fraction *onsets;
+    muta_harmony_slot *old_slots;
+    muta_harmony_slot *new_slots;
+    muta_voiced *were; /* what sounded as it began, and what sounds now */
+    muta_voiced *are;
 };
 
 /* ---- slots ---- */
@@ -121,6 +145,11 @@ static muta_status add_slot(struct harmonising *work, muta_fraction from, muta_f
     if (!slot)
         return MUTA_E_MEMORY;
     *slot = (struct slot){.from = from, .to = to, .old = old, .is_split = is_split};
+    if (!is_split && work->slots.count > 1) {
+        const muta_passage_chord *const before = slot[-1].old;
+        slot->is_turned = muta_fifths_class(before->root) == muta_fifths_class(old->root) &&
+                          before->kind == old->kind;
+    }
     return MUTA_OK;
 }
 
@@ -210,6 +239,7 @@ static void hear_slot(const struct harmonising *work, struct slot *slot)
         const struct note *const note = &work->tune.at[i];
         if (slot->tune == 0)
             slot->tune = (int16_t)note->semitones;
+        slot->tune_class = (uint8_t)muta_semitones_class(slot->tune);
         slot->is_close =
             slot->is_close || (note->closes && muta_fraction_compare(note->onset, slot->from) >= 0);
     }
@@ -232,14 +262,15 @@ static void hear_tune(struct harmonising *work)
     }
 }
 
-/* Into which slots a tone of the bass is held. */
-static void hear_bass(struct harmonising *work)
+/* Into which slots the accompaniment is held, and the bass. */
+static void hear_held(struct harmonising *work)
 {
     for (size_t i = 0; i < work->work.tone_count; i++) {
-        const muta_event *const event = &work->work.events[work->work.tones[i].event];
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
         size_t low = 0;
         size_t high = work->slots.count;
-        if (!work->work.tones[i].is_bass)
+        if (tone->is_tune || tone->is_fixed)
             continue;
         while (low < high) { /* the first slot that begins behind it */
             const size_t middle = low + (high - low) / 2;
@@ -250,8 +281,11 @@ static void hear_bass(struct harmonising *work)
         }
         for (; low < work->slots.count &&
                muta_fraction_compare(work->slots.at[low].from, end_of(event)) < 0;
-             low++)
-            work->slots.at[low].is_held = true;
+             low++) {
+            struct slot *const slot = &work->slots.at[low];
+            slot->is_held = slot->is_held || tone->is_bass;
+            slot->held = (uint8_t)(slot->held + (slot->held < UINT8_MAX));
+        }
     }
 }
 
@@ -259,10 +293,11 @@ static void hear_bass(struct harmonising *work)
 
 static bool has(const struct option *option, int semitones)
 {
-    return muta_chord_tone(option->chord.kind, semitones - muta_fifths_class(option->root)) >= 0;
+    return option->tones & (1U << muta_semitones_class(semitones));
 }
 
-/* The tone of the tune before (-1) or behind (1) one that follows without a rest; 0: none. */
+/* The tone of the tune before (-1) or behind (1) one, over a rest of a quarter at most, as study
+ * hears it; 0: none. */
 static int beside(const struct harmonising *work, size_t note, int direction)
 {
     const size_t other = direction < 0 ? note - 1 : note + 1; /* before the first: none */
@@ -271,8 +306,9 @@ static int beside(const struct harmonising *work, size_t note, int direction)
         return 0;
     const struct note *const first = &work->tune.at[direction < 0 ? other : note];
     const struct note *const second = &work->tune.at[direction < 0 ? note : other];
-    return muta_fraction_compare(first->end, second->onset) == 0 ? work->tune.at[other].semitones
-                                                                 : 0;
+    const muta_fraction rest = muta_fraction_subtract(second->onset, first->end);
+    return muta_fraction_compare(rest, muta_fraction_of(1, 1)) <= 0 ? work->tune.at[other].semitones
+                                                                    : 0;
 }
 
 static bool is_step(int from, int to)
@@ -280,22 +316,40 @@ static bool is_step(int from, int to)
     return from && to && from != to && abs(from - to) <= 2;
 }
 
-/* What a quarter of a foreign tone costs, by how it moves; what is said again is named by no rule.
- */
-static int64_t price_foreign(const struct harmonising *work, size_t note, bool is_held)
+static bool goes_on(const struct harmonising *work, size_t note, int direction)
 {
-    const int tone = work->tune.at[note].semitones;
-    const int before = beside(work, note, -1);
-    const int behind = beside(work, note, 1);
-    const bool is_strong = work->tune.at[note].is_strong;
+    return beside(work, note, direction) == work->tune.at[note].semitones;
+}
 
+/*
+ * What a quarter of a foreign tone costs, by how it moves; what a slot strikes again and again
+ * counts as one. What goes on in the next slot is to be told from the chord there.
+ */
+static int64_t price_foreign(const struct harmonising *work, const struct slot *slot, size_t note,
+                             bool *goes)
+{
+    const struct note *const notes = work->tune.at;
+    const int tone = notes[note].semitones;
+    const bool is_held = muta_fraction_compare(notes[note].onset, slot->from) < 0;
+    size_t first = note;
+    size_t last = note;
+
+    while (first > slot->note && goes_on(work, first, -1) &&
+           muta_fraction_compare(notes[first - 1].onset, slot->from) >= 0)
+        first--;
+    while (last + 1 < slot->note_end && goes_on(work, last, 1))
+        last++;
+    const int before = beside(work, first, -1);
+    const int behind = beside(work, last, 1);
+
+    *goes = behind == tone;
     if (is_held)
         return is_step(tone, behind) ? LEANING : UNNAMED;
     if (is_step(tone, behind) && (is_step(before, tone) || before == tone))
-        return is_strong ? LEANING : FLEETING;
+        return notes[note].is_strong ? LEANING : FLEETING;
     if (is_step(tone, behind))
-        return is_strong ? LEANING + FLEETING : FREE_STEP;
-    return behind != tone && is_step(before, tone) ? FREE_STEP : UNNAMED;
+        return notes[note].is_strong ? LEANING + FLEETING : FREE_STEP;
+    return behind == tone || is_step(before, tone) ? FREE_STEP : UNNAMED;
 }
 
 /* Whether a tone has the letter of one of the chord's, and is not that. */
@@ -309,8 +363,15 @@ static bool clashes(const struct option *option, muta_pitch pitch)
     return false;
 }
 
+/* What the composer did needs no rule, but the farther one strays the more it does. */
+static int64_t licence(const struct harmonising *work)
+{
+    return FREE_STEP +
+           (UNNAMED - FREE_STEP) * work->stray / 1000 * work->stray / 1000 * work->stray / 1000;
+}
+
 static int64_t price_tune(const struct harmonising *work, const struct slot *slot,
-                          const struct option *option)
+                          struct option *option)
 {
     int64_t price = 0;
 
@@ -321,12 +382,14 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const muta_fraction end = muta_fraction_min(slot->to, note->end);
         const muta_fraction lasts =
             muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
-        /* What the composer did needs no rule. */
-        const int64_t named =
-            price_foreign(work, i, muta_fraction_compare(note->onset, slot->from) < 0);
-        const int64_t each = option->is_old && named > FREE_STEP ? FREE_STEP : named;
+        bool goes;
+        const int64_t named = price_foreign(work, slot, i, &goes);
+        const int64_t most = option->is_old ? licence(work) : UNNAMED;
+        const int64_t each = named < most ? named : most;
         const muta_fraction cost = muta_fraction_scale(lasts, each);
+        option->anticipates = goes ? (int16_t)note->semitones : option->anticipates;
         price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
+        option->is_unfit = option->is_unfit || each >= UNNAMED;
         price += each >= UNNAMED ? UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
     }
     return price;
@@ -350,7 +413,7 @@ static size_t shared_tones(const struct option *option, const muta_passage_chord
  */
 static int64_t distance(const struct option *option, const muta_passage_chord *old)
 {
-    const bool same_root = muta_fifths_class(option->root) == muta_fifths_class(old->root);
+    const bool same_root = option->root_class == muta_fifths_class(old->root);
     const size_t shared = shared_tones(option, old);
 
     if (same_root && option->chord.kind == old->kind)
@@ -384,12 +447,26 @@ static int64_t price_inversion(const struct option *option)
     }
 }
 
+/* What follows from a chord and its bass. */
+static void hear_option(const struct slot *slot, struct option *option)
+{
+    const muta_chord_row *const row = muta_chord_row_of(option->chord.kind);
+    const int32_t leading = muta_chord_leading(option->chord.kind, option->root, slot->old->tonic);
+
+    option->root_class = (uint8_t)muta_fifths_class(option->root);
+    option->bass_class = (uint8_t)muta_fifths_class(
+        option->root + row->fifths[option->bass < row->count ? option->bass : 0]);
+    option->leading = (int8_t)(leading == MUTA_NO_LEADING ? NO_CLASS : muta_fifths_class(leading));
+    option->seventh = (int8_t)(muta_chord_has_seventh(option->chord.kind)
+                                   ? muta_fifths_class(option->root + row->fifths[3])
+                                   : NO_CLASS);
+    for (uint8_t i = 0; i < row->count; i++)
+        option->tones |= (uint16_t)(1U << muta_fifths_class(option->root + row->fifths[i]));
+}
+
 static muta_status add_option(struct harmonising *work, struct slot *slot, struct option option)
 {
-    const muta_chord_row *const row = muta_chord_row_of(option.chord.kind);
-
-    option.bass_class = (uint8_t)muta_fifths_class(
-        option.root + row->fifths[option.bass < row->count ? option.bass : 0]);
+    hear_option(slot, &option);
     option.cost = option.chord.cost + (option.is_old ? 0 : price_inversion(&option)) +
                   price_stray(work, distance(&option, slot->old)) + price_tune(work, slot, &option);
     struct option *const added = MUTA_PUSH(&work->arena, &work->options);
@@ -441,11 +518,13 @@ static muta_status add_chord(struct harmonising *work, struct slot *slot,
 
 static muta_status find_options(struct harmonising *work)
 {
+    work->options.count = 0;
     for (size_t i = 0; i < work->slots.count; i++) {
         struct slot *const slot = &work->slots.at[i];
         const char *at = muta_table_palettes;
         muta_palette_chord chord;
         slot->option = work->options.count;
+        slot->count = 0;
         MUTA_TRY(add_old(work, slot));
         while (!slot->is_fixed &&
                muta_palette_next(&at, work->args->palette, slot->old->is_minor, &chord))
@@ -454,7 +533,75 @@ static muta_status find_options(struct harmonising *work)
     return MUTA_OK;
 }
 
+/* The next beat after a slot began; its end when it is no longer. */
+static muta_fraction next_beat(const struct harmonising *work, const struct slot *slot)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, slot->from, &beat);
+    const muta_fraction beats =
+        muta_fraction_divide(muta_fraction_subtract(slot->from, beat.bar), beat.beat);
+    const int64_t whole = beats.bottom > 0 ? beats.top / beats.bottom : 0;
+    return muta_fraction_min(
+        slot->to, muta_fraction_add(beat.bar, muta_fraction_scale(beat.beat, whole + 1)));
+}
+
+/* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */
+static bool is_too_long(const struct harmonising *work, const struct slot *slot)
+{
+    for (size_t i = 0; i < slot->count; i++)
+        if (!work->options.at[slot->option + i].is_unfit)
+            return false;
+    return muta_fraction_compare(next_beat(work, slot), slot->to) < 0;
+}
+
+/* Parts at their first beat the slots that are too long; `parted` when there were such. */
+static muta_status part_slots(struct harmonising *work, bool *parted)
+{
+    const size_t count = work->slots.count;
+    struct slot *const old = muta_arena_take_array(&work->arena, count + 1, sizeof *old);
+
+    if (!old)
+        return MUTA_E_MEMORY;
+    *parted = false;
+    for (size_t i = 0; i < count; i++)
+        *parted = *parted || is_too_long(work, &work->slots.at[i]);
+    if (!*parted)
+        return MUTA_OK;
+    memcpy(old, work->slots.at, count * sizeof *old);
+    work->slots.count = 0;
+    for (size_t i = 0; i < count; i++) {
+        const struct slot *const slot = &old[i];
+        const muta_fraction middle = is_too_long(work, slot) ? next_beat(work, slot) : slot->to;
+        MUTA_TRY(add_slot(work, slot->from, middle, slot->old, slot->is_split));
+        if (muta_fraction_compare(middle, slot->to) < 0)
+            MUTA_TRY(add_slot(work, middle, slot->to, slot->old, true));
+    }
+    fix_ends(work);
+    return MUTA_OK;
+}
+
+/* What may stand in each slot, so that the tune goes with it as far as any chord does. */
+static muta_status find_fitting(struct harmonising *work)
+{
+    bool parted = true;
+
+    while (parted) {
+        hear_tune(work);
+        hear_held(work);
+        MUTA_TRY(find_options(work));
+        MUTA_TRY(part_slots(work, &parted));
+    }
+    return MUTA_OK;
+}
+
 /* ---- from chord to chord ---- */
+
+/* Semitones up from one pitch class to another. */
+static int up_from(int from, int to)
+{
+    return to < from ? to - from + 12 : to - from;
+}
 
 static int64_t price_function(const struct option *from, const struct option *to)
 {
@@ -483,7 +630,7 @@ static int64_t price_goal(const struct option *from, const struct option *to)
 {
     const int32_t goal = from->chord.goal;
 
-    const bool same_root = muta_fifths_class(from->root) == muta_fifths_class(to->root);
+    const bool same_root = from->root_class == to->root_class;
 
     /* What was a dominant does not fade into the minor. */
     if (same_root && muta_chord_is_dominant(from->chord.kind) &&
@@ -498,7 +645,7 @@ static int64_t price_goal(const struct option *from, const struct option *to)
 
 static int64_t price_bass(const struct option *from, const struct option *to)
 {
-    const int moves = muta_semitones_class(to->bass_class - from->bass_class);
+    const int moves = up_from(from->bass_class, to->bass_class);
     const int64_t price = moves == 6 ? TRITONE_LEAP : 0;
     const bool falls = moves == 0 || moves >= 10; /* by step, or stays */
     const bool steps = falls || moves <= 2;
@@ -509,16 +656,18 @@ static int64_t price_bass(const struct option *from, const struct option *to)
            ((from->bass == 3 && !falls) || (from->bass == 2 && !steps) ? UNRESOLVED_BASS : 0);
 }
 
-/* A seventh stays, or has a tone a step below it in the next chord. */
-static int64_t price_seventh(const struct option *from, const struct option *to)
+/* A seventh stays, or has a tone a step below it in the next chord; in the tune it goes there. */
+static int64_t price_seventh(const struct slot *before, const struct slot *slot,
+                             const struct option *from, const struct option *to)
 {
-    const muta_chord_row *const row = muta_chord_row_of(from->chord.kind);
-    const bool has_seventh = row->count >= MUTA_CHORD_TONES && row->classes[3] >= 10;
-    const int seventh = muta_fifths_class(from->root + row->fifths[3]);
+    const int seventh = from->seventh;
+    const int falls = before->tune - slot->tune;
 
-    return has_seventh && !has(to, seventh) && !has(to, seventh - 1) && !has(to, seventh - 2)
-               ? SEVENTH_LEFT
-               : 0;
+    if (seventh == NO_CLASS || has(to, seventh))
+        return 0;
+    if (before->tune && slot->tune && before->tune_class == seventh)
+        return falls != 1 && falls != 2 ? SEVENTH_LEFT : 0;
+    return has(to, seventh - 1) || has(to, seventh - 2) ? 0 : SEVENTH_LEFT;
 }
 
 static int64_t price_root(const struct option *from, const struct option *to)
@@ -526,22 +675,20 @@ static int64_t price_root(const struct option *from, const struct option *to)
     static const int16_t prices[12] = {0,    700, 800, 500, 400, 0,
                                        1400, 400, 300, 200, 900, 700}; /* semitones up */
 
-    return prices[muta_semitones_class(muta_fifths_class(to->root) -
-                                       muta_fifths_class(from->root))];
+    return prices[up_from(from->root_class, to->root_class)];
 }
 
 static bool is_same(const struct option *a, const struct option *b)
 {
-    return muta_fifths_class(a->root) == muta_fifths_class(b->root) &&
-           a->chord.kind == b->chord.kind;
+    return a->root_class == b->root_class && a->chord.kind == b->chord.kind;
 }
 
 /* Whether the tune and the bass go in fifths or octaves. */
 static bool are_parallel(const struct slot *before, const struct slot *slot,
                          const struct option *from, const struct option *to)
 {
-    const int first = muta_semitones_class(before->tune - from->bass_class);
-    const int second = muta_semitones_class(slot->tune - to->bass_class);
+    const int first = up_from(from->bass_class, before->tune_class);
+    const int second = up_from(to->bass_class, slot->tune_class);
 
     return before->tune && slot->tune && before->tune != slot->tune &&
            from->bass_class != to->bass_class && first == second && (first == 0 || first == 7);
@@ -553,8 +700,8 @@ static bool are_hidden(const struct slot *before, const struct slot *slot,
                        const struct option *from, const struct option *to)
 {
     const int leap = slot->tune - before->tune;
-    const int between = muta_semitones_class(slot->tune - to->bass_class);
-    const int up = muta_semitones_class(to->bass_class - from->bass_class);
+    const int between = up_from(to->bass_class, slot->tune_class);
+    const int up = up_from(from->bass_class, to->bass_class);
 
     return before->tune && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
            (between == 0 || between == 7);
@@ -564,14 +711,13 @@ static bool are_hidden(const struct slot *before, const struct slot *slot,
 static bool leaves_leading(const struct slot *before, const struct slot *slot,
                            const struct option *from, const struct option *to)
 {
-    const int32_t leading = muta_chord_leading(from->chord.kind, from->root, before->old->tonic);
-    const int was = muta_fifths_class(leading);
-    const int tonic = muta_fifths_class(to->root);
+    const int was = from->leading;
+    const int tonic = to->root_class;
 
-    if (leading == MUTA_NO_LEADING || muta_semitones_class(was + 1) != tonic)
+    if (was == NO_CLASS || up_from(was, tonic) != 1)
         return false;
     return (from->bass_class == was && to->bass_class != tonic) ||
-           (before->tune && slot->tune && muta_semitones_class(before->tune) == was &&
+           (before->tune && slot->tune && before->tune_class == was &&
             slot->tune - before->tune != 1);
 }
 
@@ -601,6 +747,19 @@ static int64_t price_cadence(const struct harmonising *work, const struct slot *
     return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
 }
 
+/* What is held can stay where the two chords share a tone. */
+static int64_t price_held(const struct slot *slot, const struct option *from,
+                          const struct option *to)
+{
+    int64_t shared = 0;
+
+    if (slot->held == 0)
+        return 0;
+    for (unsigned both = from->tones & to->tones; both; both &= both - 1)
+        shared++;
+    return slot->held > shared ? (slot->held - shared) * HELD : 0;
+}
+
 static uint32_t count_options(void *context, size_t step)
 {
     const struct harmonising *const work = context;
@@ -621,14 +780,17 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     int64_t price = to->cost + price_cadence(work, slot, from, to);
     if (slot->is_held && from->bass_class != to->bass_class)
         price += HELD_BASS;
+    if (from->anticipates && !has(to, from->anticipates))
+        price += from->is_old ? licence(work) : UNNAMED;
     if (is_same(from, to))
-        return price + (slot->is_split ? 0 : STUCK);
+        return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
         return price;
-    price += slot->is_split ? RESTLESS : 0;
+    price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
+    price += price_held(slot, from, to);
     price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
-             price_root(from, to) + price_seventh(from, to);
+             price_root(from, to) + price_seventh(before, slot, from, to);
     if (are_parallel(before, slot, from, to))
         return price + PARALLEL;
     price += leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0;
@@ -689,9 +851,8 @@ static muta_status search(struct harmonising *work, const muta_answer **answer)
 static muta_passage_chord chord_of(const struct slot *slot, const struct option *option)
 {
     muta_passage_chord chord = *slot->old;
-    const bool stays = is_same(option, &(struct option){.root = slot->old->root,
-                                                        .chord = {.kind = slot->old->kind}}) &&
-                       option->bass == slot->old->bass;
+    const bool stays = option->root_class == muta_fifths_class(chord.root) &&
+                       option->chord.kind == chord.kind && option->bass == chord.bass;
 
     chord.from = slot->from;
     chord.to = slot->to;
@@ -735,23 +896,117 @@ static bool has_accompaniment(const muta_texture *work)
     return false;
 }
 
-static muta_status harmonise(struct harmonising *work)
+/* ---- the accompaniment ---- */
+
+static muta_harmony_slot slot_of(const struct slot *slot, int32_t root, muta_chord_kind kind)
+{
+    return (muta_harmony_slot){
+        .root = root, .kind = kind, .leading = muta_chord_leading(kind, root, slot->old->tonic)};
+}
+
+/* How its voices stood. */
+static muta_status hear_parts(struct harmonising *work)
+{
+    const size_t count = work->slots.count;
+    const muta_texture out = muta_passage_work(work->call->out);
+
+    work->pitches = muta_arena_take_array(&work->arena, out.tone_count + 1, sizeof(muta_pitch));
+    work->onsets = muta_arena_take_array(&work->arena, count + 1, sizeof *work->onsets);
+    work->old_slots = muta_arena_take_array(&work->arena, count + 1, sizeof *work->old_slots);
+    work->new_slots = muta_arena_take_array(&work->arena, count + 1, sizeof *work->new_slots);
+    work->were = muta_arena_take_array(&work->arena, count + 1, sizeof *work->were);
+    work->are = muta_arena_take_array(&work->arena, count + 1, sizeof *work->are);
+    if (!work->pitches || !work->onsets || !work->old_slots || !work->new_slots || !work->were ||
+        !work->are)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < out.tone_count; i++)
+        work->pitches[i] = out.tones[i].pitch;
+    for (size_t i = 0; i < count; i++) {
+        const struct slot *const slot = &work->slots.at[i];
+        work->onsets[i] = slot->from;
+        work->old_slots[i] = slot_of(slot, slot->old->root, slot->old->kind);
+    }
+    muta_part_writing_hear(work->call->in, work->old_slots, work->onsets, count, work->were);
+    return MUTA_OK;
+}
+
+/* Moves the accompaniment onto the chords of an answer. */
+static muta_status follow(struct harmonising *work, const muta_answer *answer)
 {
     muta_passage *const out = work->call->out;
+    const size_t count = muta_passage_work(out).tone_count;
+
+    MUTA_TRY(take(work, answer));
+    for (size_t i = 0; i < count; i++)
+        muta_passage_set_pitch(out, &muta_passage_tones(out)[i], work->pitches[i]);
+    return muta_refigure(work->call->in, out);
+}
+
+static void blame(struct option *option, size_t faults)
+{
+    option->cost += option->is_old ? 0 : (int64_t)faults * BADLY_LED;
+}
+
+/* How often it breaks rules where it did not before; the chords that make it become dearer. */
+static size_t weigh(struct harmonising *work, const muta_answer *answer)
+{
+    const size_t count = work->slots.count;
+    size_t worse = 0;
+
+    for (size_t i = 0; i < count; i++) {
+        const struct slot *const slot = &work->slots.at[i];
+        const struct option *const option = &work->options.at[slot->option + answer->taken[i]];
+        work->new_slots[i] = slot_of(slot, option->root, option->chord.kind);
+    }
+    muta_part_writing_hear(work->call->out, work->new_slots, work->onsets, count, work->are);
+    for (size_t i = 1; i < count; i++) {
+        const struct slot *const slot = &work->slots.at[i];
+        const size_t were = muta_voicing_faults(&work->were[i - 1], &work->were[i]);
+        const size_t are = muta_voicing_faults(&work->are[i - 1], &work->are[i]);
+        if (are <= were)
+            continue;
+        worse += are - were;
+        blame(&work->options.at[slot->option + answer->taken[i]], are - were);
+        blame(&work->options.at[slot[-1].option + answer->taken[i - 1]], are - were);
+    }
+    return worse;
+}
+
+/* Chords onto which the accompaniment can be led as well as it was, as far as that goes. */
+static muta_status search_led(struct harmonising *work)
+{
+    const muta_answer *best = NULL;
+    const muta_answer *last = NULL;
+    size_t least = SIZE_MAX;
+
+    MUTA_TRY(hear_parts(work));
+    for (size_t round = 0; round < ROUNDS && least > 0; round++) {
+        MUTA_TRY(search(work, &last));
+        MUTA_TRY(follow(work, last));
+        const size_t worse = weigh(work, last);
+        if (worse >= least)
+            continue;
+        least = worse;
+        best = last;
+    }
+    return best == last ? MUTA_OK : follow(work, best);
+}
+
+static muta_status harmonise(struct harmonising *work)
+{
+    const bool rewrites = work->args->figuration == REWRITE && has_accompaniment(&work->work);
     const muta_answer *answer;
 
     MUTA_TRY(find_slots(work));
     if (work->slots.count == 0)
         return MUTA_OK;
-    hear_tune(work);
-    hear_bass(work);
-    MUTA_TRY(find_options(work));
-    MUTA_TRY(search(work, &answer));
-    MUTA_TRY(take(work, answer));
-    const bool rewrites = work->args->figuration == REWRITE && has_accompaniment(&work->work);
+    MUTA_TRY(find_fitting(work));
     if (!rewrites || has_symbols(work->call->in))
-        out->says |= MUTA_SAYS_SYMBOLS;
-    return rewrites ? muta_refigure(work->call->in, out) : MUTA_OK;
+        work->call->out->says |= MUTA_SAYS_SYMBOLS;
+    if (rewrites)
+        return search_led(work);
+    MUTA_TRY(search(work, &answer));
+    return take(work, answer);
 }
 
 static muta_status run(const muta_call *call)

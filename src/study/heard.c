@@ -181,14 +181,16 @@ static muta_status add_tone(muta_heard *heard, uint32_t line, uint32_t event, ui
     return MUTA_OK;
 }
 
-static muta_motion motion_between(int32_t from, int32_t to)
+/* A chromatic semitone is a step too: it leads on as well as a diatonic one. */
+static muta_motion motion_between(muta_pitch from, muta_pitch to)
 {
-    const int32_t steps = to - from;
+    const int32_t steps = to.place - from.place;
+    const int32_t up = steps != 0 ? steps : muta_pitch_sharps(to) - muta_pitch_sharps(from);
 
-    return steps == 0    ? MUTA_MOTION_SAME
-           : steps == 1  ? MUTA_MOTION_UP
-           : steps == -1 ? MUTA_MOTION_DOWN
-                         : MUTA_MOTION_LEAP;
+    return up == 0    ? MUTA_MOTION_SAME
+           : up == 1  ? MUTA_MOTION_UP
+           : up == -1 ? MUTA_MOTION_DOWN
+                      : MUTA_MOTION_LEAP;
 }
 
 /* The tone of another event of its line that lies nearest, and how it moves there or from there. */
@@ -197,6 +199,7 @@ static muta_motion motion_to(const muta_heard *heard, const muta_heard_tone *ton
 {
     const muta_weave *const work = &heard->passage->work;
     const muta_line *const line = &work->lines.at[tone->line];
+    const muta_pitch own = work->tones.at[tone->tone].pitch;
     muta_motion best = MUTA_MOTION_NONE;
     int32_t nearest = INT32_MAX;
 
@@ -212,14 +215,59 @@ static muta_motion motion_to(const muta_heard *heard, const muta_heard_tone *ton
     if (gap > heard->quarter)
         return MUTA_MOTION_NONE;
     for (uint32_t i = event->tone; i < event->tone + event->tone_count; i++) {
-        const int32_t place = work->tones.at[i].pitch.place;
-        const int32_t away = abs(place - tone->place);
+        const muta_pitch other = work->tones.at[i].pitch;
+        const int32_t away = abs(other.place - tone->place);
         if (work->tones.at[i].is_fixed || away >= nearest)
             continue;
         nearest = away;
-        best = before ? motion_between(place, tone->place) : motion_between(tone->place, place);
+        best = before ? motion_between(other, own) : motion_between(own, other);
     }
     return best;
+}
+
+/* The same tone in the next event of its line that has tones; NULL when it has none such. */
+static muta_heard_tone *find_again(const muta_heard *heard, size_t index)
+{
+    const muta_heard_tone *const tone = &heard->tones.at[index];
+    uint32_t next = tone->event;
+
+    for (size_t i = index + 1; i < heard->tones.count; i++) {
+        muta_heard_tone *const other = &heard->tones.at[i];
+        if (other->line != tone->line || (next != tone->event && other->event != next))
+            break;
+        next = other->event;
+        if (next != tone->event && other->place == tone->place && other->fifths == tone->fifths)
+            return other;
+    }
+    return NULL;
+}
+
+/* The rows of one tone struck again and again; the tones are still in the order of their lines. */
+static void join_rows(muta_heard *heard)
+{
+    for (size_t i = 0; i < heard->tones.count; i++) {
+        muta_heard_tone *const tone = &heard->tones.at[i];
+        tone->first = tone->last = tone->from;
+        tone->row_reached = tone->reached;
+        tone->row_left = tone->left;
+    }
+    for (size_t i = 0; i < heard->tones.count; i++) {
+        const muta_heard_tone *const tone = &heard->tones.at[i];
+        muta_heard_tone *const again = tone->left == MUTA_MOTION_SAME ? find_again(heard, i) : NULL;
+        if (!again || again->reached != MUTA_MOTION_SAME)
+            continue;
+        again->first = tone->first;
+        again->row_reached = tone->row_reached;
+    }
+    for (size_t i = heard->tones.count; i-- > 0;) {
+        muta_heard_tone *const tone = &heard->tones.at[i];
+        const muta_heard_tone *const again =
+            tone->left == MUTA_MOTION_SAME ? find_again(heard, i) : NULL;
+        if (!again)
+            continue;
+        tone->last = again->last;
+        tone->row_left = again->row_left;
+    }
 }
 
 static int in_time(const void *a, const void *b)
@@ -253,6 +301,7 @@ static muta_status read_tones(muta_heard *heard)
         tone->reached = (uint8_t)motion_to(heard, tone, (int64_t)tone->event - 1, true);
         tone->left = (uint8_t)motion_to(heard, tone, (int64_t)tone->event + 1, false);
     }
+    join_rows(heard);
     muta_sort(heard->tones.at, heard->tones.count, sizeof *heard->tones.at, in_time);
     return MUTA_OK;
 }

@@ -42,9 +42,13 @@ typedef struct muta_heard_tone {
     uint32_t line;  /* of the passage's work, and so on */
     uint32_t event;
     uint32_t tone;
+    int64_t first; /* of the row in which its voice strikes it again and again: its first onset, */
+    int64_t last;  /* its last, */
     uint8_t pitch_class;
     uint8_t reached; /* a muta_motion */
     uint8_t left;
+    uint8_t row_reached; /* how the row is reached, and left */
+    uint8_t row_left;
     uint8_t level; /* a muta_level: where it begins */
 } muta_heard_tone;
 

@@ -16,6 +16,20 @@ static bool belongs(const muta_heard_tone *tone, const muta_heard_chord *chord)
     return muta_chord_tone((muta_chord_kind)chord->kind, tone->pitch_class - chord->root) >= 0;
 }
 
+/*
+ * How a tone is reached and left, where it is struck again and again in one chord: the whole row of
+ * them. A row that goes on in the next chord stays where it is there.
+ */
+static uint8_t reached_in(const muta_heard_tone *tone, const muta_heard_chord *chord)
+{
+    return tone->first >= chord->from ? tone->row_reached : (uint8_t)MUTA_MOTION_SAME;
+}
+
+static uint8_t left_in(const muta_heard_tone *tone, const muta_heard_chord *chord)
+{
+    return tone->last < chord->to ? tone->row_left : (uint8_t)MUTA_MOTION_SAME;
+}
+
 /* A tone that its chord had, and that a later chord has no more. */
 static muta_nonchord judge_held(const muta_study *study, const muta_heard_tone *tone,
                                 const muta_heard_chord *chord)
@@ -30,26 +44,29 @@ static muta_nonchord judge_held(const muta_study *study, const muta_heard_tone *
     }
     if (!is_out)
         return MUTA_CHORD_TONE;
-    return muta_motion_is_step(tone->left) ? MUTA_SUSPENSION
-           : changes >= 2                  ? MUTA_PEDAL
-                                           : MUTA_FREE;
+    return muta_motion_is_step(left_in(tone, chord - 1)) ? MUTA_SUSPENSION
+           : changes >= 2                                ? MUTA_PEDAL
+                                                         : MUTA_FREE;
 }
 
 static muta_nonchord judge(const muta_study *study, const muta_heard_tone *tone)
 {
     const muta_heard_chord *const chord = muta_study_chord_at(study, tone->from);
-    const bool reached = muta_motion_is_step(tone->reached);
-    const bool left = muta_motion_is_step(tone->left);
 
     if (!chord)
         return MUTA_CHORD_TONE;
     if (belongs(tone, chord))
         return judge_held(study, tone, chord);
+    const uint8_t from = reached_in(tone, chord);
+    const uint8_t to = left_in(tone, chord);
+    const bool reached = muta_motion_is_step(from);
+    const bool left = muta_motion_is_step(to);
+
     if (reached && left)
-        return tone->reached == tone->left ? MUTA_PASSING : MUTA_NEIGHBOUR;
-    if (tone->reached == MUTA_MOTION_SAME && left)
+        return from == to ? MUTA_PASSING : MUTA_NEIGHBOUR;
+    if (from == MUTA_MOTION_SAME && left)
         return MUTA_SUSPENSION;
-    if (tone->left == MUTA_MOTION_SAME)
+    if (to == MUTA_MOTION_SAME)
         return chord + 1 < study->chords.at + study->chords.count && belongs(tone, chord + 1)
                    ? MUTA_ANTICIPATION
                    : MUTA_FREE;

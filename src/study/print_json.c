@@ -250,20 +250,36 @@ static void put_skeleton(struct output *output)
     muta_json_close(&output->json, ']');
 }
 
+/* Whether a melody has a tone; asked of one tone after the other. @param nth [in,out] from 0 */
+static bool has_tone(const muta_melody *melody, size_t tone, size_t *nth)
+{
+    while (*nth < melody->count && melody->at[*nth] < tone)
+        ++*nth;
+    return *nth < melody->count && melody->at[*nth] == tone;
+}
+
 static void put_nonchords(struct output *output)
 {
+    size_t tune = 0;
+    size_t bass = 0;
     char text[NAME];
 
     muta_json_open(&output->json, "nonchord", '[');
     for (size_t i = 0; i < output->study->heard.tones.count; i++) {
         const muta_heard_tone *const tone = &output->study->heard.tones.at[i];
         const muta_lead place = {tone->from, tone->from + 1, tone->line};
+        const bool in_tune = has_tone(&output->study->tune, i, &tune);
+        const bool in_bass = has_tone(&output->study->bass, i, &bass);
         if (output->study->nonchords[i] == MUTA_CHORD_TONE)
             continue;
         muta_json_open(&output->json, NULL, '{');
         put_onset(output, tone->from);
         muta_json_text(&output->json, "address",
                        muta_lead_print(output->study, &place, text, sizeof text));
+        muta_json_text(
+            &output->json, "pitch",
+            muta_pitch_print(output->study->passage->work.tones.at[tone->tone].pitch, text));
+        muta_json_text(&output->json, "in", in_tune ? "tune" : in_bass ? "bass" : "inner");
         muta_json_text(&output->json, "as", muta_nonchord_names[output->study->nonchords[i]]);
         muta_json_close(&output->json, '}');
     }

@@ -119,6 +119,15 @@ bool muta_chord_is_dominant(muta_chord_kind kind)
            kind == MUTA_CHORD_DOMINANT_NINTH || kind == MUTA_CHORD_DOMINANT_13TH;
 }
 
+bool muta_chord_has_seventh(muta_chord_kind kind)
+{
+    const muta_chord_row *const row = muta_chord_row_of(kind);
+
+    return row->count >= MUTA_CHORD_TONES && row->classes[3] >= 9 &&
+           kind != MUTA_CHORD_MAJOR_SIXTH && kind != MUTA_CHORD_MINOR_SIXTH &&
+           kind != MUTA_CHORD_GERMAN && kind != MUTA_CHORD_FRENCH;
+}
+
 bool muta_chord_is_diminished(muta_chord_kind kind)
 {
     return kind == MUTA_CHORD_DIMINISHED || kind == MUTA_CHORD_DIMINISHED_SEVENTH ||

@@ -92,12 +92,7 @@ static size_t leading_unresolved(const muta_voiced *from, const muta_voiced *to)
 
 static bool is_seventh(const muta_voiced *voiced, uint8_t voice)
 {
-    const muta_chord_row *const row = muta_chord_row_of(voiced->slot->kind);
-
-    return voiced->tones[voice] == 3 && row->classes[3] >= 9 &&
-           voiced->slot->kind != MUTA_CHORD_MAJOR_SIXTH &&
-           voiced->slot->kind != MUTA_CHORD_MINOR_SIXTH &&
-           voiced->slot->kind != MUTA_CHORD_GERMAN && voiced->slot->kind != MUTA_CHORD_FRENCH;
+    return voiced->tones[voice] == 3 && muta_chord_has_seventh(voiced->slot->kind);
 }
 
 static bool chord_has(const muta_harmony_slot *slot, int semitones)
@@ -208,6 +203,16 @@ const muta_voice_rule muta_voice_rules[] = {
     {"seventh doubled", 9000, doubled_seventh},
     {NULL, 0, NULL},
 };
+
+size_t muta_voicing_faults(const muta_voiced *from, const muta_voiced *to)
+{
+    size_t count = 0;
+
+    for (const muta_voice_rule *rule = muta_voice_rules; rule->name && from->count == to->count;
+         rule++)
+        count += rule->count(from, to);
+    return count;
+}
 
 /* ---- costs ---- */
 

@@ -53,6 +53,9 @@ typedef struct muta_voice_rule {
 /* All rules; the last has no name. */
 extern const muta_voice_rule muta_voice_rules[];
 
+/* How many rules the way from one chord to the next breaks; 0 where the voices are not as many. */
+size_t muta_voicing_faults(const muta_voiced *from, const muta_voiced *to);
+
 /* What the voices may do. */
 typedef struct muta_ensemble {
     uint8_t count; /* of the voices, the given top one included */

@@ -20,6 +20,8 @@ function fraction(value) { for (const bottom of [1, 2, 3, 4, 6, 8, 12, 16, 24, 4
 
 const run = (args, input) => execFileSync(args[0], args.slice(1), { encoding: 'utf8', input: input ?? '', maxBuffer: 1 << 28, stdio: ['pipe', 'pipe', 'ignore'] });
 
+const study = (file) => JSON.parse(run([mutanza, 'study', file, '--json']));
+
 // What sounds at each label of a score, and the breaches of the rules.
 function judge(file, labels) {
   const lines = labels.map((label) => `${fraction(label.onset).join('/')} ${fifthsOf(label.root)} ${fifthsOf(label.key.split(' ')[0])} ${label.kind}`).join('\n');
@@ -70,17 +72,20 @@ for (const name of names) {
     const ours = judge(out, own);
     if (listed) for (const fault of ours.faults) console.log(`${name} ${who}: ${fault}`);
     count(who, ours);
+    if (pick === 3) {
+      run([mutanza, 'vary', file, 'reharmonise', 'then', 'realise', 'as=chorale', 'into=new', 'given=tune', '-o', out]);
+      count('other chords under the tune', judge(out, study(out).chords.filter((chord) => chord.root && chord.key)));
+    }
     ours.heard.forEach((chord, i) => agree[who].push(chord.length === 4 ? chord.map((tone, voice) => tone === masters.heard[i][voice]) : [false, false, false, false]));
   }
 }
 const total = (who) => Object.values(sums[who].faults).reduce((a, b) => a + b, 0) * 100 / sums[who].pairs;
 for (const who of Object.keys(sums)) console.log(`${who}: ${sums[who].pairs} pairs of chords, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
 for (const [who, rows] of Object.entries(agree)) console.log(`${who}: the master's own tone in bass, tenor, alto, soprano: ${[0, 1, 2, 3].map((voice) => (100 * rows.filter((row) => row[voice]).length / rows.length).toFixed(1)).join(', ')} % of ${rows.length}`);
-for (const who of ['over the bass', 'under the tune']) check(total(who) <= total('masters'), `${who}: more faults than the masters`);
+for (const who of ['over the bass', 'under the tune', 'other chords under the tune']) check(total(who) <= total('masters'), `${who}: more faults than the masters`);
 
 // ---- realised chords, heard again from the file without its symbols ----
 
-const study = (file) => JSON.parse(run([mutanza, 'study', file, '--json']));
 const withoutSymbols = (file) => writeFileSync(file, readFileSync(file, 'utf8').replace(/<harmony[\s\S]*?<\/harmony>/g, ''));
 const kindOf = (kind) => ({ 'dominant-ninth': 'dominant', 'major-ninth': 'major-seventh', 'minor-ninth': 'minor-seventh', 'major-sixth': 'major', 'minor-sixth': 'minor' })[kind] ?? kind;
 const classOf = (name) => (((fifthsOf(name) * 7) % 12) + 12) % 12;
@@ -183,10 +188,8 @@ const octave = [['C', 'major', 'C3'], ['G', 'dominant', 'D3'], ['C', 'major', 'E
 
 const songs = join(corpus, 'songs-labelled');
 const songNames = readdirSync(songs).filter((name) => name.endsWith('.json')).map((name) => name.slice(0, -5));
-// Whether one address of a line lies in another: `1/1/1:#3-#8`.
-const holds = (outer, inner) => { const [a, b] = [outer, inner].map((text) => { const [line, bars] = text.split(':'); return [line, ...bars.split('-').map((bar) => Number(bar.slice(1)))]; }); return a[0] === b[0] && a[1] <= b[1] && b[2] <= a[2]; };
 const stay = none(), heard = none(), stray = none();
-let cadences = 0, kept = 0, free = 0, freeBefore = 0, tones = 0;
+let cadences = 0, kept = 0, free = 0, freeBefore = 0;
 for (const name of songNames) {
   const file = join(songs, `${name}.mxl`), out = join(folder, 'song.musicxml');
   const labels = JSON.parse(readFileSync(join(songs, `${name}.json`), 'utf8')).labels.map((label) => ({ ...label, end: label.onset + label.duration }));
@@ -198,31 +201,39 @@ for (const name of songNames) {
   for (const phrase of before.phrases) { const one = before.chords.findLast((chord) => chord.onset < phrase.end), other = after.chords.findLast((chord) => chord.onset < phrase.end); cadences++; kept += one && other && classOf(one.root) === classOf(other.root); }
   run([mutanza, 'vary', file, 'reharmonise', 'stray=1', 'figuration=leave', '-o', out]);
   const far = study(out);
-  const ofTune = (answer) => answer.nonchord.filter((one) => one.as === 'free' && answer.tune.addresses.some((address) => holds(address, one.address))).length;
-  free += ofTune(far); freeBefore += ofTune(before); tones += far.skeleton?.length ?? 0;
+  const ofTune = (answer) => answer.nonchord.filter((one) => one.as === 'free' && one.in === 'tune').length;
+  free += ofTune(far); freeBefore += ofTune(before);
   share(before.chords, far.chords, stray);
 }
 tell(`${songNames.length} songs as study hears them, against people`, heard);
 tell('the same after reharmonise stray=0', stay);
 console.log(`ends of phrases on the chord that was there: ${percent(kept, cadences)} % of ${cadences}`);
 console.log(`tones of tunes that no rule names: ${free} under the chords of stray 1, ${freeBefore} before`);
-check(free <= freeBefore, 'a tune fits the chords that stray as well as its own');
+check(free === 0, 'a tone of a tune is named by no rule under the chords that stray');
 tell('after stray=1, against what study heard before', stray);
 check(stay.chord >= 0.97 * heard.chord, 'stray 0 stays as near to people as study is');
 
-// ---- part-writing in songs and quartets: the composers', and ours in their place ----
+// ---- part-writing in all of them: the composers', and ours in their place ----
 
-const scores = [...songNames.map((name) => join(songs, `${name}.mxl`)), ...readdirSync(join(corpus, 'quartets')).filter((name) => name.endsWith('.mxl')).map((name) => join(corpus, 'quartets', name))];
-for (const file of scores) {
-  const out = join(folder, 'parts.musicxml');
-  for (const [who, words] of [['composers', null], ['realised', ['realise']], ['reharmonised', ['reharmonise']]]) {
-    if (words) try { run([mutanza, 'vary', file, ...words, '-o', out]); } catch { continue; }
-    const at = words ? out : file;
-    count(who, judge(at, study(at).chords.filter((chord) => chord.root && chord.key)));
+for (const kind of ['textbook', 'songs-labelled', 'quartets']) {
+  const ways = ['composers', ...(kind === 'textbook' ? [] : ['realise']), 'reharmonise'];
+  const scores = readdirSync(join(corpus, kind)).filter((name) => name.endsWith('.mxl'));
+  for (const name of scores) {
+    const file = join(corpus, kind, name), out = join(folder, 'parts.musicxml');
+    for (const who of ways) {
+      const at = who === 'composers' ? file : out;
+      if (at === out) try { run([mutanza, 'vary', file, who, '-o', out]); } catch { continue; }
+      const judged = judge(at, study(at).chords.filter((chord) => chord.root && chord.key));
+      if (listed) for (const fault of judged.faults) console.log(`${kind} ${name} ${who}: ${fault}`);
+      count(`${kind}, ${who}`, judged);
+    }
+  }
+  for (const who of ways.map((name) => `${kind}, ${name}`)) {
+    console.log(`${who}, ${scores.length} scores: ${sums[who].pairs} pairs of chords of as many tones, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
+    // What stays as it was keeps the masters' own; above, all of it is ours.
+    if (kind !== 'textbook') check(total(who) <= total(`${kind}, composers`), `${who}: more faults than the composers`);
   }
 }
-for (const who of ['composers', 'realised', 'reharmonised']) console.log(`${who}, ${scores.length} songs and quartets: ${sums[who].pairs} pairs of chords of as many tones, ${total(who).toFixed(1)} faults a hundred: ${JSON.stringify(sums[who].faults)}`);
-for (const who of ['realised', 'reharmonised']) check(total(who) <= total('composers'), `${who}: more faults than the composers`);
 rmSync(folder, { recursive: true });
 console.log(`${passed} passed, ${failed} failed`);
 process.exit(failed ? 1 : 0);

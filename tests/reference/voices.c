@@ -5,9 +5,8 @@
  * breach of the rules of part-writing on the way from one to the next.
  */
 #include "base/text.h"
-#include "score/texture.h"
+#include "passes/part_writing.h"
 #include "support/test.h"
-#include "theory/voicing.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -54,29 +53,6 @@ static bool read_chord(size_t nth)
     return true;
 }
 
-/* What sounds at a moment, sorted; tones of several voices at one pitch are told apart. */
-static void read_voices(const muta_passage *passage, size_t nth)
-{
-    const muta_texture work = muta_passage_work(passage);
-    muta_voiced *const to = &voiced[nth];
-
-    to->slot = &slots[nth];
-    to->count = 0;
-    for (size_t i = 0; i < work.tone_count && to->count < MUTA_VOICES; i++) {
-        const muta_event *const event = &work.events[work.tones[i].event];
-        const muta_fraction end = muta_fraction_add(event->onset, work.tones[i].duration);
-        if (event->is_grace || muta_fraction_compare(event->onset, onsets[nth]) > 0 ||
-            muta_fraction_compare(end, onsets[nth]) <= 0)
-            continue;
-        uint8_t at = to->count++;
-        for (; at > 0 && muta_pitch_sound(to->at[at - 1]) > muta_pitch_sound(work.tones[i].pitch);
-             at--)
-            to->at[at] = to->at[at - 1];
-        to->at[at] = work.tones[i].pitch;
-    }
-    muta_voiced_read(to);
-}
-
 static void print(size_t nth)
 {
     char text[MUTA_FRACTION_TEXT];
@@ -107,7 +83,8 @@ int main(int count, char **words)
         muta_passage_lift(score, region, &passage, NULL) != MUTA_OK)
         return 2;
     while (chords < CHORDS && read_chord(chords))
-        read_voices(passage, chords++);
+        chords++;
+    muta_part_writing_hear(passage, slots, onsets, chords, voiced);
     for (size_t i = 0; i < chords; i++)
         print(i);
     muta_passage_free(passage);

@@ -1,0 +1,49 @@
+/* part_writing.c: what sounds as chords begin. */
+#include "passes/part_writing.h"
+
+static void add_voice(muta_voiced *voiced, muta_pitch pitch)
+{
+    uint8_t at = voiced->count;
+
+    if (at == MUTA_VOICES)
+        return;
+    for (; at > 0 && muta_pitch_sound(voiced->at[at - 1]) > muta_pitch_sound(pitch); at--)
+        voiced->at[at] = voiced->at[at - 1];
+    voiced->at[at] = pitch;
+    voiced->count++;
+}
+
+/* The first of some moments that is not before one. */
+static size_t first_from(const muta_fraction *onsets, size_t count, muta_fraction time)
+{
+    size_t low = 0;
+
+    while (low < count) {
+        const size_t middle = low + (count - low) / 2;
+        if (muta_fraction_compare(onsets[middle], time) < 0)
+            low = middle + 1;
+        else
+            count = middle;
+    }
+    return low;
+}
+
+void muta_part_writing_hear(const muta_passage *passage, const muta_harmony_slot *slots,
+                            const muta_fraction *onsets, size_t count, muta_voiced *voiced)
+{
+    const muta_texture work = muta_passage_work(passage);
+
+    for (size_t i = 0; i < count; i++)
+        voiced[i] = (muta_voiced){.slot = &slots[i]};
+    for (size_t i = 0; i < work.tone_count; i++) {
+        const muta_event *const event = &work.events[work.tones[i].event];
+        const muta_fraction end = muta_fraction_add(event->onset, work.tones[i].duration);
+        if (event->is_grace)
+            continue;
+        for (size_t at = first_from(onsets, count, event->onset);
+             at < count && muta_fraction_compare(onsets[at], end) < 0; at++)
+            add_voice(&voiced[at], work.tones[i].pitch);
+    }
+    for (size_t i = 0; i < count; i++)
+        muta_voiced_read(&voiced[i]);
+}
