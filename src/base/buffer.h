@@ -11,6 +11,8 @@ typedef struct muta_buffer {
     size_t room;
 } muta_buffer;
 
+/* Makes room for so many bytes more behind what is there, and a terminator. */
+muta_status muta_buffer_reserve(muta_buffer *buffer, size_t length) MUTA_CHECK;
 /* Puts bytes behind what is there; MUTA_E_MEMORY leaves it as it was. */
 muta_status muta_buffer_put(muta_buffer *buffer, const char *at, size_t length) MUTA_CHECK;
 /* The same as the `write` of a muta_sink whose `to` is a buffer. */

@@ -1,5 +1,8 @@
 /* main.c: finds the verb, runs it, says what it had to say. */
 #include "cli.h"
+#ifdef __GLIBC__
+#include <malloc.h>
+#endif
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -67,6 +70,19 @@ static const char *file_of(const muta_verb *verb, const muta_verb_call *call)
     return strcmp(call->words[0], "-") == 0 ? "standard input" : call->words[0];
 }
 
+/* What was given back is soon asked for again; the system would have to clear it once more. */
+static void keep_memory(void)
+{
+#ifdef __GLIBC__
+    enum {
+        KEPT = 256 * 1024 * 1024
+    };
+    (void)mallopt(M_MMAP_THRESHOLD, KEPT / 8); /* without these it only takes longer */
+    (void)mallopt(M_TRIM_THRESHOLD, KEPT);
+    (void)mallopt(M_ARENA_MAX, 1); /* what one thread gave back another may want */
+#endif
+}
+
 int main(int count, char **arguments)
 {
     muta_verb_call call = {.diags = muta_diags_new()};
@@ -74,6 +90,7 @@ int main(int count, char **arguments)
     const muta_verb *verb = NULL;
     muta_status status = MUTA_E_MEMORY;
 
+    keep_memory();
     if (call.diags && words)
         status = run(count, arguments, words, &call, &verb);
     if (fflush(stdout) != 0 && status == MUTA_OK)

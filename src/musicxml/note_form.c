@@ -5,7 +5,8 @@
 #include <string.h>
 
 enum {
-    CHILDREN = 128
+    CHILDREN = 128,
+    SPARE = 16
 };
 
 /* The order that the schema asks of a note's children; others come last. */
@@ -31,6 +32,8 @@ struct children {
     size_t count;
     muta_node at[CHILDREN];
     muta_string blank; /* white space before a child */
+    size_t spare_count;
+    muta_node spare[SPARE]; /* nodes that were dropped, for those that come in their place */
 };
 
 static muta_status take_children(struct children *children, muta_tree *tree, muta_node parent)
@@ -38,6 +41,7 @@ static muta_status take_children(struct children *children, muta_tree *tree, mut
     children->tree = tree;
     children->parent = parent;
     children->count = 0;
+    children->spare_count = 0;
     if (muta_tree_first(tree, parent))
         children->blank = muta_tree_at(tree, muta_tree_first(tree, parent))->before;
     else
@@ -58,14 +62,18 @@ static void drop_child(struct children *children, size_t nth)
         children->at[i] = children->at[i + 1];
 }
 
-/* Drops the children whose names a table marks. */
+/* Drops the children whose names a table marks; what is added next takes over their nodes. */
 static void drop_marked(struct children *children, const bool *marked)
 {
     size_t kept = 0;
 
-    for (size_t i = 0; i < children->count; i++)
-        if (!marked[muta_tree_name(children->tree, children->at[i])])
-            children->at[kept++] = children->at[i];
+    for (size_t i = 0; i < children->count; i++) {
+        const muta_node child = children->at[i];
+        if (!marked[muta_tree_name(children->tree, child)])
+            children->at[kept++] = child;
+        else if (children->spare_count < SPARE)
+            children->spare[children->spare_count++] = child;
+    }
     children->count = kept;
 }
 
@@ -76,12 +84,22 @@ static void drop_named(struct children *children, muta_name name)
             drop_child(children, i - 1);
 }
 
+/* A new element, in place of one that was dropped if there is such. */
+static muta_status take_node(struct children *children, muta_name name, muta_node *made)
+{
+    if (children->spare_count == 0)
+        return muta_tree_add(children->tree, MUTA_ELEMENT, name, made);
+    *made = children->spare[--children->spare_count];
+    *muta_tree_at(children->tree, *made) = (muta_tree_node){.kind = MUTA_ELEMENT, .name = name};
+    return MUTA_OK;
+}
+
 static muta_status add_child(struct children *children, muta_name name, const char *text,
                              muta_node *made)
 {
     if (children->count == CHILDREN)
         return MUTA_E_RANGE;
-    MUTA_TRY(muta_tree_add(children->tree, MUTA_ELEMENT, name, made));
+    MUTA_TRY(take_node(children, name, made));
     muta_tree_at(children->tree, *made)->before = children->blank;
     children->at[children->count++] = *made;
     return text ? muta_tree_set_text(children->tree, *made, text) : MUTA_OK;

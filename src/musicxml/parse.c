@@ -1,10 +1,11 @@
 /*
- * parse.c: libxml2's SAX2 interface, fed in pieces, into a tree. What stands before and behind the
- * root goes into the tree as it was read, so that it can go out so.
+ * parse.c: libxml2's SAX2 interface, fed in pieces, into events from which the tree grows. What
+ * stands before and behind the root goes into the tree as it was read, so that it can go out so.
  */
 #include "musicxml/parse.h"
 #include "base/buffer.h"
 #include "musicxml/decode.h"
+#include "musicxml/relay.h"
 #include "mutanza/limits.h"
 #include <libxml/SAX2.h>
 #include <libxml/parser.h>
@@ -13,44 +14,26 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum {
-    NAME_BITS = 10,
-    NAME_SLOTS = 1 << NAME_BITS,
-    BLANK_SLOTS = 128
-};
-
-/* libxml2 gives the same pointer for the same name, so a name is looked up once. */
-struct name_slot {
-    const xmlChar *prefix;
-    const xmlChar *local;
-    muta_name name;
-};
-
-struct level {
-    muta_node node;
-    muta_node last; /* its last child so far */
-};
-
 struct parse {
     muta_tree *tree;
     muta_diags *diags;
     xmlParserCtxtPtr xml;
     muta_status status;
-    struct level stack[MUTA_LIMIT_DEPTH + 1];
+    muta_relay *relay;
     size_t depth;
-    muta_buffer pending; /* character data not yet given to a node */
-    muta_buffer prolog;  /* all bytes up to the root's start */
-    muta_buffer epilog;  /* all bytes behind the root's end */
+    muta_buffer prolog; /* all bytes up to the root's start */
+    size_t prolog_end;
+    muta_buffer epilog; /* all bytes behind the root's end */
     muta_decoder *decoder;
     size_t fed;     /* bytes given to libxml2 */
     char last_byte; /* of them */
+    bool root_began;
     bool root_ended;
-    bool in_cdata;     /* the last node is CDATA, which libxml2 gives in pieces */
     bool bare_newline; /* a line ended with LF alone */
     bool seen_newline;
+    bool quot_escaped;
+    bool apos_escaped;
     bool complained;
-    struct name_slot slots[NAME_SLOTS];
-    muta_string blanks[BLANK_SLOTS]; /* the last white space of each length */
 };
 
 static muta_status bytes_read(void *from, char *at, size_t room, size_t *got)
@@ -97,211 +80,154 @@ static void refuse(struct parse *parse, const char *why)
     stop(parse, MUTA_E_DATA);
 }
 
-static muta_status hang(struct parse *parse, muta_node node)
+/* ---- events ---- */
+
+/* Room for an event of so many bytes; NULL when memory runs out. */
+static char *reserve(struct parse *parse, size_t bytes)
 {
-    struct level *const level = &parse->stack[parse->depth];
+    muta_buffer *const events = muta_relay_events(parse->relay);
 
-    muta_tree_at(parse->tree, node)->line = (uint32_t)parse->xml->input->line & 0x3fffffffu;
-    if (parse->depth > 0)
-        muta_tree_insert(parse->tree, level->node, level->last, node);
-    level->last = node;
-    return MUTA_OK;
-}
-
-/* Half of all text is white space of a few lengths, seen before. */
-static muta_string known_blank(const struct parse *parse)
-{
-    const muta_buffer *const pending = &parse->pending;
-    const muta_string blank = parse->blanks[pending->length % BLANK_SLOTS];
-    const muta_tree_string *const known = &parse->tree->strings.at[blank];
-
-    return blank && known->length == pending->length &&
-                   memcmp(known->at, pending->at, pending->length) == 0
-               ? blank
-               : 0;
-}
-
-/* Character data before a node: white space stays with the node, other text is a node itself. */
-static muta_status flush(struct parse *parse, muta_string *blank)
-{
-    muta_node node;
-    muta_buffer *const pending = &parse->pending;
-
-    *blank = 0;
-    parse->in_cdata = false;
-    if (pending->length == 0)
-        return MUTA_OK;
-    *blank = known_blank(parse);
-    if (*blank) {
-        pending->length = 0;
-        return MUTA_OK;
+    if (bytes > events->room - events->length && muta_buffer_reserve(events, bytes) != MUTA_OK) {
+        stop(parse, MUTA_E_MEMORY);
+        return NULL;
     }
-    if (muta_text_is_blank(pending->at, pending->length)) {
-        MUTA_TRY(muta_tree_intern(parse->tree, pending->at, pending->length, blank));
-        parse->blanks[pending->length % BLANK_SLOTS] = *blank;
-    } else {
-        MUTA_TRY(muta_tree_add(parse->tree, MUTA_TEXT, 0, &node));
-        MUTA_TRY(muta_tree_intern(parse->tree, pending->at, pending->length,
-                                  &muta_tree_at(parse->tree, node)->text));
-        MUTA_TRY(hang(parse, node));
-    }
-    pending->length = 0;
-    return MUTA_OK;
+    return events->at + events->length;
 }
 
-static muta_status qualified(struct parse *parse, const xmlChar *prefix, const xmlChar *local,
-                             muta_name *name)
+/* Says that an event stands there up to `end`. */
+static void pass(struct parse *parse, const char *end)
 {
-    char both[256];
-    const size_t head = prefix ? strlen((const char *)prefix) : 0;
-    const size_t tail = strlen((const char *)local);
+    muta_buffer *const events = muta_relay_events(parse->relay);
 
-    if (!prefix)
-        return muta_tree_intern_name(parse->tree, (const char *)local, tail, name);
-    if (head + tail + 1 > sizeof both)
-        return MUTA_E_RANGE;
-    memcpy(both, prefix, head);
-    both[head] = ':';
-    memcpy(both + head + 1, local, tail);
-    return muta_tree_intern_name(parse->tree, both, head + tail + 1, name);
+    events->length = (size_t)(end - events->at);
+    stop(parse, muta_relay_pass(parse->relay));
 }
 
-static muta_status name_of(struct parse *parse, const xmlChar *prefix, const xmlChar *local,
-                           muta_name *name)
+static inline char *put(char *to, const void *at, size_t length)
 {
-    const uint64_t mixed = ((uint64_t)(uintptr_t)local + (uint64_t)(uintptr_t)prefix * 31) *
-                           UINT64_C(0x9e3779b97f4a7c15);
-    struct name_slot *const slot = &parse->slots[mixed >> (64 - NAME_BITS)];
-
-    if (slot->local != local || slot->prefix != prefix || !slot->name) {
-        MUTA_TRY(qualified(parse, prefix, local, &slot->name));
-        slot->local = local;
-        slot->prefix = prefix;
-    }
-    *name = slot->name;
-    return MUTA_OK;
+    memcpy(to, at, length);
+    return to + length;
 }
 
-/* Without entity substitution libxml2 leaves the ampersand in an attribute as `&#38;`. */
-static muta_status intern_value(muta_tree *tree, const char *at, size_t length, muta_string *value)
+static char *put_head(const struct parse *parse, char *to, muta_event_kind kind, size_t length)
 {
-    static const char reference[] = "&#38;";
-    enum {
-        REFERENCE = sizeof reference - 1
-    };
+    const muta_event_head head = {.length = (uint32_t)length,
+                                  .line = (uint32_t)parse->xml->input->line,
+                                  .kind = (uint8_t)kind};
 
-    if (!memchr(at, '&', length))
-        return muta_tree_intern(tree, at, length, value);
-    char *const plain = malloc(length);
-    size_t used = 0;
-    if (!plain)
-        return MUTA_E_MEMORY;
-    for (size_t i = 0; i < length; i++) {
-        plain[used++] = at[i];
-        if (length - i >= REFERENCE && memcmp(at + i, reference, REFERENCE) == 0)
-            i += REFERENCE - 1;
-    }
-    const muta_status status = muta_tree_intern(tree, plain, used, value);
-    free(plain);
-    return status;
+    return put(to, &head, sizeof head);
 }
 
-static muta_status add_namespaces(struct parse *parse, muta_attribute *attribute, int count,
-                                  const xmlChar **namespaces)
+/* An event that is a text. */
+static void put_text(struct parse *parse, muta_event_kind kind, const xmlChar *target,
+                     const xmlChar *text, size_t length)
 {
-    static const xmlChar xmlns[] = "xmlns";
+    char *to = reserve(parse, sizeof(muta_event_head) + sizeof target + length);
 
-    for (int i = 0; i < count; i++, attribute++) {
-        const xmlChar *const prefix = namespaces[(size_t)i * 2];
-        const char *const uri = (const char *)namespaces[(size_t)i * 2 + 1];
-        MUTA_TRY(
-            qualified(parse, prefix ? xmlns : NULL, prefix ? prefix : xmlns, &attribute->name));
-        if (uri)
-            MUTA_TRY(intern_value(parse->tree, uri, strlen(uri), &attribute->value));
-    }
-    return MUTA_OK;
+    if (!to)
+        return;
+    to = put_head(parse, to, kind, length);
+    if (target)
+        to = put(to, &target, sizeof target);
+    pass(parse, put(to, text, length));
 }
 
-static muta_status add_element(struct parse *parse, const xmlChar *local, const xmlChar *prefix,
-                               int namespace_count, const xmlChar **namespaces, int count,
-                               const xmlChar **values)
+static char *put_name(char *to, const xmlChar *local, const xmlChar *prefix)
 {
-    muta_string blank;
-    muta_name name;
-    muta_node node;
-    muta_attribute *attribute;
+    const muta_event_name name = {(const char *)local, (const char *)prefix};
 
-    MUTA_TRY(flush(parse, &blank));
-    MUTA_TRY(name_of(parse, prefix, local, &name));
-    MUTA_TRY(muta_tree_add(parse->tree, MUTA_ELEMENT, name, &node));
-    muta_tree_at(parse->tree, node)->before = blank;
-    MUTA_TRY(hang(parse, node));
-    if (parse->depth == 0)
-        parse->tree->root = node;
-    parse->stack[++parse->depth] = (struct level){.node = node};
-    if (count + namespace_count == 0)
-        return MUTA_OK;
-    MUTA_TRY(
-        muta_tree_add_attributes(parse->tree, node, (size_t)(count + namespace_count), &attribute));
-    MUTA_TRY(add_namespaces(parse, attribute, namespace_count, namespaces));
-    attribute += namespace_count;
-    for (int i = 0; i < count; i++, attribute++) {
-        const xmlChar **const of = &values[(size_t)i * 5]; /* local, prefix, URI, value, its end */
-        MUTA_TRY(name_of(parse, of[1], of[0], &attribute->name));
-        MUTA_TRY(intern_value(parse->tree, (const char *)of[3], (size_t)(of[4] - of[3]),
-                              &attribute->value));
-    }
-    return MUTA_OK;
+    return put(to, &name, sizeof name);
+}
+
+/* An attribute as libxml2 gives it: local name, prefix, URI, value, the value's end. */
+static char *put_attribute(char *to, const xmlChar **of)
+{
+    const size_t length = (size_t)(of[4] - of[3]);
+    const muta_event_attribute attribute = {{(const char *)of[0], (const char *)of[1]},
+                                            (uint32_t)length};
+
+    return put(put(to, &attribute, sizeof attribute), of[3], length);
 }
 
 /* The prolog was kept with the whole first piece; the root begins at its last `<`. */
-static muta_status end_prolog(struct parse *parse)
+static void end_prolog(struct parse *parse)
 {
     const long consumed = xmlByteConsumed(parse->xml);
     size_t at = consumed > 0 && (size_t)consumed < parse->prolog.length ? (size_t)consumed : 0;
 
     while (at > 0 && parse->prolog.at[at] != '<')
         at--;
-    return muta_tree_intern(parse->tree, parse->prolog.at, at, &parse->tree->prolog);
+    parse->prolog_end = at;
+    parse->root_began = true;
 }
 
-static size_t name_length(const muta_tree *tree, muta_name name)
+static size_t name_length(const xmlChar *local, const xmlChar *prefix)
 {
-    return tree->strings.at[tree->names.at[name]].length;
-}
-
-/* How long the start tag is when it is laid out as this program does. */
-static size_t plain_length(const muta_tree *tree, muta_node node, const xmlChar **values)
-{
-    const muta_tree_node *const at = muta_tree_at(tree, node);
-    size_t length = 1 + name_length(tree, at->name);
-
-    for (uint32_t i = 0; i < at->attribute_count; i++, values += 5)
-        length += 1 + name_length(tree, muta_tree_attribute_at(tree, at->attributes + i)->name) +
-                  2 + (size_t)(values[4] - values[3]) + 1;
-    return length;
+    return strlen((const char *)local) + (prefix ? strlen((const char *)prefix) + 1 : 0);
 }
 
 /*
  * A start tag is mostly laid out in one way: single blanks between name and attributes. One of
- * another length (line ends in it, a blank before its end) is kept as it is.
+ * another length (line ends in it, a blank before its end) is kept as it is; NULL: it is not odd.
  */
-static muta_status keep_odd_tag(struct parse *parse, const xmlChar **values)
+static const xmlChar *odd_tag(const struct parse *parse, const xmlChar *local,
+                              const xmlChar *prefix, int count, const xmlChar **values)
 {
     const xmlParserInput *const input = parse->xml->input;
-    const muta_node node = parse->stack[parse->depth].node;
-    const size_t plain = plain_length(parse->tree, node, values);
     const xmlChar *start = input->cur;
+    size_t plain = 1 + name_length(local, prefix);
 
+    for (int i = 0; i < count; i++, values += 5)
+        plain += 1 + name_length(values[0], values[1]) + 2 + (size_t)(values[4] - values[3]) + 1;
     /* No < stands inside a tag, so the first one before its end is its start. */
     if ((size_t)(start - input->base) >= plain && start[-(ptrdiff_t)plain] == '<')
-        return MUTA_OK;
+        return NULL;
     while (start > input->base && *start != '<')
         start--;
-    return *start != '<' ? MUTA_OK
-                         : muta_tree_keep_tag(parse->tree, node, (const char *)start,
-                                              (size_t)(input->cur - start));
+    return *start == '<' ? start : NULL;
 }
+
+static size_t start_size(int namespace_count, int count, const xmlChar **values)
+{
+    size_t size = sizeof(muta_event_head) + sizeof(muta_event_name) * (1 + (size_t)namespace_count);
+
+    for (int i = 0; i < count; i++, values += 5)
+        size += sizeof(muta_event_attribute) + (size_t)(values[4] - values[3]);
+    return size;
+}
+
+static void put_start(struct parse *parse, const xmlChar *local, const xmlChar *prefix,
+                      int namespace_count, const xmlChar **namespaces, int count,
+                      const xmlChar **values)
+{
+    const xmlChar *const end = parse->xml->input->cur;
+    const xmlChar *const odd =
+        namespace_count == 0 ? odd_tag(parse, local, prefix, count, values) : NULL;
+    const muta_event_head head = {.length = odd ? (uint32_t)(end - odd) : 0,
+                                  .line = (uint32_t)parse->xml->input->line,
+                                  .kind = MUTA_EVENT_START,
+                                  .namespaces = (uint8_t)namespace_count,
+                                  .attributes = (uint8_t)count,
+                                  /* The tag's end is not read yet: a slash there is an empty
+                                   * element's short form. */
+                                  .open_form = *end != '/'};
+
+    if (count + namespace_count > UINT8_MAX) {
+        stop(parse, MUTA_E_RANGE);
+        return;
+    }
+    char *to = reserve(parse, start_size(namespace_count, count, values) + head.length);
+    if (!to)
+        return;
+    to = put_name(put(to, &head, sizeof head), local, prefix);
+    for (int i = 0; i < namespace_count; i++) /* each a prefix and a URI */
+        to = put_name(to, namespaces[(size_t)i * 2], namespaces[(size_t)i * 2 + 1]);
+    for (int i = 0; i < count; i++)
+        to = put_attribute(to, &values[(size_t)i * 5]);
+    pass(parse, odd ? put(to, odd, head.length) : to);
+}
+
+/* ---- what libxml2 calls ---- */
 
 static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, const xmlChar *uri,
                      int namespace_count, const xmlChar **namespaces, int count, int defaulted,
@@ -317,36 +243,9 @@ static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, co
         return;
     }
     if (parse->depth == 0)
-        stop(parse, end_prolog(parse));
-    if (parse->status != MUTA_OK)
-        return;
-    stop(parse,
-         add_element(parse, local, prefix, namespace_count, namespaces, count - defaulted, values));
-    if (parse->status == MUTA_OK && namespace_count == 0)
-        stop(parse, keep_odd_tag(parse, values));
-    /* The tag's end is not read yet: a slash there is an empty element's short form. */
-    if (parse->status == MUTA_OK)
-        muta_tree_at(parse->tree, parse->stack[parse->depth].node)->open_form =
-            *parse->xml->input->cur != '/';
-}
-
-static muta_status end_element(struct parse *parse)
-{
-    const struct level *const level = &parse->stack[parse->depth];
-    muta_tree_node *node = muta_tree_at(parse->tree, level->node);
-    muta_buffer *const pending = &parse->pending;
-    muta_string blank;
-
-    parse->in_cdata = false;
-    if (!node->child) {
-        MUTA_TRY(muta_tree_intern(parse->tree, pending->at, pending->length, &node->text));
-        pending->length = 0;
-    } else {
-        MUTA_TRY(flush(parse, &blank));
-        muta_tree_at(parse->tree, level->node)->tail = blank;
-    }
-    parse->depth--;
-    return MUTA_OK;
+        end_prolog(parse);
+    parse->depth++;
+    put_start(parse, local, prefix, namespace_count, namespaces, count - defaulted, values);
 }
 
 /* What libxml2 has read and not looked at when the root ends; the rest comes with on_read. */
@@ -368,8 +267,10 @@ static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, cons
     (void)uri;
     if (parse->status != MUTA_OK)
         return;
-    stop(parse, end_element(parse));
-    if (parse->depth == 0)
+    char *const to = reserve(parse, sizeof(muta_event_head));
+    if (to)
+        pass(parse, put_head(parse, to, MUTA_EVENT_END, 0));
+    if (--parse->depth == 0)
         stop(parse, start_epilog(parse));
 }
 
@@ -388,29 +289,10 @@ static void on_text(void *data, const xmlChar *at, int length)
     if (parse->status != MUTA_OK || parse->depth == 0)
         return;
     if (length == 1 && *at == '"' && from_reference(parse, at))
-        parse->tree->quot_escaped = true;
+        parse->quot_escaped = true;
     if (length == 1 && *at == '\'' && from_reference(parse, at))
-        parse->tree->apos_escaped = true;
-    parse->in_cdata = false;
-    stop(parse, muta_buffer_put(&parse->pending, (const char *)at, (size_t)length));
-}
-
-static muta_status add_other(struct parse *parse, muta_node_kind kind, const xmlChar *target,
-                             const xmlChar *text, size_t length)
-{
-    muta_string blank;
-    muta_node node;
-    muta_name name = 0;
-
-    MUTA_TRY(flush(parse, &blank));
-    if (target)
-        MUTA_TRY(qualified(parse, NULL, target, &name));
-    MUTA_TRY(muta_tree_add(parse->tree, kind, name, &node));
-    muta_tree_at(parse->tree, node)->before = blank;
-    if (text)
-        MUTA_TRY(muta_tree_intern(parse->tree, (const char *)text, length,
-                                  &muta_tree_at(parse->tree, node)->text));
-    return hang(parse, node);
+        parse->apos_escaped = true;
+    put_text(parse, MUTA_EVENT_TEXT, NULL, at, (size_t)length);
 }
 
 /* Comments and instructions outside the root stay in the prolog and the epilog. */
@@ -419,7 +301,7 @@ static void on_comment(void *data, const xmlChar *text)
     struct parse *const parse = data;
 
     if (parse->status == MUTA_OK && parse->depth > 0)
-        stop(parse, add_other(parse, MUTA_COMMENT, NULL, text, strlen((const char *)text)));
+        put_text(parse, MUTA_EVENT_COMMENT, NULL, text, strlen((const char *)text));
 }
 
 static void on_instruction(void *data, const xmlChar *target, const xmlChar *text)
@@ -427,27 +309,8 @@ static void on_instruction(void *data, const xmlChar *target, const xmlChar *tex
     struct parse *const parse = data;
 
     if (parse->status == MUTA_OK && parse->depth > 0)
-        stop(parse, add_other(parse, MUTA_INSTRUCTION, target, text,
-                              text ? strlen((const char *)text) : 0));
-}
-
-static muta_status add_cdata(struct parse *parse, const char *text, size_t length)
-{
-    if (!parse->in_cdata) {
-        MUTA_TRY(add_other(parse, MUTA_CDATA, NULL, (const xmlChar *)text, length));
-        parse->in_cdata = true;
-        return MUTA_OK;
-    }
-    muta_tree_node *const node = muta_tree_at(parse->tree, parse->stack[parse->depth].last);
-    muta_buffer all = {0};
-    muta_status status = muta_buffer_put(&all, parse->tree->strings.at[node->text].at,
-                                         parse->tree->strings.at[node->text].length);
-    if (status == MUTA_OK)
-        status = muta_buffer_put(&all, text, length);
-    if (status == MUTA_OK)
-        status = muta_tree_intern(parse->tree, all.at, all.length, &node->text);
-    free(all.at);
-    return status;
+        put_text(parse, MUTA_EVENT_INSTRUCTION, target, text,
+                 text ? strlen((const char *)text) : 0);
 }
 
 static void on_cdata(void *data, const xmlChar *text, int length)
@@ -455,7 +318,7 @@ static void on_cdata(void *data, const xmlChar *text, int length)
     struct parse *const parse = data;
 
     if (parse->status == MUTA_OK && parse->depth > 0)
-        stop(parse, add_cdata(parse, (const char *)text, (size_t)length));
+        put_text(parse, MUTA_EVENT_CDATA, NULL, text, (size_t)length);
 }
 
 static void on_doctype(void *data, const xmlChar *name, const xmlChar *public_id,
@@ -543,9 +406,9 @@ static void watch_newlines(struct parse *parse, const char *at, size_t length)
 /* Keeps what stands before the root, and what comes when it has ended. */
 static muta_status keep_outside(struct parse *parse, const char *at, size_t length)
 {
-    muta_buffer *const outside = parse->tree->root ? &parse->epilog : &parse->prolog;
+    muta_buffer *const outside = parse->root_began ? &parse->epilog : &parse->prolog;
 
-    if (parse->tree->root && !parse->root_ended)
+    if (parse->root_began && !parse->root_ended)
         return MUTA_OK;
     if (outside->length + length > (size_t)MUTA_LIMIT_PROLOG) {
         refuse(parse, "too much stands outside the score's root element");
@@ -578,6 +441,9 @@ static muta_status finish(struct parse *parse)
 {
     muta_tree *const tree = parse->tree;
 
+    /* The names stay as long as the parser does. */
+    const muta_status grown = muta_relay_end(parse->relay);
+    stop(parse, grown);
     if (parse->status == MUTA_OK && (!parse->xml->wellFormed || !tree->root))
         refuse(parse, "not well-formed XML: it ends too early");
     if (parse->status != MUTA_OK)
@@ -585,6 +451,9 @@ static muta_status finish(struct parse *parse)
     while (parse->epilog.length > 0 && parse->epilog.at[parse->epilog.length - 1] == '\0')
         parse->epilog.length--;
     tree->crlf = parse->seen_newline && !parse->bare_newline;
+    tree->quot_escaped = parse->quot_escaped;
+    tree->apos_escaped = parse->apos_escaped;
+    MUTA_TRY(muta_tree_intern(tree, parse->prolog.at, parse->prolog_end, &tree->prolog));
     return muta_tree_intern(tree, parse->epilog.at, parse->epilog.length, &tree->epilog);
 }
 
@@ -611,11 +480,13 @@ muta_status muta_parse(muta_source source, muta_tree *tree, muta_diags *diags)
         return status;
     parse->tree = tree;
     parse->diags = diags;
-    status = muta_decoder_new(source, diags, &parse->decoder);
+    parse->relay = muta_relay_new(tree);
+    if (parse->relay)
+        status = muta_decoder_new(source, diags, &parse->decoder);
     if (status == MUTA_OK)
         status = run(parse);
+    muta_relay_free(parse->relay);
     muta_decoder_free(parse->decoder);
-    free(parse->pending.at);
     free(parse->prolog.at);
     free(parse->epilog.at);
     free(parse);
