@@ -515,7 +515,7 @@ static muta_status make_part(const muta_chain *chain, muta_region *region, muta_
     muta_passage *in;
     size_t made;
 
-    if (!may_need_part(chain) || score->part_count == 0)
+    if (work->made_part != MUTA_NO_PART || !may_need_part(chain) || score->part_count == 0)
         return MUTA_OK;
     MUTA_TRY(lift_to_ask(chain, region, score, &in, diags));
     const bool asks = asks_for_part(chain, in);
@@ -530,13 +530,18 @@ static muta_status make_part(const muta_chain *chain, muta_region *region, muta_
     return MUTA_OK;
 }
 
-/* Lifts, runs the passes, splices: in the place of the region. */
+/*
+ * Lifts, runs the passes, splices: in the place of the region.
+ * @param made  [in,out] the part that was made for the passes, which takes share; or MUTA_NO_PART
+ */
 static muta_status run_in_place(const muta_chain *chain, muta_score *score, muta_region *region,
-                                uint64_t seed, muta_outcome *done, muta_diags *diags)
+                                uint64_t seed, uint32_t *made, muta_outcome *done,
+                                muta_diags *diags)
 {
-    struct work work = {.made_part = MUTA_NO_PART};
+    struct work work = {.made_part = *made};
     muta_status status = make_part(chain, region, score, &work, diags);
 
+    *made = work.made_part;
     if (status == MUTA_OK)
         status = vary_region(chain, region, score, seed, &work, diags);
 
@@ -617,16 +622,17 @@ static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *dia
 
 /* Runs one take in its section. */
 static muta_status run_take(const muta_chain *chain, muta_score *score, const muta_setting *setting,
-                            size_t take, muta_region *region, muta_outcome *done, muta_diags *diags)
+                            size_t take, muta_region *region, uint32_t *made, muta_outcome *done,
+                            muta_diags *diags)
 {
     char text[512];
     muta_chain *own;
 
     if (setting->takes == 1 || takes_of(chain) != TAKES_BY_PICK)
-        return run_in_place(chain, score, region, setting->seed + take, done, diags);
+        return run_in_place(chain, score, region, setting->seed + take, made, done, diags);
     print_take(chain, setting, take, text, sizeof text);
     MUTA_TRY(muta_chain_parse(text, &own, diags));
-    const muta_status status = run_in_place(own, score, region, setting->seed, done, diags);
+    const muta_status status = run_in_place(own, score, region, setting->seed, made, done, diags);
     muta_chain_free(own);
     return status;
 }
@@ -639,6 +645,7 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     const size_t to = end_bar(region);
     const size_t first = setting->to == MUTA_ONLY ? 0 : score->bar_count;
     const size_t count = to - from;
+    uint32_t made = MUTA_NO_PART;
 
     warn_of_takes(chain, setting->takes, diags);
     MUTA_TRY(append_takes(chain, score, setting, from, to, diags));
@@ -646,7 +653,7 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     /* From behind, so that bars that are put in leave those before them where they are. */
     for (size_t take = setting->takes; take > 0; take--) {
         muta_region_shift(region, -(int64_t)count);
-        MUTA_TRY(run_take(chain, score, setting, take - 1, region, done, diags));
+        MUTA_TRY(run_take(chain, score, setting, take - 1, region, &made, done, diags));
     }
     return MUTA_OK;
 }
@@ -698,6 +705,8 @@ static muta_status run_beside(const muta_chain *chain, muta_score *score,
                               const muta_setting *setting, muta_region *region, muta_outcome *done,
                               muta_diags *diags)
 {
+    uint32_t made = MUTA_NO_PART;
+
     if (score->is_timewise) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "--beside needs a partwise score");
         return MUTA_E_DATA;
@@ -706,7 +715,7 @@ static muta_status run_beside(const muta_chain *chain, muta_score *score,
     for (uint32_t part = (uint32_t)score->part_count; part > 0; part--)
         if (has_part(region, part - 1))
             MUTA_TRY(set_beside(score, region, part - 1, diags));
-    MUTA_TRY(run_in_place(chain, score, region, setting->seed, done, diags));
+    MUTA_TRY(run_in_place(chain, score, region, setting->seed, &made, done, diags));
     if (done->bars_added > 0) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "the result is longer than what it should sound beside; use --append");
@@ -719,6 +728,7 @@ muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
                               const muta_setting *setting, muta_outcome *outcome, muta_diags *diags)
 {
     muta_outcome done = {0};
+    uint32_t made = MUTA_NO_PART;
     struct naming naming;
     muta_region *region;
 
@@ -729,7 +739,7 @@ muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
     else if (status == MUTA_OK && (setting->to != MUTA_IN_PLACE || setting->takes > 1))
         status = run_as_section(chain, score, setting, region, &done, diags);
     else if (status == MUTA_OK)
-        status = run_in_place(chain, score, region, setting->seed, &done, diags);
+        status = run_in_place(chain, score, region, setting->seed, &made, &done, diags);
     /* What is new beside the old has a name of its own. */
     if (status == MUTA_OK && setting->to == MUTA_BESIDE)
         status = name(chain, score, region, &naming);

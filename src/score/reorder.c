@@ -44,17 +44,48 @@ static bool are_single(const muta_passage *passage, const struct places *places)
     return true;
 }
 
+/* Moves a grace note by so many steps of the scale. */
+static muta_status move_grace(muta_passage *passage, uint32_t index, int32_t steps)
+{
+    const muta_event *const event = &passage->work.events.at[index];
+
+    for (uint32_t i = event->tone; i < event->tone + event->tone_count; i++)
+        MUTA_TRY(muta_passage_move(passage, &passage->work.tones.at[i], (muta_interval){steps, 0},
+                                   1, MUTA_TONAL));
+    return MUTA_OK;
+}
+
+/* The grace notes that stand with a tone lie about its new pitch as they lay about the old one. */
+static muta_status move_graces_with(muta_passage *passage, uint32_t event, int32_t steps)
+{
+    const muta_weave *const work = &passage->work;
+    const muta_line *const line = &work->lines.at[work->tones.at[work->events.at[event].tone].line];
+    const uint32_t end = line->event + line->event_count;
+
+    for (uint32_t i = event;
+         i > line->event && work->events.at[i - 1].is_grace && !work->events.at[i - 1].is_after;
+         i--)
+        MUTA_TRY(move_grace(passage, i - 1, steps));
+    for (uint32_t i = event + 1;
+         i < end && work->events.at[i].is_grace && work->events.at[i].is_after; i++)
+        MUTA_TRY(move_grace(passage, i, steps));
+    return MUTA_OK;
+}
+
 /* Single tones change only their pitches: marks and words stay with the rhythm. */
-static void permute_pitches(muta_passage *passage, const struct places *places, int64_t by,
-                            bool reverse, muta_pitch *pitches)
+static muta_status permute_pitches(muta_passage *passage, const struct places *places, int64_t by,
+                                   bool reverse, muta_pitch *pitches)
 {
     muta_weave *const work = &passage->work;
 
     for (size_t i = 0; i < places->count; i++)
         pitches[i] = work->tones.at[work->events.at[places->at[i]].tone].pitch;
-    for (size_t i = 0; i < places->count; i++)
-        muta_passage_set_pitch(passage, &work->tones.at[work->events.at[places->at[i]].tone],
-                               pitches[source_of(places, i, by, reverse)]);
+    for (size_t i = 0; i < places->count; i++) {
+        const muta_pitch to = pitches[source_of(places, i, by, reverse)];
+        muta_passage_set_pitch(passage, &work->tones.at[work->events.at[places->at[i]].tone], to);
+        MUTA_TRY(move_graces_with(passage, places->at[i], to.place - pitches[i].place));
+    }
+    return MUTA_OK;
 }
 
 /* Chords move as wholes, with their marks; each takes the length of its new place. */
@@ -90,7 +121,7 @@ muta_status muta_passage_permute(muta_passage *passage, size_t line, int64_t by,
     muta_status status = held ? MUTA_OK : MUTA_E_MEMORY;
     if (held && places.count > 0) {
         if (are_single(passage, &places))
-            permute_pitches(passage, &places, by, reverse, held);
+            status = permute_pitches(passage, &places, by, reverse, held);
         else
             status = permute_chords(passage, &places, by, reverse, held);
     }

@@ -212,6 +212,8 @@ expect 0 '0 tones changed, [0-9]* marks put in' vary "$MUTA_TOP/fixtures/ferry.m
 "$mutanza" vary "$work/out" chords -o "$work/again" 2>&1 | grep -q 'nothing to change' || wrong "symbols that stand are written again"
 "$mutanza" vary "$tune" realise into=new -o "$work/out" 2>/dev/null
 [ "$(grep -c '<score-part ' "$work/out")" = 4 ] || wrong "into=new makes no part"
+expect 0 "" vary "$tune" realise into=new --takes 2 -o "$work/out"
+[ "$(grep -c '<score-part ' "$work/out")" = 4 ] || wrong "takes do not share the new part"
 "$mutanza" vary "$tune" ground times=3 -o "$work/out" 2>/dev/null
 [ "$(grep -c '<measure ' "$work/out")" = 75 ] || wrong "three laps are not three times as many bars"
 
