@@ -105,7 +105,8 @@ static void pass(struct parse *parse, const char *end)
 
 static inline char *put(char *to, const void *at, size_t length)
 {
-    memcpy(to, at, length);
+    if (length > 0) /* an instruction may have no text at all */
+        memcpy(to, at, length);
     return to + length;
 }
 

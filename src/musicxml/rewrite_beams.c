@@ -63,11 +63,10 @@ static bool stays(const muta_rewriting *rewriting, uint32_t index)
     const muta_part *const part = part_of(rewriting);
     const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
     const uint32_t first = first_of_beam(part, index);
-    uint32_t bar = part->notes.at[index].bar;
 
     if (first == MUTA_NO_NOTE)
         return false;
-    bar = part->notes.at[first].bar;
+    uint32_t bar = part->notes.at[first].bar;
     for (uint32_t i = first; i < part->notes.count; i++) {
         const muta_note *const of = &part->notes.at[i];
         if (of->bar > bar + 1)

@@ -40,18 +40,18 @@ enum {
 /* What becomes of one pitch of the figures under one chord. */
 struct moved {
     muta_pitch from;
-    int semitones;
+    muta_pitch to;
     muta_pitch options[OPTIONS];
-    uint8_t tones[OPTIONS]; /* which tone of the chord each is */
-    uint8_t option_count;
-    uint8_t before; /* where its voice was under the chord before: which pitch; or NO_PITCH */
-    uint32_t part;  /* that has it */
-    uint32_t line;  /* that had it first */
-    uint8_t voices; /* that have it together */
-    bool is_bass;
     muta_fraction since; /* when the first of its tones begins */
     muta_fraction until; /* when the last of them ends */
-    muta_pitch to;
+    int semitones;
+    uint32_t part;          /* that has it */
+    uint32_t line;          /* that had it first */
+    uint8_t tones[OPTIONS]; /* which tone of the chord each option is */
+    uint8_t option_count;
+    uint8_t before; /* where its voice was under the chord before: which pitch; or NO_PITCH */
+    uint8_t voices; /* that have it together */
+    bool is_bass;
 };
 
 /* One way in which the figures stand. */
@@ -779,14 +779,14 @@ static uint8_t nearest(const struct figures *figures, const struct moved *to)
 {
     uint8_t best = NO_PITCH;
 
-    for (uint8_t i = 0; i < figures->count; i++) {
+    for (size_t i = 0; i < figures->count; i++) {
         const struct moved *const one = &figures->pitches[i];
         const struct moved *const other = best == NO_PITCH ? one : &figures->pitches[best];
         const bool is_own = one->line == to->line;
         if (best == NO_PITCH || (is_own && other->line != to->line) ||
             (is_own == (other->line == to->line) &&
              abs(one->semitones - to->semitones) < abs(other->semitones - to->semitones)))
-            best = i;
+            best = (uint8_t)i;
     }
     return best;
 }
@@ -795,7 +795,7 @@ static uint8_t nearest(const struct figures *figures, const struct moved *to)
  * one voice. */
 static void find_voices(const struct figures *before, struct figures *figures)
 {
-    for (uint8_t i = 0; i < figures->count; i++) {
+    for (size_t i = 0; i < figures->count; i++) {
         const uint8_t was = nearest(before, &figures->pitches[i]);
         if (was != NO_PITCH && nearest(figures, &before->pitches[was]) == i)
             figures->pitches[i].before = was;

@@ -62,8 +62,9 @@ enum {
     LEADING_LEFT = 2000,
     HIDDEN = 1500, /* the same, when only the outer voices' goal is one */
     TRITONE_LEAP = 700,
-    AWAY = 750,  /* each step away from the old chord, at stray 0 */
-    NEAR = 1050, /* each step that it could be farther: half of it at stray 1 */
+    AWAY = 750,   /* each step away from the old chord, at stray 0 */
+    NEAR = 1100,  /* each step that it could be farther, as one strays farther and farther, */
+    SLOWLY = 575, /* half of it at this many thousandths */
     FARTHEST = 8,
     BADLY_LED =
         5000,   /* each rule of part-writing that the accompaniment breaks and did not before */
@@ -108,9 +109,9 @@ struct option {
     /* What follows from these, as pitch classes: */
     uint8_t root_class;
     uint8_t bass_class;
-    int8_t seventh; /* that has to fall; NO_CLASS for none */
-    int8_t leading; /* that has to rise */
-    uint16_t tones; /* a bit for each */
+    int16_t seventh; /* that has to fall; NO_CLASS for none */
+    int16_t leading; /* that has to rise */
+    uint16_t tones;  /* a bit for each */
     bool is_old;
     bool is_unfit;       /* with a tone of the tune that no rule names */
     int16_t anticipates; /* the tone that the next chord is to have, in semitones; 0 for none */
@@ -387,7 +388,8 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const int64_t most = option->is_old ? licence(work) : UNNAMED;
         const int64_t each = named < most ? named : most;
         const muta_fraction cost = muta_fraction_scale(lasts, each);
-        option->anticipates = goes ? (int16_t)note->semitones : option->anticipates;
+        if (goes)
+            option->anticipates = (int16_t)note->semitones;
         price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
         option->is_unfit = option->is_unfit || each >= UNNAMED;
         price += each >= UNNAMED ? UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
@@ -428,7 +430,7 @@ static int64_t price_stray(const struct harmonising *work, int64_t away)
 {
     const int64_t stay = 1000 - work->stray;
     const int64_t draws = AWAY * stay / 1000 * stay / 1000 * stay / 1000;
-    const int64_t drives = NEAR * work->stray / 1000 * (1500 - work->stray) / 1000;
+    const int64_t drives = NEAR * work->stray / (work->stray + SLOWLY);
 
     return draws * away + drives * (FARTHEST - away);
 }
@@ -456,10 +458,10 @@ static void hear_option(const struct slot *slot, struct option *option)
     option->root_class = (uint8_t)muta_fifths_class(option->root);
     option->bass_class = (uint8_t)muta_fifths_class(
         option->root + row->fifths[option->bass < row->count ? option->bass : 0]);
-    option->leading = (int8_t)(leading == MUTA_NO_LEADING ? NO_CLASS : muta_fifths_class(leading));
-    option->seventh = (int8_t)(muta_chord_has_seventh(option->chord.kind)
-                                   ? muta_fifths_class(option->root + row->fifths[3])
-                                   : NO_CLASS);
+    option->leading = (int16_t)(leading == MUTA_NO_LEADING ? NO_CLASS : muta_fifths_class(leading));
+    option->seventh = (int16_t)(muta_chord_has_seventh(option->chord.kind)
+                                    ? muta_fifths_class(option->root + row->fifths[3])
+                                    : NO_CLASS);
     for (uint8_t i = 0; i < row->count; i++)
         option->tones |= (uint16_t)(1U << muta_fifths_class(option->root + row->fifths[i]));
 }
@@ -672,8 +674,8 @@ static int64_t price_seventh(const struct slot *before, const struct slot *slot,
 
 static int64_t price_root(const struct option *from, const struct option *to)
 {
-    static const int16_t prices[12] = {0,    700, 800, 500, 400, 0,
-                                       1400, 400, 300, 200, 900, 700}; /* semitones up */
+    static const int16_t prices[12] = {700,  700, 400, 500, 400, 0,
+                                       1400, 400, 300, 200, 600, 700}; /* semitones up */
 
     return prices[up_from(from->root_class, to->root_class)];
 }

@@ -78,7 +78,7 @@ enum {
     MUTA_CLASS_TEXT = 8
 };
 const char *muta_fifths_print(int32_t fifths, char *text);
-bool muta_chord_is_dominant(muta_chord_kind kind);   /* a major third: it can lead to its fourth */
+bool muta_chord_is_dominant(muta_chord_kind kind); /* a major third: it can lead to its fourth */
 /* Whether the fourth tone of a chord is a seventh, which falls; in sixths it is none. */
 bool muta_chord_has_seventh(muta_chord_kind kind);
 bool muta_chord_is_diminished(muta_chord_kind kind); /* a leading tone for root */
