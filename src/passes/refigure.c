@@ -33,7 +33,6 @@ enum {
     AUGMENTED = 3000,  /* an augmented step */
     OVERLAPPING = 3000, /* a voice goes past where its neighbour was */
     PARALLEL = 6000,    /* two voices go in fifths, or in octaves in which they did not go before */
-    RULES = 2,          /* of what rules of part-writing cost, a half */
     HIDDEN = 1500       /* the tune leaps to a fifth or an octave that the bass goes to as well */
 };
 
@@ -618,7 +617,7 @@ static int64_t price_rules(const struct step *step)
         return 0;
     muta_voiced_read(&was);
     muta_voiced_read(&is);
-    return muta_voicing_price(&was, &is, false) / RULES;
+    return muta_voicing_price(&was, &is, false);
 }
 
 static uint32_t count_stands(void *context, size_t step)
