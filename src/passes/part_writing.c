@@ -1,18 +1,6 @@
 /* part_writing.c: what sounds as chords begin. */
 #include "passes/part_writing.h"
 
-static void add_voice(muta_voiced *voiced, muta_pitch pitch)
-{
-    uint8_t at = voiced->count;
-
-    if (at == MUTA_VOICES)
-        return;
-    for (; at > 0 && muta_pitch_sound(voiced->at[at - 1]) > muta_pitch_sound(pitch); at--)
-        voiced->at[at] = voiced->at[at - 1];
-    voiced->at[at] = pitch;
-    voiced->count++;
-}
-
 /* The first of some moments that is not before one. */
 static size_t first_from(const muta_fraction *onsets, size_t count, muta_fraction time)
 {
@@ -42,7 +30,7 @@ void muta_part_writing_hear(const muta_passage *passage, const muta_harmony_slot
             continue;
         for (size_t at = first_from(onsets, count, event->onset);
              at < count && muta_fraction_compare(onsets[at], end) < 0; at++)
-            add_voice(&voiced[at], work.tones[i].pitch);
+            muta_voiced_add(&voiced[at], work.tones[i].pitch);
     }
     for (size_t i = 0; i < count; i++)
         muta_voiced_read(&voiced[i]);

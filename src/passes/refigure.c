@@ -574,18 +574,6 @@ static bool is_choir(const struct figures *figures)
     return count >= 2 && count <= MUTA_VOICES;
 }
 
-static void add_voice(muta_voiced *voiced, muta_pitch pitch)
-{
-    uint8_t at = voiced->count;
-
-    if (at == MUTA_VOICES)
-        return;
-    for (; at > 0 && muta_pitch_semitones(voiced->at[at - 1]) > muta_pitch_semitones(pitch); at--)
-        voiced->at[at] = voiced->at[at - 1];
-    voiced->at[at] = pitch;
-    voiced->count++;
-}
-
 /* What begins with a chord, and the tune. */
 static void add_beginning(const struct figures *figures, const struct stand *stand,
                           muta_voiced *voiced)
@@ -593,9 +581,9 @@ static void add_beginning(const struct figures *figures, const struct stand *sta
     for (size_t i = 0; i < figures->count; i++)
         for (uint8_t j = 0; begins(figures, &figures->pitches[i]) && j < figures->pitches[i].voices;
              j++)
-            add_voice(voiced, figures->pitches[i].options[stand->taken[i]]);
+            muta_voiced_add(voiced, figures->pitches[i].options[stand->taken[i]]);
     if (figures->sung)
-        add_voice(voiced, figures->sung->pitch);
+        muta_voiced_add(voiced, figures->sung->pitch);
 }
 
 /* The rules of part-writing from chord to chord, for what sounds as they begin; 0 where the voices
@@ -612,7 +600,7 @@ static int64_t price_rules(const struct step *step)
     add_beginning(step->to, step->is, &is);
     for (size_t i = 0; i < from->count; i++)
         if (muta_fraction_compare(from->pitches[i].until, step->to->now->from) > 0)
-            add_voice(&is, from->pitches[i].options[step->was->taken[i]]);
+            muta_voiced_add(&is, from->pitches[i].options[step->was->taken[i]]);
     if (was.count != is.count)
         return 0;
     muta_voiced_read(&was);

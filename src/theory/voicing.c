@@ -6,6 +6,18 @@
 #include <stdlib.h>
 #include <string.h>
 
+void muta_voiced_add(muta_voiced *voiced, muta_pitch pitch)
+{
+    uint8_t at = voiced->count;
+
+    if (at == MUTA_VOICES)
+        return;
+    for (; at > 0 && muta_pitch_sound(voiced->at[at - 1]) > muta_pitch_sound(pitch); at--)
+        voiced->at[at] = voiced->at[at - 1];
+    voiced->at[at] = pitch;
+    voiced->count++;
+}
+
 void muta_voiced_read(muta_voiced *voiced)
 {
     const int root = muta_fifths_class(voiced->slot->root);

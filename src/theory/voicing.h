@@ -39,6 +39,8 @@ typedef struct muta_voiced {
     uint8_t tones[MUTA_VOICES]; /* which tone of the chord, or MUTA_NO_TONE */
 } muta_voiced;
 
+/* Puts a voice in its place by pitch, behind those of the same; none when there are MUTA_VOICES. */
+void muta_voiced_add(muta_voiced *voiced, muta_pitch pitch);
 /* Fills in what follows from the slot and the pitches. */
 void muta_voiced_read(muta_voiced *voiced);
 

@@ -127,3 +127,20 @@ const char *notation_print(const muta_score *score, char *text, size_t room)
     }
     return text;
 }
+
+char *notation_vary(const char *xml, const char *line)
+{
+    muta_score *score = NULL;
+    muta_chain *chain = NULL;
+    char *out = NULL;
+    size_t length;
+
+    if (muta_score_read_bytes(xml, strlen(xml), &score, NULL) != MUTA_OK ||
+        muta_chain_parse(line, &chain, NULL) != MUTA_OK ||
+        muta_chain_run(chain, score, 1, NULL, NULL) != MUTA_OK ||
+        muta_score_write_bytes(score, &out, &length) != MUTA_OK)
+        out = NULL;
+    muta_chain_free(chain);
+    muta_score_free(score);
+    return out;
+}

@@ -11,5 +11,7 @@
 muta_score *notation_read(const char *line);
 /* The line of a one-part score; the key is named as major. @param text `room` bytes */
 const char *notation_print(const muta_score *score, char *text, size_t room);
+/* What a chain makes of a score, as text; NULL when it refuses. Ended with free(). */
+char *notation_vary(const char *xml, const char *line);
 
 #endif
