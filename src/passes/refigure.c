@@ -12,7 +12,7 @@ enum {
     OPTIONS = 16,
     STANDS = 24, /* ways in which the figures of a chord may stand, at most */
     NO_PITCH = 255,
-    /* Costs, in thousandths: of how they stand, */
+    /* Costs, in thousandths, set by hand: of how they stand, */
     A_SEMITONE = 100,
     SAME_TONE = 20000, /* two pitches become one, */
     FLATTENED = 1500,  /* of which one came behind the other, */
@@ -215,7 +215,6 @@ static muta_status find_pitches(struct refiguring *work, struct figures *figures
     const muta_fraction from = figures->now->from;
     const struct figures *const before =
         work->figures.count > 0 ? &work->figures.at[work->figures.count - 1] : NULL;
-
     struct moved found[PITCHES];
 
     figures->pitches = found;
@@ -520,16 +519,6 @@ static int64_t price_with_tune(const struct step *step, size_t nth)
     return cost;
 }
 
-/* An augmented step: more semitones than a perfect or major interval of as many steps has. */
-static bool is_augmented(muta_pitch from, muta_pitch to)
-{
-    static const int8_t largest[] = {1, 2, 4, 5, 7, 9, 11};
-    const int32_t steps = abs(to.place - from.place);
-
-    return steps > 0 && steps < 7 &&
-           abs(muta_pitch_semitones(to) - muta_pitch_semitones(from)) > largest[steps];
-}
-
 static int64_t price_voice(const struct step *step, size_t nth)
 {
     const muta_pitch from = was_at(step, nth);
@@ -539,7 +528,7 @@ static int64_t price_voice(const struct step *step, size_t nth)
 
     if (is_unresolved(step, from, moves))
         cost += UNRESOLVED;
-    if (is_augmented(from, to))
+    if (muta_voicing_is_augmented(from, to))
         cost += AUGMENTED;
     cost += price_with_tune(step, nth);
     if (nth > 0 && is_led(step, 0))

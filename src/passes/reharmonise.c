@@ -554,7 +554,8 @@ static bool is_too_long(const struct harmonising *work, const struct slot *slot)
     for (size_t i = 0; i < slot->count; i++)
         if (!work->options.at[slot->option + i].is_unfit)
             return false;
-    return muta_fraction_compare(next_beat(work, slot), slot->to) < 0;
+    const muta_fraction beat = next_beat(work, slot);
+    return muta_fraction_compare(beat, slot->from) > 0 && muta_fraction_compare(beat, slot->to) < 0;
 }
 
 /* Parts at their first beat the slots that are too long; `parted` when there were such. */
