@@ -35,7 +35,8 @@ struct muta_arena_chunk {
     max_align_t bytes[];
 };
 
-static long allocations_left = -1;
+/* Threads take memory at the same time, each of an arena of its own. */
+static _Atomic long allocations_left = -1;
 
 void muta_arena_fail_after(long count)
 {
@@ -56,6 +57,22 @@ void muta_arena_clear(muta_arena *arena)
         arena->last = before;
     }
     arena->bytes = 0;
+}
+
+void muta_arena_adopt(muta_arena *arena, muta_arena *from)
+{
+    muta_arena_chunk *first = from->last;
+
+    if (!first)
+        return;
+    while (first->before)
+        first = first->before;
+    /* Below the chunk that is being filled, so that this goes on. */
+    muta_arena_chunk **const below = arena->last ? &arena->last->before : &arena->last;
+    first->before = *below;
+    *below = from->last;
+    arena->bytes += from->bytes;
+    muta_arena_init(from);
 }
 
 /* How large the next chunk is, its head aside. */

@@ -1,5 +1,6 @@
 /* tree.c: the nodes, names and texts of an XML document. */
 #include "base/tree.h"
+#include <assert.h>
 #include <string.h>
 
 enum {
@@ -24,27 +25,61 @@ static uint32_t hash_of(const char *at, size_t length)
     return (uint32_t)(hash ^ (hash >> 32));
 }
 
+/* Where a text stands in the table, or would stand. */
+static muta_string *find_slot(const muta_tree *tree, const muta_tree_string *string)
+{
+    size_t slot = string->hash & (tree->slot_count - 1);
+
+    for (; tree->slots[slot]; slot = (slot + 1) & (tree->slot_count - 1)) {
+        const muta_tree_string *const found = &tree->strings.at[tree->slots[slot]];
+        if (found->hash == string->hash && found->length == string->length &&
+            memcmp(found->at, string->at, string->length) == 0)
+            break;
+    }
+    return &tree->slots[slot];
+}
+
 static muta_status grow_slots(muta_tree *tree)
 {
     const size_t wanted = tree->slot_count ? tree->slot_count * 2 : FIRST_SLOTS;
-    muta_string *const slots = muta_arena_take_array(&tree->arena, wanted, sizeof *slots);
+    muta_string *const slots = muta_arena_take_array(&tree->index, wanted, sizeof *slots);
 
     if (!slots)
         return MUTA_E_MEMORY;
-    for (size_t i = 1; i < tree->strings.count; i++) {
-        size_t at = tree->strings.at[i].hash & (wanted - 1);
-        while (slots[at])
-            at = (at + 1) & (wanted - 1);
-        slots[at] = (muta_string)i;
-    }
     tree->slots = slots;
     tree->slot_count = wanted;
+    for (size_t i = 1; i < tree->strings.count; i++)
+        if (tree->strings.at[i].at)
+            *find_slot(tree, &tree->strings.at[i]) = (muta_string)i;
     return MUTA_OK;
 }
 
 static bool is_plain(const char *text)
 {
     return text[strcspn(text, "&<>\"'\r\n\t")] == '\0';
+}
+
+/* The next id that is this tree's own; a twin has every other one. */
+static size_t own_id(const muta_tree *tree, size_t shared, size_t count)
+{
+    return tree->is_forked && (count - shared) % 2 != tree->is_twin ? count + 1 : count;
+}
+
+static muta_status add_string(muta_tree *tree, const muta_tree_string *string, muta_string *slot)
+{
+    const size_t id = own_id(tree, tree->shared_strings, tree->strings.count);
+    char *const copy = muta_arena_copy_text(&tree->arena, string->at, string->length);
+
+    if (!copy)
+        return MUTA_E_MEMORY;
+    while (tree->strings.count <= id)
+        if (!MUTA_PUSH(&tree->index, &tree->strings))
+            return MUTA_E_MEMORY;
+    tree->strings.at[id] = *string;
+    tree->strings.at[id].at = copy;
+    tree->strings.at[id].plain = is_plain(copy);
+    *slot = (muta_string)id;
+    return MUTA_OK;
 }
 
 muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length, muta_string *string)
@@ -57,23 +92,12 @@ muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length, mut
         return MUTA_E_RANGE;
     if (tree->strings.count * 2 >= tree->slot_count)
         MUTA_TRY(grow_slots(tree));
-    const uint32_t hash = hash_of(at, length);
-    size_t slot = hash & (tree->slot_count - 1);
-    for (; tree->slots[slot]; slot = (slot + 1) & (tree->slot_count - 1)) {
-        const muta_tree_string *const found = &tree->strings.at[tree->slots[slot]];
-        if (found->hash == hash && found->length == length && !memcmp(found->at, at, length)) {
-            *string = tree->slots[slot];
-            return MUTA_OK;
-        }
-    }
-    muta_tree_string *const added = MUTA_PUSH(&tree->arena, &tree->strings);
-    char *const copy = muta_arena_copy_text(&tree->arena, at, length);
-    if (!added || !copy)
-        return MUTA_E_MEMORY;
-    *added = (muta_tree_string){
-        .at = copy, .length = (uint32_t)length, .hash = hash, .plain = is_plain(copy)};
-    tree->slots[slot] = (muta_string)(tree->strings.count - 1);
-    *string = tree->slots[slot];
+    const muta_tree_string sought = {
+        .at = at, .length = (uint32_t)length, .hash = hash_of(at, length)};
+    muta_string *const slot = find_slot(tree, &sought);
+    if (!*slot)
+        MUTA_TRY(add_string(tree, &sought, slot));
+    *string = *slot;
     return MUTA_OK;
 }
 
@@ -87,7 +111,8 @@ muta_status muta_tree_intern_name(muta_tree *tree, const char *at, size_t length
         return MUTA_OK;
     if (string == 0 || tree->names.count > UINT16_MAX)
         return MUTA_E_RANGE;
-    muta_string *const added = MUTA_PUSH(&tree->arena, &tree->names);
+    assert(!tree->is_forked);
+    muta_string *const added = MUTA_PUSH(&tree->index, &tree->names);
     if (!added)
         return MUTA_E_MEMORY;
     *added = string;
@@ -100,10 +125,9 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 {
     muta_name name;
 
-    *tree = (muta_tree){.node_count = 1};
-    muta_arena_init(&tree->arena);
-    muta_tree_string *const empty = MUTA_PUSH(&tree->arena, &tree->strings);
-    const muta_string *const no_name = MUTA_PUSH(&tree->arena, &tree->names);
+    *tree = (muta_tree){.root = 0};
+    muta_tree_string *const empty = MUTA_PUSH(&tree->index, &tree->strings);
+    const muta_string *const no_name = MUTA_PUSH(&tree->index, &tree->names);
     if (!empty || !no_name)
         return MUTA_E_MEMORY;
     empty->at = "";
@@ -115,58 +139,173 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 void muta_tree_clear(muta_tree *tree)
 {
     muta_arena_clear(&tree->arena);
+    muta_arena_clear(&tree->index);
     *tree = (muta_tree){0};
+}
+
+/* The ids of the next chunk; no id is 0. */
+static muta_tree_ids ids_of(size_t chunk)
+{
+    const uint32_t first = (uint32_t)chunk * MUTA_TREE_CHUNK;
+
+    return (muta_tree_ids){chunk == 0 ? 1 : first, first + MUTA_TREE_CHUNK};
+}
+
+static muta_status add_nodes(muta_tree *tree)
+{
+    const size_t chunk = own_id(tree, tree->shared_nodes, tree->nodes.count);
+    muta_tree_node *const nodes =
+        muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof *nodes);
+
+    if (chunk >= UINT32_MAX / MUTA_TREE_CHUNK)
+        return MUTA_E_RANGE;
+    if (!nodes)
+        return MUTA_E_MEMORY;
+    while (tree->nodes.count <= chunk)
+        if (!MUTA_PUSH(&tree->index, &tree->nodes))
+            return MUTA_E_MEMORY;
+    tree->nodes.at[chunk] = nodes;
+    tree->node_ids = ids_of(chunk);
+    return MUTA_OK;
 }
 
 muta_status muta_tree_add(muta_tree *tree, muta_node_kind kind, muta_name name, muta_node *node)
 {
-    if (tree->node_count == UINT32_MAX)
-        return MUTA_E_RANGE;
-    if (tree->node_count / MUTA_TREE_CHUNK >= tree->nodes.count) {
-        muta_tree_node **const chunk = MUTA_PUSH(&tree->arena, &tree->nodes);
-        if (!chunk)
-            return MUTA_E_MEMORY;
-        *chunk = muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof **chunk);
-        if (!*chunk) {
-            tree->nodes.count--;
-            return MUTA_E_MEMORY;
-        }
-    }
-    *node = tree->node_count++;
+    if (tree->node_ids.next == tree->node_ids.end)
+        MUTA_TRY(add_nodes(tree));
+    *node = tree->node_ids.next++;
     muta_tree_node *const at = muta_tree_at(tree, *node);
     at->kind = (uint8_t)kind;
     at->name = name;
     return MUTA_OK;
 }
 
+static muta_status add_attribute_chunk(muta_tree *tree)
+{
+    const size_t chunk = own_id(tree, tree->shared_attributes, tree->attributes.count);
+    muta_attribute *const attributes =
+        muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof *attributes);
+
+    if (chunk >= UINT32_MAX / MUTA_TREE_CHUNK)
+        return MUTA_E_RANGE;
+    if (!attributes)
+        return MUTA_E_MEMORY;
+    while (tree->attributes.count <= chunk)
+        if (!MUTA_PUSH(&tree->index, &tree->attributes))
+            return MUTA_E_MEMORY;
+    tree->attributes.at[chunk] = attributes;
+    tree->attribute_ids = ids_of(chunk);
+    return MUTA_OK;
+}
+
 muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t count,
                                      muta_attribute **attributes)
 {
-    if (count > UINT8_MAX || tree->attribute_count > UINT32_MAX - MUTA_TREE_CHUNK)
+    if (count > UINT8_MAX)
         return MUTA_E_RANGE;
-    if (tree->attribute_count % MUTA_TREE_CHUNK + count > MUTA_TREE_CHUNK)
-        tree->attribute_count += MUTA_TREE_CHUNK - tree->attribute_count % MUTA_TREE_CHUNK;
-    if (tree->attribute_count / MUTA_TREE_CHUNK >= tree->attributes.count) {
-        muta_attribute **const chunk = MUTA_PUSH(&tree->arena, &tree->attributes);
-        if (!chunk)
-            return MUTA_E_MEMORY;
-        *chunk = muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof **chunk);
-        if (!*chunk) {
-            tree->attributes.count--;
-            return MUTA_E_MEMORY;
-        }
-    }
+    if (count > tree->attribute_ids.end - tree->attribute_ids.next)
+        MUTA_TRY(add_attribute_chunk(tree));
     muta_tree_node *const at = muta_tree_at(tree, node);
-    at->attributes = tree->attribute_count;
+    at->attributes = tree->attribute_ids.next;
     at->attribute_count = (uint8_t)count;
     *attributes = muta_tree_attribute_at(tree, at->attributes);
-    tree->attribute_count += (uint32_t)count;
+    tree->attribute_ids.next += (uint32_t)count;
     return MUTA_OK;
+}
+
+/* ---- two threads ---- */
+
+static void *copied(muta_arena *arena, const void *at, size_t count, size_t bytes)
+{
+    void *const copy = muta_arena_take_blank(arena, count, bytes);
+
+    return copy && count > 0 ? memcpy(copy, at, count * bytes) : copy;
+}
+
+muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin)
+{
+    tree->shared_nodes = tree->nodes.count;
+    tree->shared_attributes = tree->attributes.count;
+    tree->shared_strings = tree->strings.count;
+    tree->is_forked = true;
+    *twin = *tree;
+    twin->is_twin = true;
+    twin->node_ids = twin->attribute_ids = (muta_tree_ids){0, 0};
+    muta_arena_init(&twin->arena);
+    muta_arena_init(&twin->index);
+    twin->nodes.room = twin->nodes.count;
+    twin->nodes.at =
+        copied(&twin->index, tree->nodes.at, tree->nodes.count, sizeof *tree->nodes.at);
+    twin->attributes.room = twin->attributes.count;
+    twin->attributes.at = copied(&twin->index, tree->attributes.at, tree->attributes.count,
+                                 sizeof *tree->attributes.at);
+    twin->strings.room = twin->strings.count;
+    twin->strings.at =
+        copied(&twin->index, tree->strings.at, tree->strings.count, sizeof *tree->strings.at);
+    twin->slots = copied(&twin->index, tree->slots, tree->slot_count, sizeof *tree->slots);
+    return twin->nodes.at && twin->attributes.at && twin->strings.at && twin->slots
+               ? MUTA_OK
+               : MUTA_E_MEMORY;
+}
+
+/* A text that both have stored keeps both ids; it is found under the first. */
+static muta_status join_strings(muta_tree *tree, const muta_tree *twin)
+{
+    for (size_t i = tree->shared_strings; i < twin->strings.count; i++) {
+        if (!twin->strings.at[i].at)
+            continue;
+        while (tree->strings.count <= i)
+            if (!MUTA_PUSH(&tree->index, &tree->strings))
+                return MUTA_E_MEMORY;
+        tree->strings.at[i] = twin->strings.at[i];
+        if (tree->strings.count * 2 >= tree->slot_count) {
+            MUTA_TRY(grow_slots(tree));
+            continue;
+        }
+        muta_string *const slot = find_slot(tree, &tree->strings.at[i]);
+        *slot = *slot ? *slot : (muta_string)i;
+    }
+    return MUTA_OK;
+}
+
+static muta_status join_chunks(muta_tree *tree, const muta_tree *twin)
+{
+    for (size_t i = tree->shared_nodes; i < twin->nodes.count; i++) {
+        if (i >= tree->nodes.count && !MUTA_PUSH(&tree->index, &tree->nodes))
+            return MUTA_E_MEMORY;
+        if (twin->nodes.at[i])
+            tree->nodes.at[i] = twin->nodes.at[i];
+    }
+    for (size_t i = tree->shared_attributes; i < twin->attributes.count; i++) {
+        if (i >= tree->attributes.count && !MUTA_PUSH(&tree->index, &tree->attributes))
+            return MUTA_E_MEMORY;
+        if (twin->attributes.at[i])
+            tree->attributes.at[i] = twin->attributes.at[i];
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_tree_join(muta_tree *tree, muta_tree *twin)
+{
+    muta_arena_adopt(&tree->arena, &twin->arena);
+    muta_status status = join_chunks(tree, twin);
+    if (status == MUTA_OK)
+        status = join_strings(tree, twin);
+    tree->is_forked = false;
+    muta_tree_clear(twin);
+    return status;
+}
+
+muta_node muta_tree_end(const muta_tree *tree)
+{
+    const muta_node end = (muta_node)tree->nodes.count * MUTA_TREE_CHUNK;
+
+    return tree->node_ids.end == end ? tree->node_ids.next : end;
 }
 
 muta_status muta_tree_keep_tag(muta_tree *tree, muta_node node, const char *at, size_t length)
 {
-    muta_odd_tag *const tag = MUTA_PUSH(&tree->arena, &tree->odd_tags);
+    muta_odd_tag *const tag = MUTA_PUSH(&tree->index, &tree->odd_tags);
 
     if (!tag)
         return MUTA_E_MEMORY;
@@ -235,20 +374,28 @@ muta_node muta_tree_child(const muta_tree *tree, muta_node parent, muta_name nam
     return child;
 }
 
-muta_text muta_tree_leaf(const muta_tree *tree, muta_node node)
+muta_string muta_tree_leaf_string(const muta_tree *tree, muta_node node)
 {
-    const muta_tree_node *at = muta_tree_at(tree, node);
+    const muta_tree_node *const at = muta_tree_at(tree, node);
 
     /* A comment or CDATA inside a leaf makes its text a child. */
-    if (at->child)
-        for (muta_node child = at->child; child; child = muta_tree_next(tree, child))
-            if (muta_tree_at(tree, child)->kind == MUTA_TEXT ||
-                muta_tree_at(tree, child)->kind == MUTA_CDATA) {
-                at = muta_tree_at(tree, child);
-                break;
-            }
-    const muta_tree_string *const string = &tree->strings.at[at->text];
-    return muta_text_trim((muta_text){string->at, string->length});
+    for (muta_node child = at->child; child; child = muta_tree_next(tree, child))
+        if (muta_tree_at(tree, child)->kind == MUTA_TEXT ||
+            muta_tree_at(tree, child)->kind == MUTA_CDATA)
+            return muta_tree_at(tree, child)->text;
+    return at->text;
+}
+
+muta_text muta_tree_trimmed(const muta_tree *tree, muta_string string)
+{
+    const muta_tree_string *const text = &tree->strings.at[string];
+
+    return muta_text_trim((muta_text){text->at, text->length});
+}
+
+muta_text muta_tree_leaf(const muta_tree *tree, muta_node node)
+{
+    return muta_tree_trimmed(tree, muta_tree_leaf_string(tree, node));
 }
 
 muta_status muta_tree_set_text(muta_tree *tree, muta_node node, const char *text)

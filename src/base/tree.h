@@ -50,7 +50,7 @@ typedef struct muta_attribute {
 } muta_attribute;
 
 enum {
-    MUTA_TREE_CHUNK = 4096
+    MUTA_TREE_CHUNK = 1024
 };
 
 typedef struct muta_tree_string {
@@ -66,15 +66,27 @@ typedef struct muta_odd_tag {
     muta_string text; /* from the < to before the > or /> */
 } muta_odd_tag;
 
+/* Which ids are given out next: those that are left of a chunk. */
+typedef struct muta_tree_ids {
+    uint32_t next;
+    uint32_t end;
+} muta_tree_ids;
+
 typedef struct muta_tree {
-    muta_arena arena;
-    MUTA_VEC(muta_tree_node *) nodes;      /* chunks of MUTA_TREE_CHUNK */
+    muta_arena arena;                      /* of the nodes and texts */
+    muta_arena index;                      /* of all that leads to them */
+    MUTA_VEC(muta_tree_node *) nodes;      /* chunks of MUTA_TREE_CHUNK, NULL: of the twin */
     MUTA_VEC(muta_attribute *) attributes; /* chunks, no element's run crosses an edge */
-    muta_node node_count;
-    uint32_t attribute_count;
+    muta_tree_ids node_ids;
+    muta_tree_ids attribute_ids;
     MUTA_VEC(muta_tree_string) strings;
     muta_string *slots; /* a hash table, open addressing; its size is a power of two */
     size_t slot_count;
+    bool is_forked;
+    bool is_twin;
+    size_t shared_nodes; /* what a forked tree had before: so many chunks of nodes, */
+    size_t shared_attributes;
+    size_t shared_strings;
     MUTA_VEC(muta_string) names;
     MUTA_VEC(muta_odd_tag) odd_tags; /* in order of their nodes */
     muta_node root;
@@ -90,6 +102,18 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 /* Gives all of it back. */
 void muta_tree_clear(muta_tree *tree);
 
+/*
+ * Forks a tree, so that two threads may work on it: each on branches of its own, one of them through
+ * `twin`. New ids are the tree's and the twin's by turns, so that they never meet; no names may be
+ * added meanwhile.
+ * @param twin  [out] ended with muta_tree_join, on failure too
+ */
+muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
+/* Takes over what the twin has made, and ends it. On failure the tree is fit to be cleared only. */
+muta_status muta_tree_join(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
+/* One more than the highest id that a node has. */
+muta_node muta_tree_end(const muta_tree *tree);
+
 /* The id of this text, which is stored once. */
 muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length,
                              muta_string *string) MUTA_CHECK;
@@ -100,6 +124,15 @@ muta_status muta_tree_intern_name(muta_tree *tree, const char *at, size_t length
 static inline const char *muta_tree_string_at(const muta_tree *tree, muta_string string)
 {
     return tree->strings.at[string].at;
+}
+/* Whether two ids are of the same text: of what was made in a forked tree there may be two. */
+static inline bool muta_tree_is_same(const muta_tree *tree, muta_string a, muta_string b)
+{
+    const muta_tree_string *const one = &tree->strings.at[a];
+    const muta_tree_string *const two = &tree->strings.at[b];
+
+    return a == b || (one->length == two->length && one->hash == two->hash &&
+                      memcmp(one->at, two->at, one->length) == 0);
 }
 static inline const char *muta_tree_name_at(const muta_tree *tree, muta_name name)
 {
@@ -149,6 +182,10 @@ void muta_tree_drop_attribute(muta_tree *tree, muta_node node, muta_name name);
 muta_node muta_tree_child(const muta_tree *tree, muta_node parent, muta_name name);
 /* The text of a leaf, without white space at its ends. Borrows: tree. */
 muta_text muta_tree_leaf(const muta_tree *tree, muta_node node);
+/* The same as an id, its white space left on. */
+muta_string muta_tree_leaf_string(const muta_tree *tree, muta_node node);
+/* A text without white space at its ends. Borrows: tree. */
+muta_text muta_tree_trimmed(const muta_tree *tree, muta_string string);
 /* Replaces the text of a leaf. */
 muta_status muta_tree_set_text(muta_tree *tree, muta_node node, const char *text) MUTA_CHECK;
 /* Hangs `node` below `parent`, behind `after` (0: first). */

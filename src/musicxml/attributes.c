@@ -18,7 +18,7 @@ static muta_moment moment(const muta_reading *reading, muta_node node)
 static muta_status read_key(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
-    muta_key_change *const change = MUTA_PUSH(&reading->score->arena, &reading->part->keys);
+    muta_key_change *const change = MUTA_PUSH(&reading->part->arena, &reading->part->keys);
     const muta_node mode = muta_tree_child(tree, node, N_MODE);
     char text[16] = "";
 
@@ -73,7 +73,7 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
     size_t row = 0;
     int32_t line;
     int32_t octaves;
-    muta_clef_change *const change = MUTA_PUSH(&reading->score->arena, &reading->part->clefs);
+    muta_clef_change *const change = MUTA_PUSH(&reading->part->arena, &reading->part->clefs);
 
     if (!change)
         return MUTA_E_MEMORY;
@@ -104,7 +104,7 @@ static muta_status read_transpose(muta_reading *reading, muta_node node)
     int32_t steps;
     muta_fraction size;
     muta_transposition *const change =
-        MUTA_PUSH(&reading->score->arena, &reading->part->transpositions);
+        MUTA_PUSH(&reading->part->arena, &reading->part->transpositions);
 
     if (!change)
         return MUTA_E_MEMORY;
@@ -151,7 +151,7 @@ static int64_t read_beats(muta_text text, muta_metre *metre)
 }
 
 /* Adds up the pairs of `beats` and `beat-type`; invalid when the metre is free. */
-static void read_time(muta_reading *reading, muta_node node)
+static muta_status read_time(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
     muta_metre metre = {.length = MUTA_ZERO};
@@ -180,7 +180,12 @@ static void read_time(muta_reading *reading, muta_node node)
         muta_metre_group(&metre, beats);
     else
         metre.group_count = 0;
-    reading->metre = metre;
+    muta_metre *const said = muta_arena_take(&reading->part->arena, sizeof *said);
+    if (!said)
+        return MUTA_E_MEMORY;
+    *said = metre;
+    reading->metre = said;
+    return MUTA_OK;
 }
 
 static muta_status read_divisions(muta_reading *reading, muta_node node)
@@ -195,7 +200,7 @@ static muta_status read_divisions(muta_reading *reading, muta_node node)
     }
     reading->divisions = found;
     reading->said_divisions = true;
-    muta_divisions *const change = MUTA_PUSH(&reading->score->arena, &reading->part->divisions);
+    muta_divisions *const change = MUTA_PUSH(&reading->part->arena, &reading->part->divisions);
     if (!change)
         return MUTA_E_MEMORY;
     *change = (muta_divisions){{(uint32_t)reading->bar, MUTA_ALL_STAVES, reading->at}, found};
@@ -217,7 +222,7 @@ muta_status muta_build_attributes(muta_reading *reading, muta_node attributes)
             MUTA_TRY(read_key(reading, child));
             break;
         case N_TIME:
-            read_time(reading, child);
+            MUTA_TRY(read_time(reading, child));
             break;
         case N_CLEF:
             MUTA_TRY(read_clef(reading, child));

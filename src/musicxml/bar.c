@@ -6,10 +6,13 @@
 
 void muta_build_warn(const muta_reading *reading, muta_node node, const char *text)
 {
-    const muta_moment at = {(uint32_t)reading->bar, MUTA_ALL_STAVES, reading->at};
-    muta_place place = muta_score_place(reading->score, reading->part, at);
+    const muta_place place = {
+        .part = reading->part->name,
+        .bar = reading->score->bars[reading->bar].number,
+        .beat = muta_metre_beat(reading->metre, reading->at),
+        .line = muta_tree_at(&reading->score->tree, node)->line,
+    };
 
-    place.line = muta_tree_at(&reading->score->tree, node)->line;
     muta_diag_add(reading->diags, MUTA_WARNING, place, "%s", text);
 }
 
@@ -60,7 +63,7 @@ struct found {
     muta_node type;
     muta_node tuplet; /* time-modification */
     int dots;
-    muta_text voice;
+    muta_string voice;
     uint8_t staff;
     uint32_t flags;
     bool misplaced; /* its children are not in the order of the schema */
@@ -210,7 +213,7 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
         found->flags |= tie_flag(tree, child);
         break;
     case N_VOICE:
-        found->voice = muta_tree_leaf(tree, child);
+        found->voice = muta_tree_leaf_string(tree, child);
         break;
     case N_TYPE:
         found->type = child;
@@ -266,24 +269,32 @@ static void look(const muta_tree *tree, muta_node note, struct found *found)
     }
 }
 
-/* The index of the voice with this label, added when it is new. */
-static muta_status voice_of(muta_reading *reading, muta_text label, uint16_t *voice)
+/* Whether two labels are alike, white space at their ends aside. */
+static bool is_same_label(const muta_tree *tree, muta_string a, muta_string b)
 {
-    muta_string string;
+    const muta_text one = muta_tree_trimmed(tree, a);
+    const muta_text two = muta_tree_trimmed(tree, b);
+
+    return one.length == two.length && memcmp(one.at, two.at, one.length) == 0;
+}
+
+/* The index of the voice with this label, added when it is new. */
+static muta_status voice_of(muta_reading *reading, muta_string label, uint16_t *voice)
+{
     muta_part *const part = reading->part;
 
-    MUTA_TRY(muta_tree_intern(&reading->score->tree, label.at, label.length, &string));
     for (size_t i = 0; i < part->voices.count; i++)
-        if (part->voices.at[i].label == string) {
+        if (part->voices.at[i].label == label ||
+            is_same_label(&reading->score->tree, part->voices.at[i].label, label)) {
             *voice = (uint16_t)i;
             return MUTA_OK;
         }
     if (part->voices.count > UINT16_MAX)
         return MUTA_E_RANGE;
-    muta_voice *const added = MUTA_PUSH(&reading->score->arena, &part->voices);
+    muta_voice *const added = MUTA_PUSH(&reading->part->arena, &part->voices);
     if (!added)
         return MUTA_E_MEMORY;
-    added->label = string;
+    added->label = label;
     *voice = (uint16_t)(part->voices.count - 1);
     return MUTA_OK;
 }
@@ -407,7 +418,7 @@ static muta_status note_drift(muta_reading *reading)
 {
     if (muta_fraction_compare(reading->at, reading->raw) == 0)
         return MUTA_OK;
-    muta_drift *const drift = MUTA_PUSH(&reading->score->arena, &reading->drifts);
+    muta_drift *const drift = MUTA_PUSH(&reading->part->arena, &reading->drifts);
     if (!drift)
         return MUTA_E_MEMORY;
     *drift = (muta_drift){reading->raw, reading->at};
@@ -445,7 +456,7 @@ static muta_status read_note(muta_reading *reading, muta_node node)
 {
     struct found found;
     muta_part *const part = reading->part;
-    muta_note *const note = MUTA_PUSH(&reading->score->arena, &part->notes);
+    muta_note *const note = MUTA_PUSH(&reading->part->arena, &part->notes);
 
     if (!note)
         return MUTA_E_MEMORY;
@@ -494,7 +505,7 @@ static muta_status read_harmony(muta_reading *reading, muta_node node)
     const muta_tree *const tree = &reading->score->tree;
     const muta_node staff = muta_tree_child(tree, node, N_STAFF);
     muta_fraction offset = MUTA_ZERO;
-    muta_harmony *const harmony = MUTA_PUSH(&reading->score->arena, &reading->part->harmonies);
+    muta_harmony *const harmony = MUTA_PUSH(&reading->part->arena, &reading->part->harmonies);
 
     if (!harmony)
         return MUTA_E_MEMORY;
@@ -512,7 +523,7 @@ static muta_status read_harmony(muta_reading *reading, muta_node node)
 /* Figures stand before the note that they belong to. */
 static muta_status read_figures(muta_reading *reading, muta_node node)
 {
-    muta_figures *const figures = MUTA_PUSH(&reading->score->arena, &reading->part->figures);
+    muta_figures *const figures = MUTA_PUSH(&reading->part->arena, &reading->part->figures);
 
     if (!figures)
         return MUTA_E_MEMORY;
@@ -571,13 +582,13 @@ static void measure(muta_reading *reading, muta_part_bar *bar)
     const bool has_notes = muta_fraction_compare(reading->note_end, MUTA_ZERO) > 0;
 
     bar->length = has_notes ? reading->note_end : reading->cursor_end;
-    if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre.length))
-        bar->length = reading->metre.length;
+    if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre->length))
+        bar->length = reading->metre->length;
     if (muta_fraction_compare(bar->length, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0)
         doubt(reading, MUTA_BAR_LENGTH);
-    if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre.length))
+    if (!has_notes || grid->implicit || !muta_fraction_is_valid(reading->metre->length))
         return;
-    if (muta_fraction_compare(bar->length, reading->metre.length) > 0)
+    if (muta_fraction_compare(bar->length, reading->metre->length) > 0)
         muta_build_warn(reading, bar->cell, "a bar is longer than its metre");
 }
 
@@ -596,11 +607,13 @@ muta_status muta_build_bar(muta_reading *reading)
     bar->first = (uint32_t)part->notes.count;
     bar->first_thing = (uint32_t)part->things.count;
     bar->length = MUTA_ZERO;
+    bar->metre = reading->metre;
     if (!bar->cell)
         return MUTA_OK;
     for (muta_node child = muta_tree_first(tree, bar->cell); child;
          child = muta_tree_next(tree, child))
         MUTA_TRY(read_child(reading, child));
+    bar->metre = reading->metre;
     bar->count = (uint32_t)part->notes.count - bar->first;
     bar->thing_count = (uint32_t)part->things.count - bar->first_thing;
     if (!muta_fraction_is_valid(reading->divisions) && bar->doubt == MUTA_BAR_SURE)

@@ -3,6 +3,7 @@
  * timewise differ only in where a bar of a part hangs, so from here on nobody asks.
  */
 #include "musicxml/build.h"
+#include "score/each_part.h"
 #include <string.h>
 
 /* More cells than this are a claim, not a score: the largest real ones have some 50,000. */
@@ -31,14 +32,14 @@ static size_t count_children(const muta_tree *tree, muta_node parent, muta_name 
 }
 
 /* A part's name on one line; its id when it has none. */
-static const char *part_name(muta_score *score, muta_node part_node, const char *id)
+static const char *part_name(muta_score *score, muta_part *part, muta_node part_node)
 {
     const muta_node leaf = part_node ? muta_tree_child(&score->tree, part_node, N_PART_NAME) : 0;
     const muta_text text = leaf ? muta_tree_leaf(&score->tree, leaf) : (muta_text){"", 0};
 
     if (text.length == 0)
-        return id;
-    char *const name = muta_arena_copy_text(&score->arena, text.at, text.length);
+        return part->id;
+    char *const name = muta_arena_copy_text(&part->arena, text.at, text.length);
     for (char *at = name; at && *at; at++)
         if (*at == '\n' || *at == '\t' || *at == '\r')
             *at = ' ';
@@ -104,10 +105,10 @@ static muta_status part_of(muta_score *score, const char *id, size_t guess, size
     return MUTA_OK;
 }
 
-static muta_status set_bars(muta_score *score, muta_part *part, size_t count)
+static muta_status set_bars(muta_part *part, size_t count)
 {
     part->bar_count = count;
-    part->bars = muta_arena_take_array(&score->arena, count, sizeof *part->bars);
+    part->bars = muta_arena_take_array(&part->arena, count, sizeof *part->bars);
     return part->bars ? MUTA_OK : MUTA_E_MEMORY;
 }
 
@@ -124,11 +125,12 @@ static muta_status lay_partwise(muta_score *score, muta_diags *diags)
          node = muta_tree_next(tree, node)) {
         if (muta_tree_name(tree, node) != N_PART)
             continue;
-        muta_part *const to = &score->parts[part++];
+        muta_part *const to = &score->parts[part];
+        score->part_count = ++part;
         const size_t bars = count_children(tree, node, N_MEASURE);
         size_t bar = 0;
         to->id = id_of(tree, node);
-        MUTA_TRY(set_bars(score, to, bars));
+        MUTA_TRY(set_bars(to, bars));
         for (muta_node cell = muta_tree_first(tree, node); cell; cell = muta_tree_next(tree, cell))
             if (muta_tree_name(tree, cell) == N_MEASURE)
                 to->bars[bar++].cell = cell;
@@ -138,7 +140,6 @@ static muta_status lay_partwise(muta_score *score, muta_diags *diags)
                           score->bar_count);
         score->bar_count = bars > score->bar_count ? bars : score->bar_count;
     }
-    score->part_count = count;
     return MUTA_OK;
 }
 
@@ -180,7 +181,7 @@ static muta_status lay_timewise(muta_score *score, muta_diags *diags)
             if (part_of(score, id_of(tree, cell), place++, room, &part) != MUTA_OK)
                 return refuse(diags, score, cell, "the parts of the bars do not match");
             if (!part->bars)
-                MUTA_TRY(set_bars(score, part, score->bar_count));
+                MUTA_TRY(set_bars(part, score->bar_count));
             part->bars[bar].cell = cell;
         }
         bar++;
@@ -212,58 +213,45 @@ static muta_status read_numbers(muta_score *score)
         const char *const implicit = muta_tree_attribute(tree, node, N_IMPLICIT);
         const char *const apart = muta_tree_attribute(tree, node, N_NON_CONTROLLING);
         score->bars[i] = (muta_bar){.number = number ? number : "",
-                                    .implicit = implicit && strcmp(implicit, "yes") == 0,
-                                    .metre = common_time};
+                                    .implicit = implicit && strcmp(implicit, "yes") == 0};
         score->own_grids = score->own_grids || (apart && strcmp(apart, "yes") == 0);
         measure = measure ? muta_tree_next(tree, measure) : 0;
     }
     return MUTA_OK;
 }
 
-static muta_status read_part(muta_score *score, muta_part *part, muta_diags *diags)
+static muta_status read_bars(muta_score *score, muta_part *part, muta_node part_node,
+                             muta_diags *diags)
 {
-    muta_reading *const reading = muta_arena_take(&score->arena, sizeof *reading);
-    const muta_node part_node = find_score_part(score, part->id);
+    muta_reading *const reading = muta_arena_take(&part->arena, sizeof *reading);
+    size_t notes = 0;
 
     if (!reading)
         return MUTA_E_MEMORY;
-    part->name = part_name(score, part_node, part->id);
-    if (!part->name)
-        return MUTA_E_MEMORY;
-    part->staves = 1;
-    part->is_fixed = part_node && all_unpitched(&score->tree, part_node);
     *reading = (muta_reading){.score = score,
                               .part = part,
                               .diags = diags,
                               .part_node = part_node,
                               .divisions = muta_fraction_of(1, 1),
-                              .metre = common_time};
-    if (!part_node)
-        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part \"%s\" is not in the part list",
-                      part->id);
-    size_t notes = 0;
+                              .metre = &common_time};
     for (size_t bar = 0; bar < part->bar_count; bar++)
         if (part->bars[bar].cell)
             notes += count_children(&score->tree, part->bars[bar].cell, N_NOTE);
-    if (notes > 0 && !MUTA_RESERVE(&score->arena, &part->notes, notes))
+    if (notes > 0 && !MUTA_RESERVE(&part->arena, &part->notes, notes))
         return MUTA_E_MEMORY;
     for (size_t bar = 0; bar < part->bar_count; bar++) {
         reading->bar = bar;
         MUTA_TRY(muta_build_bar(reading));
-        if (part != score->parts && bar < score->parts->bar_count)
-            continue;
-        score->bars[bar].free = !muta_fraction_is_valid(reading->metre.length);
-        score->bars[bar].metre = reading->metre;
     }
     muta_part_sort_tracks(part);
     return MUTA_OK;
 }
 
 /* Each voice is at home on the staff where most of its notes stand. */
-static muta_status settle_voices(muta_score *score, muta_part *part)
+static muta_status settle_voices(muta_part *part)
 {
     size_t *const counts = muta_arena_take_array(
-        &score->arena, part->voices.count * (part->staves + 1), sizeof *counts);
+        &part->arena, part->voices.count * (part->staves + 1), sizeof *counts);
 
     if (!counts)
         return MUTA_E_MEMORY;
@@ -279,19 +267,53 @@ static muta_status settle_voices(muta_score *score, muta_part *part)
     return MUTA_OK;
 }
 
+static muta_status read_part(muta_score *score, uint32_t index, void *context, muta_diags *diags)
+{
+    muta_part *const part = &score->parts[index];
+    const muta_node part_node = find_score_part(score, part->id);
+
+    (void)context;
+    part->name = part_name(score, part, part_node);
+    if (!part->name)
+        return MUTA_E_MEMORY;
+    part->staves = 1;
+    part->is_fixed = part_node && all_unpitched(&score->tree, part_node);
+    if (!part_node)
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part \"%s\" is not in the part list",
+                      part->id);
+    MUTA_TRY(read_bars(score, part, part_node, diags));
+    return settle_voices(part);
+}
+
+/* What the parts say of a bar that all have. */
+static void lay_bar(muta_score *score, size_t bar)
+{
+    muta_bar *const to = &score->bars[bar];
+    const muta_metre *metre = NULL;
+
+    to->length = MUTA_ZERO;
+    for (size_t i = 0; i < score->part_count; i++) {
+        if (bar >= score->parts[i].bar_count)
+            continue;
+        const muta_part_bar *const of = &score->parts[i].bars[bar];
+        to->length = muta_fraction_max(to->length, of->length);
+        to->opens = to->opens || of->opens;
+        to->closes = to->closes || of->closes;
+        metre = metre ? metre : of->metre;
+    }
+    to->free = metre && !muta_fraction_is_valid(metre->length);
+    to->metre = metre ? *metre : common_time;
+}
+
 /* Lays out the common grid: each bar as long as the longest part has it. */
 static void lay_grid(muta_score *score)
 {
     muta_fraction start = MUTA_ZERO;
 
     for (size_t bar = 0; bar < score->bar_count; bar++) {
-        muta_fraction length = MUTA_ZERO;
-        for (size_t i = 0; i < score->part_count; i++)
-            if (bar < score->parts[i].bar_count)
-                length = muta_fraction_max(length, score->parts[i].bars[bar].length);
+        lay_bar(score, bar);
         score->bars[bar].start = start;
-        score->bars[bar].length = length;
-        start = muta_fraction_add(start, length);
+        start = muta_fraction_add(start, score->bars[bar].length);
     }
     for (size_t i = 0; i < score->part_count; i++) {
         start = MUTA_ZERO;
@@ -358,10 +380,7 @@ muta_status muta_build(muta_score *score, muta_diags *diags)
 {
     MUTA_TRY(lay_out(score, diags));
     MUTA_TRY(read_numbers(score));
-    for (size_t i = 0; i < score->part_count; i++) {
-        MUTA_TRY(read_part(score, &score->parts[i], diags));
-        MUTA_TRY(settle_voices(score, &score->parts[i]));
-    }
+    MUTA_TRY(muta_each_part(score, read_part, NULL, diags));
     lay_grid(score);
     for (size_t i = 0; i < score->part_count; i++) {
         MUTA_TRY(muta_part_link_ties(score, &score->parts[i]));
@@ -372,13 +391,13 @@ muta_status muta_build(muta_score *score, muta_diags *diags)
 
 muta_status muta_build_again(muta_score *score)
 {
-    muta_arena before = score->arena;
+    muta_score before = *score;
 
     muta_arena_init(&score->arena);
     score->own_grids = false;
     score->part_count = 0;
     score->bar_count = 0;
     const muta_status status = muta_build(score, NULL);
-    muta_arena_clear(&before);
+    muta_model_clear(&before);
     return status;
 }

@@ -25,7 +25,7 @@ typedef struct muta_reading {
     muta_fraction previous;  /* the onset of the last note that was no chord member */
     muta_fraction note_end;  /* the latest end of a note in this bar */
     muta_fraction cursor_end;
-    muta_metre metre;
+    const muta_metre *metre;
     bool fixed_staff[256]; /* a percussion clef is in force there */
     bool tab_staff[256];
     bool said_divisions;

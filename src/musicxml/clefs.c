@@ -204,7 +204,7 @@ static muta_status put_clef(muta_score *score, muta_part *part, uint32_t bar, ui
         MUTA_TRY(muta_tree_set_attribute(tree, clef.node, N_NUMBER, number));
     muta_tree_insert(tree, attributes,
                      muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)), clef.node);
-    muta_clef_change *const change = MUTA_PUSH(&score->arena, &part->clefs);
+    muta_clef_change *const change = MUTA_PUSH(&part->arena, &part->clefs);
     if (!change)
         return MUTA_E_MEMORY;
     clef.at = (muta_moment){bar, staff, MUTA_ZERO};
@@ -240,10 +240,9 @@ static muta_status set_clefs(muta_score *score, muta_part *part, uint8_t staff)
     return MUTA_OK;
 }
 
-muta_status muta_clefs_set(muta_score *score)
+muta_status muta_clefs_set(muta_score *score, muta_part *part)
 {
-    for (size_t i = 0; i < score->part_count; i++)
-        for (size_t staff = 1; staff <= score->parts[i].staves && staff < UINT8_MAX; staff++)
-            MUTA_TRY(set_clefs(score, &score->parts[i], (uint8_t)staff));
+    for (size_t staff = 1; staff <= part->staves && staff < UINT8_MAX; staff++)
+        MUTA_TRY(set_clefs(score, part, (uint8_t)staff));
     return MUTA_OK;
 }

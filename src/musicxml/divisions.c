@@ -89,7 +89,7 @@ static muta_status say_divisions(muta_score *score, muta_part *part, int64_t fac
     MUTA_TRY(muta_patch_insert(tree, attributes,
                                muta_patch_place(tree, attributes, before, MUTA_LENGTH(before)),
                                N_DIVISIONS, text, &made));
-    muta_divisions *const said = MUTA_PUSH(&score->arena, &part->divisions);
+    muta_divisions *const said = MUTA_PUSH(&part->arena, &part->divisions);
     if (!said)
         return MUTA_E_MEMORY;
     *said = (muta_divisions){start, muta_fraction_of(1, 1)};

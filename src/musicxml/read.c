@@ -170,7 +170,7 @@ void muta_score_free(muta_score *score)
         return;
     muta_archive_free(score->archive);
     muta_tree_clear(&score->tree);
-    muta_arena_clear(&score->arena);
+    muta_model_clear(score);
     free(score);
 }
 

@@ -103,9 +103,8 @@ static muta_status lay_timewise(muta_rewriting *rewriting)
     return MUTA_OK;
 }
 
-static muta_status remove_timewise(muta_plan *plan)
+static void remove_timewise(muta_score *score, const muta_plan *plan)
 {
-    muta_score *const score = plan->score;
     const muta_part *const part = &score->parts[0];
 
     for (uint32_t bar = 0; bar < score->bar_count && bar < part->bar_count; bar++) {
@@ -115,7 +114,6 @@ static muta_status remove_timewise(muta_plan *plan)
         if (measure)
             muta_tree_remove(&score->tree, score->tree.root, measure);
     }
-    return MUTA_OK;
 }
 
 /* ---- bar lines ---- */
@@ -310,7 +308,7 @@ static muta_status cut_ties(muta_rewriting *rewriting)
 
 static muta_status rewrite_part(muta_rewriting *rewriting)
 {
-    muta_plan *const plan = rewriting->plan;
+    const muta_plan *const plan = rewriting->plan;
     muta_score *const score = rewriting->score;
     int64_t factor;
 
@@ -349,16 +347,20 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     return !score->is_timewise || rewriting->part == 0 ? number_bars(rewriting) : MUTA_OK;
 }
 
-muta_status muta_rewrite(muta_plan *plan, muta_diags *diags)
+muta_status muta_rewrite_part(muta_score *score, const muta_plan *plan, uint32_t part,
+                              muta_diags *diags)
 {
-    for (uint32_t part = 0; part < plan->score->part_count; part++) {
-        muta_rewriting rewriting = {
-            .plan = plan, .score = plan->score, .part = part, .diags = diags};
-        muta_status status = MUTA_OK;
-        if (plan->parts[part].fates || plan->bars_added > 0 || plan->bars_removed > 0)
-            status = rewrite_part(&rewriting);
-        muta_arena_clear(&rewriting.arena);
-        MUTA_TRY(status);
-    }
-    return plan->score->is_timewise && plan->bars_removed > 0 ? remove_timewise(plan) : MUTA_OK;
+    muta_rewriting rewriting = {.plan = plan, .score = score, .part = part, .diags = diags};
+    muta_status status = MUTA_OK;
+
+    if (plan->parts[part].fates || plan->bars_added > 0 || plan->bars_removed > 0)
+        status = rewrite_part(&rewriting);
+    muta_arena_clear(&rewriting.arena);
+    return status;
+}
+
+void muta_rewrite_end(muta_plan *plan)
+{
+    if (plan->score->is_timewise && plan->bars_removed > 0)
+        remove_timewise(plan->score, plan);
 }

@@ -87,7 +87,7 @@ typedef struct muta_moved_thing {
 
 typedef struct muta_rewriting {
     muta_arena arena; /* for as long as one part is written */
-    muta_plan *plan;
+    const muta_plan *plan;
     muta_score *score;
     uint32_t part;
     bool *used;        /* by note: its node has its new place */
@@ -159,16 +159,20 @@ muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor
 
 /* Takes the clefs of a staff out of `attributes`; true when nothing else was in it. */
 bool muta_clefs_take_out(muta_tree *tree, muta_node attributes, uint8_t staff);
-/* Sets clefs for the bars that were written anew, as the score is read again. */
-muta_status muta_clefs_set(muta_score *score) MUTA_CHECK;
+/* Sets clefs for the bars of a part that were written anew, as the score is read again. */
+muta_status muta_clefs_set(muta_score *score, muta_part *part) MUTA_CHECK;
 /* Puts the techniques of a passage, whose notes are written, to them. @param count [out] grows */
 muta_status muta_techniques_put(muta_score *score, const muta_plan *plan,
                                 const muta_passage *passage, size_t *count) MUTA_CHECK;
 /*
- * Writes what was planned into the tree. The score's model is that of the tree before until it is
- * built again.
+ * Writes what was planned for a part into its branch of the tree. The score's model is that of the
+ * tree before until it is built again.
+ * @param score  the plan's, or its twin in another thread
  */
-muta_status muta_rewrite(muta_plan *plan, muta_diags *diags) MUTA_CHECK;
+muta_status muta_rewrite_part(muta_score *score, const muta_plan *plan, uint32_t part,
+                              muta_diags *diags) MUTA_CHECK;
+/* What is left when all parts are written. */
+void muta_rewrite_end(muta_plan *plan);
 
 /* Chord symbols of a passage whose signatures got another mode follow them, kind and all. */
 muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage) MUTA_CHECK;

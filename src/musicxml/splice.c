@@ -8,6 +8,7 @@
 #include "musicxml/rewrite.h"
 #include "mutanza/passage.h"
 #include "notate/notate.h"
+#include "score/each_part.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -106,78 +107,114 @@ static void recall_part(const struct memory *memory, muta_part *part)
 }
 
 /* The bars in which something is written anew, or is gone. */
-static void touch_bars(const muta_plan *plan)
+static void touch_bars(const muta_plan *plan, uint32_t index)
 {
-    for (size_t i = 0; i < plan->score->part_count; i++) {
-        muta_part *const part = &plan->score->parts[i];
-        const muta_plan_part *const of = &plan->parts[i];
-        for (size_t j = 0; of->fates && j < part->notes.count; j++)
-            if (of->fates[j] >= MUTA_MOVED)
-                part->bars[part->notes.at[j].bar].is_touched = true;
-        for (size_t j = 0; j < of->soundings.count; j++) {
-            const uint32_t old = plan->bars.at[of->soundings.at[j].bar].old;
-            if (old != MUTA_NO_BAR)
-                part->bars[old].is_touched = true;
-        }
+    muta_part *const part = &plan->score->parts[index];
+    const muta_plan_part *const of = &plan->parts[index];
+
+    for (size_t i = 0; of->fates && i < part->notes.count; i++)
+        if (of->fates[i] >= MUTA_MOVED)
+            part->bars[part->notes.at[i].bar].is_touched = true;
+    for (size_t i = 0; i < of->soundings.count; i++) {
+        const uint32_t old = plan->bars.at[of->soundings.at[i].bar].old;
+        if (old != MUTA_NO_BAR)
+            part->bars[old].is_touched = true;
     }
 }
 
 /* The bars in which a pitch changed. */
-static void touch_changed(muta_score *score)
+static void touch_changed(muta_part *part)
 {
-    for (size_t i = 0; i < score->part_count; i++)
-        for (size_t j = 0; j < score->parts[i].notes.count; j++)
-            if (score->parts[i].notes.at[j].changed & MUTA_CHANGED_PITCH)
-                score->parts[i].bars[score->parts[i].notes.at[j].bar].is_touched = true;
+    for (size_t i = 0; i < part->notes.count; i++)
+        if (part->notes.at[i].changed & MUTA_CHANGED_PITCH)
+            part->bars[part->notes.at[i].bar].is_touched = true;
 }
 
-/* Decides on signs and stems, and brings all that changed into the tree. */
-static muta_status finish(muta_score *score, muta_moment keys_from, muta_moment keys_to,
-                          muta_diags *diags)
+/* What a part's way back needs to know. */
+struct way {
+    muta_plan *plan;
+    muta_keys_span keys; /* where signatures changed */
+    struct memory memory;
+};
+
+/* Decides on clefs, signs and stems, and brings all that changed into the tree. */
+static muta_status finish_part(muta_score *score, muta_part *part, const muta_keys_span *keys,
+                               muta_diags *diags)
 {
-    MUTA_TRY(muta_notate_accidentals(score, keys_from, keys_to));
-    muta_notate_stems(score);
-    for (size_t i = 0; i < score->part_count; i++)
-        MUTA_TRY(patch_part(score, &score->parts[i], diags));
-    return MUTA_OK;
+    MUTA_TRY(muta_clefs_set(score, part));
+    MUTA_TRY(muta_notate_accidentals(part, keys));
+    muta_notate_stems(part);
+    return patch_part(score, part, diags);
 }
 
-static muta_status rewrite(muta_plan *plan, struct memory *memory, muta_diags *diags)
+/* A part of which nothing moved in time. */
+static muta_status patch_still(muta_score *score, uint32_t index, void *context,
+                               muta_diags *diags)
 {
-    muta_score *const score = plan->score;
+    const struct way *const way = context;
+    muta_part *const part = &score->parts[index];
 
-    memory->count = score->tree.node_count;
-    memory->at = calloc(memory->count + 1, 1);
-    memory->moved = calloc(memory->count + 1, 1);
-    if (!memory->at || !memory->moved)
+    MUTA_TRY(muta_notate_remember(part, &way->keys));
+    touch_changed(part);
+    return finish_part(score, part, &way->keys, diags);
+}
+
+static muta_status write_moved(muta_score *score, uint32_t index, void *context,
+                               muta_diags *diags)
+{
+    struct way *const way = context;
+    muta_part *const part = &score->parts[index];
+
+    touch_bars(way->plan, index);
+    MUTA_TRY(muta_notate_remember(part, &way->keys));
+    remember_part(&way->memory, part, way->plan->parts[index].fates);
+    MUTA_TRY(patch_part(score, part, diags));
+    return muta_rewrite_part(score, way->plan, index, diags);
+}
+
+static muta_status finish_moved(muta_score *score, uint32_t index, void *context,
+                                muta_diags *diags)
+{
+    const struct way *const way = context;
+    muta_part *const part = &score->parts[index];
+    /* Signatures are compared with what they were before: every bar under them is looked at. */
+    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
+    const muta_keys_span keys = {
+        way->keys.from,
+        muta_moment_compare(way->keys.from, way->keys.to) < 0 ? end : way->keys.to};
+
+    recall_part(&way->memory, part);
+    return finish_part(score, part, &keys, diags);
+}
+
+static muta_status rewrite(struct way *way, muta_diags *diags)
+{
+    muta_score *const score = way->plan->score;
+
+    way->memory.count = muta_tree_end(&score->tree);
+    way->memory.at = calloc(way->memory.count + 1, 1);
+    way->memory.moved = calloc(way->memory.count + 1, 1);
+    if (!way->memory.at || !way->memory.moved)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; i < score->part_count; i++)
-        remember_part(memory, &score->parts[i], plan->parts[i].fates);
-    for (size_t i = 0; i < score->part_count; i++)
-        MUTA_TRY(patch_part(score, &score->parts[i], diags));
-    MUTA_TRY(muta_rewrite(plan, diags));
-    for (size_t i = 0; i < plan->count; i++)
-        MUTA_TRY(muta_metre_put(score, plan->given[i]));
+    MUTA_TRY(muta_each_part(score, write_moved, way, diags));
+    muta_rewrite_end(way->plan);
+    for (size_t i = 0; i < way->plan->count; i++)
+        MUTA_TRY(muta_metre_put(score, way->plan->given[i]));
     MUTA_TRY(muta_build_again(score));
-    for (size_t i = 0; i < score->part_count; i++)
-        recall_part(memory, &score->parts[i]);
-    return muta_clefs_set(score);
+    return muta_each_part(score, finish_moved, way, diags);
 }
 
 /* The widest stretch in which signatures changed. */
-static void widen(muta_moment from, muta_moment to, muta_moment *widest_from,
-                  muta_moment *widest_to)
+static void widen(muta_keys_span *widest, muta_keys_span by)
 {
-    if (muta_moment_compare(from, to) >= 0)
+    if (muta_moment_compare(by.from, by.to) >= 0)
         return;
-    if (muta_moment_compare(*widest_from, *widest_to) >= 0) {
-        *widest_from = from;
-        *widest_to = to;
-    }
-    if (muta_moment_compare(from, *widest_from) < 0)
-        *widest_from = from;
-    if (muta_moment_compare(to, *widest_to) > 0)
-        *widest_to = to;
+    if (muta_moment_compare(widest->from, widest->to) >= 0)
+        *widest = by;
+    if (muta_moment_compare(by.from, widest->from) < 0)
+        widest->from = by.from;
+    if (muta_moment_compare(by.to, widest->to) > 0)
+        widest->to = by.to;
 }
 
 static muta_status splice(muta_plan *plan, const muta_passage *const *passages, size_t count,
@@ -185,33 +222,22 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
 {
     muta_score *const score = plan->score;
     const bool still = muta_plan_is_still(plan);
-    muta_moment keys_from = {0, MUTA_ALL_STAVES, MUTA_ZERO};
-    muta_moment keys_to = keys_from;
-    struct memory memory = {NULL, NULL, 0};
+    const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+    struct way way = {.plan = plan, .keys = {start, start}};
 
     for (size_t i = 0; i < count; i++) {
-        muta_moment from;
-        muta_moment to;
-        MUTA_TRY(muta_notes_splice(still ? NULL : plan, passages[i], score, &from, &to, diags));
-        widen(from, to, &keys_from, &keys_to);
+        muta_keys_span keys;
+        MUTA_TRY(muta_notes_splice(still ? NULL : plan, passages[i], score, &keys.from, &keys.to,
+                                   diags));
+        widen(&way.keys, keys);
         MUTA_TRY(muta_recast_symbols(score, passages[i]));
     }
-    if (!still)
-        touch_bars(plan);
-    MUTA_TRY(muta_notate_remember(score, keys_from, keys_to));
-    if (still) {
-        touch_changed(score);
-        MUTA_TRY(muta_clefs_set(score));
-        return finish(score, keys_from, keys_to, diags);
-    }
-    const muta_status status = rewrite(plan, &memory, diags);
-    free(memory.at);
-    free(memory.moved);
-    MUTA_TRY(status);
-    /* Signatures are compared with what they were before: every bar under them is looked at. */
-    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
-    return finish(score, keys_from, muta_moment_compare(keys_from, keys_to) < 0 ? end : keys_to,
-                  diags);
+    if (still)
+        return muta_each_part(score, patch_still, &way, diags);
+    const muta_status status = rewrite(&way, diags);
+    free(way.memory.at);
+    free(way.memory.moved);
+    return status;
 }
 
 static muta_status plan_and_splice(const muta_passage *const *passages, size_t count,
@@ -262,7 +288,7 @@ static muta_status add_voices(const muta_passage *passage, muta_score *score)
         muta_part *const part = &score->parts[passage->voices.at[i].part];
         muta_string label;
         MUTA_TRY(label_voice(score, part, &label));
-        muta_voice *const voice = MUTA_PUSH(&score->arena, &part->voices);
+        muta_voice *const voice = MUTA_PUSH(&part->arena, &part->voices);
         if (!voice)
             return MUTA_E_MEMORY;
         *voice = (muta_voice){.label = label, .home = passage->voices.at[i].staff};

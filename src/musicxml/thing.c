@@ -86,7 +86,7 @@ static void read_edges(const muta_reading *reading, muta_node node)
     static const muta_name starts[] = {N_SEGNO, N_CODA};
     static const muta_name ends[] = {N_DACAPO, N_DALSEGNO, N_FINE, N_TOCODA};
     const muta_tree *const tree = &reading->score->tree;
-    muta_bar *const bar = &reading->score->bars[reading->bar];
+    muta_part_bar *const bar = &reading->part->bars[reading->bar];
     const char *const location = muta_tree_attribute(tree, node, N_LOCATION);
     const muta_name name = muta_tree_name(tree, node);
 
@@ -135,7 +135,7 @@ muta_status muta_build_thing(muta_reading *reading, muta_node node)
         break;
     }
     read_edges(reading, node);
-    thing = MUTA_PUSH(&reading->score->arena, &reading->part->things);
+    thing = MUTA_PUSH(&reading->part->arena, &reading->part->things);
     if (!thing)
         return MUTA_E_MEMORY;
     if (role.kind != MUTA_THING_GRID && muta_build_number(tree, node, N_OFFSET, &offset) &&

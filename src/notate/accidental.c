@@ -206,39 +206,34 @@ static void read_bar(struct reading *reading, const muta_part_bar *bar, muta_not
     }
 }
 
-static muta_status read_score(muta_score *score, muta_moment keys_from, muta_moment keys_to,
-                              bool is_past)
+static muta_status read_part(const muta_part *part, const muta_keys_span *keys, bool is_past)
 {
-    struct reading reading = {.is_past = is_past};
+    struct reading reading = {.part = part, .is_past = is_past};
     size_t most = 0;
 
-    for (size_t i = 0; i < score->part_count; i++)
-        for (size_t bar = 0; bar < score->parts[i].bar_count; bar++)
-            most = score->parts[i].bars[bar].count > most ? score->parts[i].bars[bar].count : most;
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        most = part->bars[bar].count > most ? part->bars[bar].count : most;
     muta_note **const order = malloc((most + 1) * sizeof(muta_note *));
     if (!order)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; i < score->part_count; i++) {
-        reading.part = &score->parts[i];
-        for (uint32_t bar = 0; bar < reading.part->bar_count; bar++) {
-            const muta_part_bar *const of = &reading.part->bars[bar];
-            const muta_moment at = {bar, MUTA_ALL_STAVES, MUTA_ZERO};
-            const bool keys =
-                muta_moment_compare(keys_from, at) <= 0 && muta_moment_compare(at, keys_to) < 0;
-            if (keys || is_touched(reading.part, of))
-                read_bar(&reading, of, order, keys || of->is_touched);
-        }
+    for (uint32_t bar = 0; bar < part->bar_count; bar++) {
+        const muta_part_bar *const of = &part->bars[bar];
+        const muta_moment at = {bar, MUTA_ALL_STAVES, MUTA_ZERO};
+        const bool moved =
+            muta_moment_compare(keys->from, at) <= 0 && muta_moment_compare(at, keys->to) < 0;
+        if (moved || is_touched(part, of))
+            read_bar(&reading, of, order, moved || of->is_touched);
     }
     free(order);
     return MUTA_OK;
 }
 
-muta_status muta_notate_remember(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+muta_status muta_notate_remember(muta_part *part, const muta_keys_span *keys)
 {
-    return read_score(score, keys_from, keys_to, true);
+    return read_part(part, keys, true);
 }
 
-muta_status muta_notate_accidentals(muta_score *score, muta_moment keys_from, muta_moment keys_to)
+muta_status muta_notate_accidentals(muta_part *part, const muta_keys_span *keys)
 {
-    return read_score(score, keys_from, keys_to, false);
+    return read_part(part, keys, false);
 }

@@ -156,9 +156,8 @@ static void turn_bar(muta_part *part, const muta_part_bar *bar)
     }
 }
 
-void muta_notate_stems(muta_score *score)
+void muta_notate_stems(muta_part *part)
 {
-    for (size_t i = 0; i < score->part_count; i++)
-        for (size_t bar = 0; bar < score->parts[i].bar_count; bar++)
-            turn_bar(&score->parts[i], &score->parts[i].bars[bar]);
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        turn_bar(part, &part->bars[bar]);
 }

@@ -68,15 +68,27 @@ muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part
     return score->own_grids ? part->bars[bar].start : score->bars[bar].start;
 }
 
+void muta_model_clear(muta_score *score)
+{
+    for (size_t i = 0; i < score->part_count; i++)
+        muta_arena_clear(&score->parts[i].arena);
+    muta_arena_clear(&score->arena);
+}
+
+muta_fraction muta_metre_beat(const muta_metre *metre, muta_fraction onset)
+{
+    return muta_fraction_add(
+        muta_fraction_multiply(onset, muta_fraction_of(metre->beat_type, 4)),
+        muta_fraction_of(1, 1));
+}
+
 muta_place muta_score_place(const muta_score *score, const muta_part *part, muta_moment at)
 {
     const muta_bar *const bar = &score->bars[at.bar];
-    const muta_fraction beats =
-        muta_fraction_multiply(at.onset, muta_fraction_of(bar->metre.beat_type, 4));
 
     return (muta_place){.part = part ? part->name : NULL,
                         .bar = bar->number,
-                        .beat = muta_fraction_add(beats, muta_fraction_of(1, 1))};
+                        .beat = muta_metre_beat(&bar->metre, at.onset)};
 }
 
 muta_sign muta_sign_of(int32_t alter)

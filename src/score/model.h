@@ -96,7 +96,7 @@ typedef struct muta_note {
 } muta_note;
 
 typedef struct muta_voice {
-    muta_string label; /* as read; 0 when absent */
+    muta_string label; /* as read, white space and all; 0 when absent */
     uint8_t home;      /* the staff on which most of its notes stand */
 } muta_voice;
 
@@ -194,10 +194,14 @@ typedef struct muta_part_bar {
     muta_bar_doubt doubt;
     uint32_t first_thing; /* what else stands in it */
     uint32_t thing_count;
+    const struct muta_metre *metre; /* in force at its end */
+    bool opens;                     /* a repeat, an ending or a jump has an edge at its start */
+    bool closes;                    /* the same at its end */
     bool is_touched; /* it was written anew, in one voice at least */
 } muta_part_bar;
 
 typedef struct muta_part {
+    muta_arena arena; /* of all that is below */
     const char *id;
     const char *name; /* one line, white space folded */
     size_t staves;
@@ -234,16 +238,16 @@ typedef struct muta_bar {
     bool free; /* senza misura, or a metre that is no number */
     muta_fraction start;
     muta_fraction length;
-    bool opens;  /* a repeat, an ending or a jump has an edge at its start */
-    bool closes; /* the same at its end */
-    muta_metre metre;
+    bool opens;  /* in one of the parts */
+    bool closes;
+    muta_metre metre; /* that of the first part that has the bar */
 } muta_bar;
 
 /* What an .mxl held, to be carried into the next one. */
 typedef struct muta_archive muta_archive;
 
 struct muta_score {
-    muta_arena arena;
+    muta_arena arena; /* of what is no part's own */
     muta_tree tree;
     muta_archive *archive;  /* NULL for plain XML */
     uint64_t source_device; /* which file it was read from: that one is never written over */
@@ -257,6 +261,8 @@ struct muta_score {
     muta_part *parts;
 };
 
+/* Ends the parts and bars of a score; its tree stays. */
+void muta_model_clear(muta_score *score);
 /* Puts the tracks of a part in order of time. */
 void muta_part_sort_tracks(muta_part *part);
 /* Finds for each tied note the one that it continues. */
@@ -279,6 +285,8 @@ muta_place muta_score_place(const muta_score *score, const muta_part *part, muta
  * others beat by beat. Source: common practice.
  */
 void muta_metre_group(muta_metre *metre, int64_t beats);
+/* A moment of a bar in beats, from 1. */
+muta_fraction muta_metre_beat(const muta_metre *metre, muta_fraction onset);
 /* The sign that shows an alteration. */
 muta_sign muta_sign_of(int32_t alter);
 

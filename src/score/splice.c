@@ -208,14 +208,14 @@ static bool has_staff_keys(const muta_part *part)
 }
 
 /* Says the signature that is in force at a moment anew, unless it is said there already. */
-static muta_status say_key_again(const struct splice *splice, muta_part *part, muta_moment at)
+static muta_status say_key_again(muta_part *part, muta_moment at)
 {
     const muta_key_change *const change = muta_part_key_at(part, at);
 
     if (!change || says_key(part, at))
         return MUTA_OK;
     muta_key_change again = *change;
-    muta_key_change *const put = MUTA_PUSH(&splice->score->arena, &part->keys);
+    muta_key_change *const put = MUTA_PUSH(&part->arena, &part->keys);
     if (!put)
         return MUTA_E_MEMORY;
     again.at = at;
@@ -230,16 +230,16 @@ static muta_status say_key_again(const struct splice *splice, muta_part *part, m
  * At each edge of the passage where a signature goes on, it is said anew: at the start, to be moved
  * with the passage, and at the end, as it was.
  */
-static muta_status fence_keys(const struct splice *splice, muta_part *part, muta_moment at)
+static muta_status fence_keys(muta_part *part, muta_moment at)
 {
     if (at.bar >= part->bar_count)
         return MUTA_OK;
     at.staff = MUTA_ALL_STAVES;
     if (!has_staff_keys(part))
-        return say_key_again(splice, part, at);
+        return say_key_again(part, at);
     for (size_t staff = 1; staff <= part->staves && staff <= UINT8_MAX; staff++) {
         at.staff = (uint8_t)staff;
-        MUTA_TRY(say_key_again(splice, part, at));
+        MUTA_TRY(say_key_again(part, at));
     }
     return MUTA_OK;
 }
@@ -265,8 +265,8 @@ static muta_status move_keys(const struct splice *splice, muta_part *part)
     if (!part->has_key || plays_percussion(part))
         return MUTA_OK;
     if (muta_interval_fifths(passage->keys_by) != 0) {
-        MUTA_TRY(fence_keys(splice, part, passage->to));
-        MUTA_TRY(fence_keys(splice, part, passage->from));
+        MUTA_TRY(fence_keys(part, passage->to));
+        MUTA_TRY(fence_keys(part, passage->from));
     }
     for (size_t i = 0; i < part->keys.count; i++) {
         muta_key_change *const change = &part->keys.at[i];
@@ -312,8 +312,8 @@ static muta_status recast_keys(const struct splice *splice, muta_part *part)
 
     if (!part->has_key || plays_percussion(part))
         return MUTA_OK;
-    MUTA_TRY(fence_keys(splice, part, passage->to));
-    MUTA_TRY(fence_keys(splice, part, passage->from));
+    MUTA_TRY(fence_keys(part, passage->to));
+    MUTA_TRY(fence_keys(part, passage->from));
     for (size_t i = 0; i < part->keys.count; i++) {
         muta_key_change *const change = &part->keys.at[i];
         const muta_passage_key_entry *const entry = entry_of(splice, part, change);

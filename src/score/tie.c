@@ -56,13 +56,13 @@ static muta_status link_bar(muta_score *score, muta_part *part, size_t bar, ends
         const muta_fraction onset = muta_fraction_add(start, note->onset);
         const struct end stop = {i, onset};
         if ((note->flags & MUTA_NOTE_TIE_STOP) && !link(part, open, &stop)) {
-            struct end *const end = MUTA_PUSH(&score->arena, waiting);
+            struct end *const end = MUTA_PUSH(&part->arena, waiting);
             if (!end)
                 return MUTA_E_MEMORY;
             *end = stop;
         }
         if (note->flags & MUTA_NOTE_TIE_START) {
-            struct end *const end = MUTA_PUSH(&score->arena, open);
+            struct end *const end = MUTA_PUSH(&part->arena, open);
             if (!end)
                 return MUTA_E_MEMORY;
             *end = (struct end){i, muta_fraction_add(onset, note->duration)};

@@ -94,13 +94,13 @@ static void check_nodes(const struct subject *subject, const muta_tree *tree, co
     size_t written = 0;
     size_t elements = 0;
 
-    for (muta_node node = 1; node < tree->node_count; node++)
+    for (muta_node node = 1; node < muta_tree_end(tree); node++)
         elements += muta_tree_at(tree, node)->kind == MUTA_ELEMENT;
     check(subject,
           muta_tree_write(tree, (muta_sink){throw_away, NULL}, &written) == MUTA_OK &&
-              written == tree->node_count - 1 && elements == count_elements(events),
+              written == muta_tree_end(tree) - 1 && elements == count_elements(events),
           "%zu nodes of %u are written, %zu elements of %zu are there", written,
-          (unsigned)tree->node_count - 1, elements, count_elements(events));
+          (unsigned)muta_tree_end(tree) - 1, elements, count_elements(events));
 }
 
 static void check_identity(const struct subject *subject, const muta_score *score)

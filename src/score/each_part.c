@@ -1,0 +1,104 @@
+/* each_part.c: the same work on every part of a score, by two threads where that pays. */
+#include "score/each_part.h"
+#include "base/crew.h"
+#include <stdatomic.h>
+#include <stdlib.h>
+
+enum {
+    MANY_NODES = 16 * 1024 /* in smaller scores the work takes no longer than a thread to begin */
+};
+
+/* What comes of a part's work. */
+struct result {
+    muta_status status;
+    muta_diags *diags;
+};
+
+struct shift {
+    muta_score *score;
+    muta_score twin; /* the score as the second thread has it */
+    muta_part_work work;
+    void *context;
+    struct result *results; /* by part */
+    atomic_uint_fast32_t next;
+};
+
+static void take_parts(void *of, bool is_beside)
+{
+    struct shift *const shift = of;
+    muta_score *const score = is_beside ? &shift->twin : shift->score;
+    uint32_t part;
+
+    while ((part = (uint32_t)atomic_fetch_add(&shift->next, 1)) < shift->score->part_count)
+        shift->results[part].status =
+            shift->work(score, part, shift->context, shift->results[part].diags);
+}
+
+/* Parts of one id have one branch, or claim to. */
+static bool has_twice(const muta_score *score)
+{
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t j = 0; j < i; j++)
+            if (score->parts[i].id == score->parts[j].id)
+                return true;
+    return false;
+}
+
+static bool is_worth_it(const muta_score *score)
+{
+    return score->part_count > 1 && !score->is_timewise &&
+           muta_tree_end(&score->tree) > MANY_NODES && !has_twice(score);
+}
+
+static muta_status one_by_one(muta_score *score, muta_part_work work, void *context,
+                              muta_diags *diags)
+{
+    for (uint32_t part = 0; part < score->part_count; part++)
+        MUTA_TRY(work(score, part, context, diags));
+    return MUTA_OK;
+}
+
+/* Each part's messages are kept apart until all are there, so that they come in order. */
+static muta_status prepare(struct shift *shift, bool says)
+{
+    shift->results = calloc(shift->score->part_count, sizeof *shift->results);
+    if (!shift->results)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; says && i < shift->score->part_count; i++) {
+        shift->results[i].diags = muta_diags_new();
+        if (!shift->results[i].diags)
+            return MUTA_E_MEMORY;
+    }
+    shift->twin = *shift->score;
+    muta_arena_init(&shift->twin.arena); /* nobody takes of it */
+    return muta_tree_fork(&shift->score->tree, &shift->twin.tree);
+}
+
+static muta_status gather(const struct shift *shift, muta_diags *diags)
+{
+    for (size_t i = 0; i < shift->score->part_count; i++) {
+        muta_diags_append(diags, shift->results[i].diags);
+        MUTA_TRY(shift->results[i].status);
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_each_part(muta_score *score, muta_part_work work, void *context,
+                           muta_diags *diags)
+{
+    struct shift shift = {.score = score, .work = work, .context = context};
+
+    if (!is_worth_it(score))
+        return one_by_one(score, work, context, diags);
+    muta_status status = prepare(&shift, diags != NULL);
+    if (status == MUTA_OK) {
+        muta_crew_run(take_parts, &shift);
+        status = gather(&shift, diags);
+    }
+    const muta_status joined =
+        score->tree.is_forked ? muta_tree_join(&score->tree, &shift.twin.tree) : MUTA_OK;
+    for (size_t i = 0; shift.results && i < score->part_count; i++)
+        muta_diags_free(shift.results[i].diags);
+    free(shift.results);
+    return status == MUTA_OK ? joined : status;
+}
