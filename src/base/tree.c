@@ -138,6 +138,8 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 
 void muta_tree_clear(muta_tree *tree)
 {
+    if (!tree->is_twin)
+        muta_crew_free(tree->crew);
     muta_arena_clear(&tree->arena);
     muta_arena_clear(&tree->index);
     *tree = (muta_tree){0};
@@ -214,6 +216,13 @@ muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t cou
 }
 
 /* ---- two threads ---- */
+
+muta_crew *muta_tree_crew(muta_tree *tree)
+{
+    if (!tree->crew)
+        tree->crew = muta_crew_new();
+    return tree->crew;
+}
 
 static void *copied(muta_arena *arena, const void *at, size_t count, size_t bytes)
 {

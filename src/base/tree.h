@@ -11,6 +11,7 @@
 #ifndef BASE_TREE_H
 #define BASE_TREE_H
 
+#include "base/crew.h"
 #include "base/text.h"
 #include "base/vec.h"
 #include "mutanza/status.h"
@@ -82,6 +83,7 @@ typedef struct muta_tree {
     MUTA_VEC(muta_tree_string) strings;
     muta_string *slots; /* a hash table, open addressing; its size is a power of two */
     size_t slot_count;
+    muta_crew *crew; /* a second thread for a large tree, once there is one */
     bool is_forked;
     bool is_twin;
     size_t shared_nodes; /* what a forked tree had before: so many chunks of nodes, */
@@ -111,6 +113,9 @@ void muta_tree_clear(muta_tree *tree);
 muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
 /* Takes over what the twin has made, and ends it. On failure the tree is fit to be cleared only. */
 muta_status muta_tree_join(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
+/* The second thread for this tree, begun when there is none yet; NULL when none is to be had. It
+ * does nothing as long as nobody gives it work. */
+muta_crew *muta_tree_crew(muta_tree *tree);
 /* One more than the highest id that a node has. */
 muta_node muta_tree_end(const muta_tree *tree);
 

@@ -2,20 +2,24 @@
  * other.
  */
 #include "musicxml/relay.h"
-#include <pthread.h>
 #include <stdlib.h>
 
+/* Bytes. A batch is a part of what came before: the first ones are small, so that the thread has
+ * work soon, the later ones larger, since each wakes it. */
 enum {
-    BATCH = 96 * 1024 /* bytes */
+    SMALLEST = 64 * 1024,
+    LARGEST = 384 * 1024,
+    PART = 8
 };
 
 struct muta_relay {
     muta_growth *growth;
     muta_buffer batches[2];
-    int filling; /* which of them the parser fills */
-    bool has_thread;
+    int filling;   /* which of them the parser fills */
+    size_t passed; /* bytes, in batches before */
+    muta_tree *tree;
+    muta_crew *crew; /* NULL: the tree grows at once */
     bool has_ended;
-    pthread_t thread;
     pthread_mutex_t lock; /* over what follows */
     pthread_cond_t changed;
     bool is_full; /* the other batch waits, or is at work */
@@ -44,7 +48,7 @@ static void give_back(muta_relay *relay, muta_status status)
     (void)pthread_mutex_unlock(&relay->lock);
 }
 
-static void *work(void *of)
+static void work(void *of)
 {
     muta_relay *const relay = of;
     const muta_buffer *batch;
@@ -55,23 +59,26 @@ static void *work(void *of)
             status = muta_growth_feed(relay->growth, batch->at, batch->length);
         give_back(relay, status);
     }
-    return NULL;
 }
 
 static bool begin(muta_relay *relay)
 {
+    /* Batches that grow beside the tree would leave holes in the memory. */
+    for (size_t i = 0; i < 2; i++)
+        if (muta_buffer_reserve(&relay->batches[i], LARGEST + LARGEST / 4) != MUTA_OK)
+            return false;
     if (pthread_mutex_init(&relay->lock, NULL) != 0)
         return false;
-    if (pthread_cond_init(&relay->changed, NULL) != 0) {
-        (void)pthread_mutex_destroy(&relay->lock);
-        return false;
-    }
-    relay->has_thread = pthread_create(&relay->thread, NULL, work, relay) == 0;
-    if (!relay->has_thread) {
+    if (pthread_cond_init(&relay->changed, NULL) == 0) {
+        relay->crew = muta_tree_crew(relay->tree);
+        if (relay->crew) {
+            muta_crew_start(relay->crew, work, relay);
+            return true;
+        }
         (void)pthread_cond_destroy(&relay->changed);
-        (void)pthread_mutex_destroy(&relay->lock);
     }
-    return relay->has_thread;
+    (void)pthread_mutex_destroy(&relay->lock);
+    return false;
 }
 
 /* Without a thread the tree grows at once. */
@@ -103,8 +110,10 @@ muta_relay *muta_relay_new(muta_tree *tree)
 {
     muta_relay *const relay = calloc(1, sizeof *relay);
 
-    if (relay)
+    if (relay) {
+        relay->tree = tree;
         relay->growth = muta_growth_new(tree);
+    }
     if (relay && relay->growth)
         return relay;
     free(relay);
@@ -118,9 +127,12 @@ muta_buffer *muta_relay_events(muta_relay *relay)
 
 muta_status muta_relay_pass(muta_relay *relay)
 {
-    if (relay->batches[relay->filling].length < BATCH)
+    const size_t length = relay->batches[relay->filling].length;
+
+    if (length < SMALLEST || (length < LARGEST && length < relay->passed / PART))
         return MUTA_OK;
-    return relay->has_thread || begin(relay) ? hand_over(relay) : feed_here(relay);
+    relay->passed += length;
+    return relay->crew || begin(relay) ? hand_over(relay) : feed_here(relay);
 }
 
 muta_status muta_relay_end(muta_relay *relay)
@@ -128,14 +140,14 @@ muta_status muta_relay_end(muta_relay *relay)
     if (relay->has_ended)
         return relay->status;
     relay->has_ended = true;
-    if (!relay->has_thread)
+    if (!relay->crew)
         return feed_here(relay);
     (void)hand_over(relay);
     (void)pthread_mutex_lock(&relay->lock);
     relay->is_over = true;
     (void)pthread_cond_signal(&relay->changed);
     (void)pthread_mutex_unlock(&relay->lock);
-    (void)pthread_join(relay->thread, NULL);
+    muta_crew_wait(relay->crew);
     (void)pthread_cond_destroy(&relay->changed);
     (void)pthread_mutex_destroy(&relay->lock);
     return relay->status;

@@ -212,10 +212,8 @@ static muta_status notate(muta_rewriting *rewriting, muta_layouts *known, muta_v
     muta_fraction at = MUTA_ZERO;
     muta_fraction length = length_of(rewriting, bar->bar);
 
-    if (!MUTA_RESERVE(&rewriting->arena, &bar->segments, bar->count + 1) ||
-        !MUTA_RESERVE(&rewriting->arena, &bar->items, bar->count + 2))
+    if (!MUTA_RESERVE(&rewriting->arena, &bar->segments, bar->count + 1))
         return MUTA_E_MEMORY;
-
     for (size_t i = 0; i < bar->count; i++) {
         const muta_sounding *const sounding = &bar->soundings[i];
         if (muta_fraction_compare(sounding->from, sounding->to) >= 0)

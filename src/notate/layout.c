@@ -57,6 +57,8 @@ muta_status muta_notate_bar(muta_layouts *known, muta_arena *arena, const muta_p
         *items = layout->items;
         return MUTA_OK;
     }
+    if (!MUTA_RESERVE(arena, items, segments->count + 1))
+        return MUTA_E_MEMORY;
     MUTA_TRY(muta_notate_values(arena, pulse, segments, items));
     muta_notate_beams(pulse, segments, items);
     *layout = (muta_layout){*pulse, *segments, *items};

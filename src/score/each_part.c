@@ -1,12 +1,7 @@
 /* each_part.c: the same work on every part of a score, by two threads where that pays. */
 #include "score/each_part.h"
 #include "base/crew.h"
-#include <stdatomic.h>
 #include <stdlib.h>
-
-enum {
-    MANY_NODES = 16 * 1024 /* in smaller scores the work takes no longer than a thread to begin */
-};
 
 /* What comes of a part's work. */
 struct result {
@@ -20,7 +15,7 @@ struct shift {
     muta_part_work work;
     void *context;
     struct result *results; /* by part */
-    atomic_uint_fast32_t next;
+    muta_turns turns;
 };
 
 static void take_parts(void *of, bool is_beside)
@@ -29,7 +24,7 @@ static void take_parts(void *of, bool is_beside)
     muta_score *const score = is_beside ? &shift->twin : shift->score;
     uint32_t part;
 
-    while ((part = (uint32_t)atomic_fetch_add(&shift->next, 1)) < shift->score->part_count)
+    while ((part = (uint32_t)muta_turns_take(&shift->turns)) < shift->score->part_count)
         shift->results[part].status =
             shift->work(score, part, shift->context, shift->results[part].diags);
 }
@@ -46,8 +41,7 @@ static bool has_twice(const muta_score *score)
 
 static bool is_worth_it(const muta_score *score)
 {
-    return score->part_count > 1 && !score->is_timewise &&
-           muta_tree_end(&score->tree) > MANY_NODES && !has_twice(score);
+    return score->tree.crew && score->part_count > 1 && !score->is_timewise && !has_twice(score);
 }
 
 static muta_status one_by_one(muta_score *score, muta_part_work work, void *context,
@@ -88,15 +82,16 @@ muta_status muta_each_part(muta_score *score, muta_part_work work, void *context
 {
     struct shift shift = {.score = score, .work = work, .context = context};
 
-    if (!is_worth_it(score))
+    if (!is_worth_it(score) || !muta_turns_init(&shift.turns))
         return one_by_one(score, work, context, diags);
     muta_status status = prepare(&shift, diags != NULL);
     if (status == MUTA_OK) {
-        muta_crew_run(take_parts, &shift);
+        muta_crew_run(score->tree.crew, take_parts, &shift);
         status = gather(&shift, diags);
     }
     const muta_status joined =
         score->tree.is_forked ? muta_tree_join(&score->tree, &shift.twin.tree) : MUTA_OK;
+    muta_turns_clear(&shift.turns);
     for (size_t i = 0; shift.results && i < score->part_count; i++)
         muta_diags_free(shift.results[i].diags);
     free(shift.results);
