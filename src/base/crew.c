@@ -1,59 +1,43 @@
 /* crew.c: two threads at one work. */
 #include "base/crew.h"
+#include <errno.h>
 #include <stdlib.h>
 
 struct muta_crew {
     pthread_t thread;
-    pthread_mutex_t lock; /* over what follows */
-    pthread_cond_t changed;
-    void (*work)(void *context); /* NULL: nothing to do */
+    sem_t given; /* there is work, or the end */
+    sem_t done;
+    void (*work)(void *context); /* NULL: the end */
     void *context;
-    bool is_over;
 };
 
-/* Waits for work, or for the end: then false. */
-static bool next_work(muta_crew *crew)
+void muta_crew_await(sem_t *semaphore)
 {
-    (void)pthread_mutex_lock(&crew->lock);
-    while (!crew->work && !crew->is_over)
-        (void)pthread_cond_wait(&crew->changed, &crew->lock);
-    const bool is_over = crew->is_over;
-    (void)pthread_mutex_unlock(&crew->lock);
-    return !is_over;
-}
-
-/* Says something to whoever waits. */
-static void set(muta_crew *crew, void (*work)(void *context), void *context, bool is_over)
-{
-    (void)pthread_mutex_lock(&crew->lock);
-    crew->work = work;
-    crew->context = context;
-    crew->is_over = is_over;
-    (void)pthread_cond_signal(&crew->changed);
-    (void)pthread_mutex_unlock(&crew->lock);
+    while (sem_wait(semaphore) != 0 && errno == EINTR)
+        ;
 }
 
 static void *serve(void *of)
 {
     muta_crew *const crew = of;
 
-    while (next_work(crew)) {
+    for (muta_crew_await(&crew->given); crew->work; muta_crew_await(&crew->given)) {
         crew->work(crew->context);
-        set(crew, NULL, NULL, false);
+        (void)sem_post(&crew->done);
     }
     return NULL;
 }
 
 static bool init(muta_crew *crew)
 {
-    if (pthread_mutex_init(&crew->lock, NULL) != 0)
+    if (sem_init(&crew->given, 0, 0) != 0)
         return false;
-    if (pthread_cond_init(&crew->changed, NULL) == 0) {
+    if (sem_init(&crew->done, 0, 0) == 0) {
         if (pthread_create(&crew->thread, NULL, serve, crew) == 0)
             return true;
-        (void)pthread_cond_destroy(&crew->changed);
+        (void)sem_destroy(&crew->done);
     }
-    (void)pthread_mutex_destroy(&crew->lock);
+    (void)sem_destroy(&crew->given);
     return false;
 }
 
@@ -71,24 +55,23 @@ void muta_crew_free(muta_crew *crew)
 {
     if (!crew)
         return;
-    set(crew, NULL, NULL, true);
+    muta_crew_start(crew, NULL, NULL);
     (void)pthread_join(crew->thread, NULL);
-    (void)pthread_cond_destroy(&crew->changed);
-    (void)pthread_mutex_destroy(&crew->lock);
+    (void)sem_destroy(&crew->done);
+    (void)sem_destroy(&crew->given);
     free(crew);
 }
 
 void muta_crew_start(muta_crew *crew, void (*work)(void *context), void *context)
 {
-    set(crew, work, context, false);
+    crew->work = work;
+    crew->context = context;
+    (void)sem_post(&crew->given);
 }
 
 void muta_crew_wait(muta_crew *crew)
 {
-    (void)pthread_mutex_lock(&crew->lock);
-    while (crew->work)
-        (void)pthread_cond_wait(&crew->changed, &crew->lock);
-    (void)pthread_mutex_unlock(&crew->lock);
+    muta_crew_await(&crew->done);
 }
 
 struct second {
@@ -163,6 +146,6 @@ void muta_turns_pass(muta_turns *turns)
 {
     (void)pthread_mutex_lock(&turns->lock);
     turns->turn++;
-    (void)pthread_cond_signal(&turns->passed);
     (void)pthread_mutex_unlock(&turns->lock);
+    (void)pthread_cond_signal(&turns->passed);
 }

@@ -6,6 +6,7 @@
 #define BASE_CREW_H
 
 #include <pthread.h>
+#include <semaphore.h>
 #include <stdbool.h>
 #include <stddef.h>
 
@@ -24,12 +25,14 @@ typedef struct muta_crew muta_crew;
 muta_crew *muta_crew_new(void);
 /* Ends the thread, which has nothing to do. Takes NULL. */
 void muta_crew_free(muta_crew *crew);
+/* Waits for a semaphore, whatever signals come meanwhile. */
+void muta_crew_await(sem_t *semaphore);
 /* Has the thread, which has nothing to do, call work(context). */
 void muta_crew_start(muta_crew *crew, void (*work)(void *context), void *context);
 /* Waits until it has done so. */
 void muta_crew_wait(muta_crew *crew);
-/* Calls work(context, false) here and work(context, true) in the thread, and waits for both; without
- * a crew (NULL) one after the other. */
+/* Calls work(context, false) here and work(context, true) in the thread, and waits for both;
+ * without a crew (NULL) one after the other. */
 void muta_crew_run(muta_crew *crew, void (*work)(void *context, bool is_beside), void *context);
 
 /* False when the system has no lock to give. */

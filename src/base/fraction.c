@@ -93,21 +93,33 @@ static muta_fraction add_halves(muta_fraction fine, muta_fraction coarse)
     return (muta_fraction){top, fine.bottom};
 }
 
+/* A whole number leaves the other in lowest terms. */
+static muta_fraction add_whole(muta_fraction a, int64_t whole)
+{
+    int64_t top;
+
+    if (__builtin_mul_overflow(whole, a.bottom, &top) ||
+        __builtin_add_overflow(top, a.top, &top) || top == INT64_MIN)
+        return invalid;
+    return (muta_fraction){top, a.bottom};
+}
+
 muta_fraction muta_fraction_add(muta_fraction a, muta_fraction b)
 {
     if (a.bottom <= 0 || b.bottom <= 0)
         return invalid;
+    if (b.bottom == 1)
+        return add_whole(a, b.top);
+    if (a.bottom == 1)
+        return add_whole(b, a.top);
     int64_t left;
     int64_t right;
     int64_t top;
     int64_t bottom;
 
-    if (a.bottom == b.bottom) {
-        if (__builtin_add_overflow(a.top, b.top, &top))
-            return invalid;
-        return a.bottom == 1 && top != INT64_MIN ? (muta_fraction){top, 1}
-                                                 : muta_fraction_of(top, a.bottom);
-    }
+    if (a.bottom == b.bottom)
+        return __builtin_add_overflow(a.top, b.top, &top) ? invalid
+                                                          : muta_fraction_of(top, a.bottom);
     if (is_power_of_two(a.bottom) && is_power_of_two(b.bottom))
         return a.bottom > b.bottom ? add_halves(a, b) : add_halves(b, a);
     const int64_t common = gcd(a.bottom, b.bottom);

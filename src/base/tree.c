@@ -252,9 +252,8 @@ muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin)
     twin->strings.at =
         copied(&twin->index, tree->strings.at, tree->strings.count, sizeof *tree->strings.at);
     twin->slots = copied(&twin->index, tree->slots, tree->slot_count, sizeof *tree->slots);
-    return twin->nodes.at && twin->attributes.at && twin->strings.at && twin->slots
-               ? MUTA_OK
-               : MUTA_E_MEMORY;
+    return twin->nodes.at && twin->attributes.at && twin->strings.at && twin->slots ? MUTA_OK
+                                                                                    : MUTA_E_MEMORY;
 }
 
 /* A text that both have stored keeps both ids; it is found under the first. */

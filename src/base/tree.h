@@ -105,13 +105,14 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 void muta_tree_clear(muta_tree *tree);
 
 /*
- * Forks a tree, so that two threads may work on it: each on branches of its own, one of them through
- * `twin`. New ids are the tree's and the twin's by turns, so that they never meet; no names may be
- * added meanwhile.
- * @param twin  [out] ended with muta_tree_join, on failure too
+ * Forks a tree, so that two threads may work on it: each on branches of its own, one of them
+ * through `twin`. New ids are the tree's and the twin's by turns, so that they never meet; no names
+ * may be added meanwhile.
+ * @param twin  [out] ended with muta_tree_join, or, where the work failed, with muta_tree_clear, as
+ *              the tree is to be then; on failure too
  */
 muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
-/* Takes over what the twin has made, and ends it. On failure the tree is fit to be cleared only. */
+/* Takes over what the twin has made, and ends it. */
 muta_status muta_tree_join(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
 /* The second thread for this tree, begun when there is none yet; NULL when none is to be had. It
  * does nothing as long as nobody gives it work. */

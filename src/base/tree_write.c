@@ -7,14 +7,14 @@
 
 enum {
     ROOM = 32 * 1024,
-    PIECES = 16,            /* into which a tree is cut, */
-    LARGEST_PIECE = 256     /* each of so many units at most */
+    PIECES = 16,        /* into which a tree is cut, */
+    LARGEST_PIECE = 256 /* each of so many units at most */
 };
 
 /*
- * A tree that is written by two threads: each takes the next piece of it, and what it has made of it
- * goes out when that of all before has. The units of which pieces are made are what hangs two levels
- * below the root: the bars of a score's parts.
+ * A tree that is written by two threads: each takes the next piece of it, and what it has made of
+ * it goes out when that of all before has. The units of which pieces are made are what hangs two
+ * levels below the root: the bars of a score's parts.
  */
 struct sharing {
     const muta_tree *tree;

@@ -24,7 +24,16 @@ static void doubt(muta_reading *reading, muta_bar_doubt why)
         bar->doubt = why;
 }
 
-muta_fraction muta_build_duration(muta_reading *reading, muta_node parent)
+/* The text of a leaf; 0 when there is none. */
+static muta_string string_of(const muta_tree *tree, muta_node parent, muta_name name)
+{
+    const muta_node leaf = muta_tree_child(tree, parent, name);
+
+    return leaf ? muta_tree_leaf_string(tree, leaf) : 0;
+}
+
+/* A duration that was not read lately. */
+static muta_fraction read_duration(muta_reading *reading, muta_node parent)
 {
     muta_fraction divisions;
 
@@ -32,11 +41,11 @@ muta_fraction muta_build_duration(muta_reading *reading, muta_node parent)
         muta_fraction_compare(divisions, MUTA_ZERO) < 0) {
         muta_build_warn(reading, parent, "a duration is missing, negative or no number");
         doubt(reading, MUTA_BAR_DURATION);
-        return MUTA_ZERO;
+        return (muta_fraction){0, 0};
     }
     if (!muta_fraction_is_valid(reading->divisions)) {
         doubt(reading, MUTA_BAR_DIVISIONS);
-        return MUTA_ZERO;
+        return (muta_fraction){0, 0};
     }
     if (!reading->said_divisions) {
         muta_build_warn(reading, parent, "divisions are not said; taken for 1 to the quarter");
@@ -47,8 +56,23 @@ muta_fraction muta_build_duration(muta_reading *reading, muta_node parent)
         muta_fraction_compare(quarters, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0) {
         muta_build_warn(reading, parent, "a duration is longer than any bar");
         doubt(reading, MUTA_BAR_LENGTH);
-        return MUTA_ZERO;
+        return (muta_fraction){0, 0};
     }
+    return quarters;
+}
+
+muta_fraction muta_build_duration(muta_reading *reading, muta_node parent)
+{
+    const muta_string text = string_of(&reading->score->tree, parent, N_DURATION);
+    muta_lasting *const known = &reading->lastings[text % MUTA_LASTINGS];
+
+    if (text && known->text == text &&
+        muta_fraction_compare(known->divisions, reading->divisions) == 0)
+        return known->quarters;
+    const muta_fraction quarters = read_duration(reading, parent);
+    if (!muta_fraction_is_valid(quarters))
+        return MUTA_ZERO;
+    *known = (muta_lasting){text, reading->divisions, quarters};
     return quarters;
 }
 
@@ -363,35 +387,56 @@ static const struct {
     {"1024th", 1, 256}, {"breve", 8, 1},  {"long", 16, 1}, {"maxima", 32, 1},
 };
 
-/* How long type, dots and tuplet say that a note lasts; invalid when they do not say. */
-static muta_fraction typed_duration(const muta_tree *tree, const struct found *found)
+/* How long a type with its dots lasts; invalid when it is none. */
+static muta_fraction type_duration(const muta_tree *tree, muta_node type, int dots)
 {
     muta_fraction lasts = {0, 0};
+
+    for (size_t i = 0; i < MUTA_LENGTH(note_types); i++)
+        if (muta_names_leaf_is(tree, type, note_types[i].name))
+            lasts = muta_fraction_of(note_types[i].top, note_types[i].bottom);
+    for (int dot = 1; dot <= dots && dot < 8; dot++)
+        lasts = muta_fraction_multiply(
+            lasts, muta_fraction_of((INT64_C(2) << dot) - 1, (INT64_C(2) << dot) - 2));
+    return lasts;
+}
+
+/* How long type, dots and tuplet say that a note lasts; invalid when they do not say. */
+static muta_fraction typed_duration(muta_reading *reading, const struct found *found)
+{
+    const muta_tree *const tree = &reading->score->tree;
+    const muta_typed *const last = &reading->typed;
+    const muta_typed typed = {.type = muta_tree_leaf_string(tree, found->type),
+                              .actual = string_of(tree, found->tuplet, N_ACTUAL_NOTES),
+                              .normal = string_of(tree, found->tuplet, N_NORMAL_NOTES),
+                              .dots = found->dots};
     muta_fraction actual;
     muta_fraction normal;
 
-    for (size_t i = 0; i < MUTA_LENGTH(note_types); i++)
-        if (muta_names_leaf_is(tree, found->type, note_types[i].name))
-            lasts = muta_fraction_of(note_types[i].top, note_types[i].bottom);
-    for (int dot = 1; dot <= found->dots && dot < 8; dot++)
-        lasts = muta_fraction_multiply(
-            lasts, muta_fraction_of((INT64_C(2) << dot) - 1, (INT64_C(2) << dot) - 2));
-    if (!muta_build_number(tree, found->tuplet, N_ACTUAL_NOTES, &actual) ||
-        !muta_build_number(tree, found->tuplet, N_NORMAL_NOTES, &normal))
-        return (muta_fraction){0, 0};
-    return muta_fraction_divide(muta_fraction_multiply(lasts, normal), actual);
+    if (typed.type && typed.type == last->type && typed.actual == last->actual &&
+        typed.normal == last->normal && typed.dots == last->dots)
+        return last->lasts;
+    reading->typed = typed;
+    reading->typed.lasts =
+        muta_build_number(tree, found->tuplet, N_ACTUAL_NOTES, &actual) &&
+                muta_build_number(tree, found->tuplet, N_NORMAL_NOTES, &normal)
+            ? muta_fraction_divide(
+                  muta_fraction_multiply(type_duration(tree, found->type, found->dots), normal),
+                  actual)
+            : (muta_fraction){0, 0};
+    return reading->typed.lasts;
 }
 
 /*
  * Programs that count in few divisions round the notes of tuplets: the exact time is then the one
  * that the note's type tells. Rounding is less than a division and less than a twentieth.
  */
-static muta_fraction unrounded(const muta_reading *reading, const struct found *found,
+static muta_fraction unrounded(muta_reading *reading, const struct found *found,
                                muta_fraction lasts)
 {
     if (!found->tuplet || !found->type)
         return lasts;
-    const muta_fraction exact = typed_duration(&reading->score->tree, found);
+    const muta_fraction exact = typed_duration(reading, found);
     const muta_fraction away = muta_fraction_subtract(lasts, exact);
     const muta_fraction size = away.top < 0 ? muta_fraction_subtract(MUTA_ZERO, away) : away;
     return muta_fraction_is_valid(size) && size.top != 0 &&

@@ -11,6 +11,26 @@ typedef struct muta_drift {
     muta_fraction exact;
 } muta_drift;
 
+/* How long a note of a tuplet lasts, by what it says of that. */
+typedef struct muta_typed {
+    muta_string type; /* 0: none was read yet */
+    muta_string actual;
+    muta_string normal;
+    int dots;
+    muta_fraction lasts;
+} muta_typed;
+
+/* What a text of a duration comes to under some divisions. */
+typedef struct muta_lasting {
+    muta_string text;
+    muta_fraction divisions;
+    muta_fraction quarters;
+} muta_lasting;
+
+enum {
+    MUTA_LASTINGS = 32
+};
+
 /* What is in force while a part is read, in the order of the file. */
 typedef struct muta_reading {
     muta_score *score;
@@ -21,6 +41,8 @@ typedef struct muta_reading {
     muta_fraction at;  /* the cursor, in quarters from the bar's start */
     muta_fraction raw; /* where rounded durations would have it */
     MUTA_VEC(muta_drift) drifts;
+    muta_lasting lastings[MUTA_LASTINGS]; /* of durations read lately, by their texts */
+    muta_typed typed;        /* the last that was read: the next is mostly alike */
     muta_fraction divisions; /* to the quarter; invalid when they are no number above 0 */
     muta_fraction previous;  /* the onset of the last note that was no chord member */
     muta_fraction note_end;  /* the latest end of a note in this bar */

@@ -10,7 +10,7 @@ typedef struct muta_note_form {
     const muta_item *item;  /* its value; NULL for a grace note, which keeps its own */
     muta_fraction duration; /* in divisions */
     muta_pitch pitch;       /* as written */
-    bool has_pitch;         /* false: percussion, whose place stays */
+    bool has_pitch;         /* false: the one that its node says stays */
     bool is_chord;
     bool begins; /* the attack is here; else the marks of the attack are taken off */
     bool ends;

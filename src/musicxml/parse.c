@@ -20,6 +20,7 @@ struct parse {
     xmlParserCtxtPtr xml;
     muta_status status;
     muta_relay *relay;
+    muta_batch *batch; /* where the next event goes */
     size_t depth;
     muta_buffer prolog; /* all bytes up to the root's start */
     size_t prolog_end;
@@ -85,7 +86,7 @@ static void refuse(struct parse *parse, const char *why)
 /* Room for an event of so many bytes; NULL when memory runs out. */
 static char *reserve(struct parse *parse, size_t bytes)
 {
-    muta_buffer *const events = muta_relay_events(parse->relay);
+    muta_buffer *const events = &parse->batch->events;
 
     if (bytes > events->room - events->length && muta_buffer_reserve(events, bytes) != MUTA_OK) {
         stop(parse, MUTA_E_MEMORY);
@@ -97,10 +98,13 @@ static char *reserve(struct parse *parse, size_t bytes)
 /* Says that an event stands there up to `end`. */
 static void pass(struct parse *parse, const char *end)
 {
-    muta_buffer *const events = muta_relay_events(parse->relay);
+    muta_buffer *const events = &parse->batch->events;
 
     events->length = (size_t)(end - events->at);
+    if (events->length < parse->batch->enough)
+        return;
     stop(parse, muta_relay_pass(parse->relay));
+    parse->batch = muta_relay_batch(parse->relay);
 }
 
 static inline char *put(char *to, const void *at, size_t length)
@@ -482,8 +486,10 @@ muta_status muta_parse(muta_source source, muta_tree *tree, muta_diags *diags)
     parse->tree = tree;
     parse->diags = diags;
     parse->relay = muta_relay_new(tree);
-    if (parse->relay)
+    if (parse->relay) {
+        parse->batch = muta_relay_batch(parse->relay);
         status = muta_decoder_new(source, diags, &parse->decoder);
+    }
     if (status == MUTA_OK)
         status = run(parse);
     muta_relay_free(parse->relay);

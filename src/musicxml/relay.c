@@ -14,50 +14,30 @@ enum {
 
 struct muta_relay {
     muta_growth *growth;
-    muta_buffer batches[2];
+    muta_batch batches[2];
     int filling;   /* which of them the parser fills */
     size_t passed; /* bytes, in batches before */
     muta_tree *tree;
     muta_crew *crew; /* NULL: the tree grows at once */
     bool has_ended;
-    pthread_mutex_t lock; /* over what follows */
-    pthread_cond_t changed;
-    bool is_full; /* the other batch waits, or is at work */
-    bool is_over; /* none will come */
+    sem_t full; /* the other batch is to be worked on, or none comes: then it is empty */
+    sem_t free; /* it has been, and what came of it stands here: */
     muta_status status;
 };
 
-/* Waits for a full batch; NULL when none will come. */
-static const muta_buffer *next_batch(muta_relay *relay)
+static const muta_buffer *other(const muta_relay *relay)
 {
-    (void)pthread_mutex_lock(&relay->lock);
-    while (!relay->is_full && !relay->is_over)
-        (void)pthread_cond_wait(&relay->changed, &relay->lock);
-    const muta_buffer *const batch = relay->is_full ? &relay->batches[!relay->filling] : NULL;
-    (void)pthread_mutex_unlock(&relay->lock);
-    return batch;
-}
-
-static void give_back(muta_relay *relay, muta_status status)
-{
-    (void)pthread_mutex_lock(&relay->lock);
-    relay->is_full = false;
-    if (relay->status == MUTA_OK)
-        relay->status = status;
-    (void)pthread_cond_signal(&relay->changed);
-    (void)pthread_mutex_unlock(&relay->lock);
+    return &relay->batches[!relay->filling].events;
 }
 
 static void work(void *of)
 {
     muta_relay *const relay = of;
-    const muta_buffer *batch;
-    muta_status status = MUTA_OK;
 
-    while ((batch = next_batch(relay))) {
-        if (status == MUTA_OK)
-            status = muta_growth_feed(relay->growth, batch->at, batch->length);
-        give_back(relay, status);
+    for (muta_crew_await(&relay->full); other(relay)->length > 0; muta_crew_await(&relay->full)) {
+        if (relay->status == MUTA_OK)
+            relay->status = muta_growth_feed(relay->growth, other(relay)->at, other(relay)->length);
+        (void)sem_post(&relay->free);
     }
 }
 
@@ -65,26 +45,26 @@ static bool begin(muta_relay *relay)
 {
     /* Batches that grow beside the tree would leave holes in the memory. */
     for (size_t i = 0; i < 2; i++)
-        if (muta_buffer_reserve(&relay->batches[i], LARGEST + LARGEST / 4) != MUTA_OK)
+        if (muta_buffer_reserve(&relay->batches[i].events, LARGEST + LARGEST / 4) != MUTA_OK)
             return false;
-    if (pthread_mutex_init(&relay->lock, NULL) != 0)
+    if (sem_init(&relay->full, 0, 0) != 0)
         return false;
-    if (pthread_cond_init(&relay->changed, NULL) == 0) {
+    if (sem_init(&relay->free, 0, 1) == 0) {
         relay->crew = muta_tree_crew(relay->tree);
         if (relay->crew) {
             muta_crew_start(relay->crew, work, relay);
             return true;
         }
-        (void)pthread_cond_destroy(&relay->changed);
+        (void)sem_destroy(&relay->free);
     }
-    (void)pthread_mutex_destroy(&relay->lock);
+    (void)sem_destroy(&relay->full);
     return false;
 }
 
 /* Without a thread the tree grows at once. */
 static muta_status feed_here(muta_relay *relay)
 {
-    muta_buffer *const batch = &relay->batches[relay->filling];
+    muta_buffer *const batch = &relay->batches[relay->filling].events;
 
     if (relay->status == MUTA_OK)
         relay->status = muta_growth_feed(relay->growth, batch->at, batch->length);
@@ -94,15 +74,11 @@ static muta_status feed_here(muta_relay *relay)
 
 static muta_status hand_over(muta_relay *relay)
 {
-    (void)pthread_mutex_lock(&relay->lock);
-    while (relay->is_full)
-        (void)pthread_cond_wait(&relay->changed, &relay->lock);
+    muta_crew_await(&relay->free);
     const muta_status status = relay->status;
-    relay->is_full = true;
     relay->filling = !relay->filling;
-    (void)pthread_cond_signal(&relay->changed);
-    (void)pthread_mutex_unlock(&relay->lock);
-    relay->batches[relay->filling].length = 0;
+    relay->batches[relay->filling].events.length = 0;
+    (void)sem_post(&relay->full);
     return status;
 }
 
@@ -113,6 +89,7 @@ muta_relay *muta_relay_new(muta_tree *tree)
     if (relay) {
         relay->tree = tree;
         relay->growth = muta_growth_new(tree);
+        relay->batches[0].enough = SMALLEST;
     }
     if (relay && relay->growth)
         return relay;
@@ -120,19 +97,24 @@ muta_relay *muta_relay_new(muta_tree *tree)
     return NULL;
 }
 
-muta_buffer *muta_relay_events(muta_relay *relay)
+muta_batch *muta_relay_batch(muta_relay *relay)
 {
     return &relay->batches[relay->filling];
 }
 
+static size_t enough(const muta_relay *relay)
+{
+    const size_t part = relay->passed / PART;
+
+    return part < SMALLEST ? SMALLEST : part > LARGEST ? LARGEST : part;
+}
+
 muta_status muta_relay_pass(muta_relay *relay)
 {
-    const size_t length = relay->batches[relay->filling].length;
-
-    if (length < SMALLEST || (length < LARGEST && length < relay->passed / PART))
-        return MUTA_OK;
-    relay->passed += length;
-    return relay->crew || begin(relay) ? hand_over(relay) : feed_here(relay);
+    relay->passed += muta_relay_batch(relay)->events.length;
+    const muta_status status = relay->crew || begin(relay) ? hand_over(relay) : feed_here(relay);
+    muta_relay_batch(relay)->enough = enough(relay);
+    return status;
 }
 
 muta_status muta_relay_end(muta_relay *relay)
@@ -142,14 +124,12 @@ muta_status muta_relay_end(muta_relay *relay)
     relay->has_ended = true;
     if (!relay->crew)
         return feed_here(relay);
-    (void)hand_over(relay);
-    (void)pthread_mutex_lock(&relay->lock);
-    relay->is_over = true;
-    (void)pthread_cond_signal(&relay->changed);
-    (void)pthread_mutex_unlock(&relay->lock);
+    if (relay->batches[relay->filling].events.length > 0)
+        (void)hand_over(relay);
+    (void)hand_over(relay); /* an empty one: none will come */
     muta_crew_wait(relay->crew);
-    (void)pthread_cond_destroy(&relay->changed);
-    (void)pthread_mutex_destroy(&relay->lock);
+    (void)sem_destroy(&relay->free);
+    (void)sem_destroy(&relay->full);
     return relay->status;
 }
 
@@ -160,7 +140,7 @@ void muta_relay_free(muta_relay *relay)
     const muta_status ended = muta_relay_end(relay); /* said already, or nobody asks */
     (void)ended;
     for (size_t i = 0; i < 2; i++)
-        free(relay->batches[i].at);
+        free(relay->batches[i].events.at);
     muta_growth_free(relay->growth);
     free(relay);
 }

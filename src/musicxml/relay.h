@@ -11,11 +11,20 @@
 
 typedef struct muta_relay muta_relay;
 
+/* Whole events, to be handed over when there are so many bytes of them. */
+typedef struct muta_batch {
+    muta_buffer events;
+    size_t enough;
+} muta_batch;
+
 /* NULL when memory runs out. Borrows: tree, which nobody may use until muta_relay_end. */
 muta_relay *muta_relay_new(muta_tree *tree);
-/* Where the next event is written. */
-muta_buffer *muta_relay_events(muta_relay *relay);
-/* Says that whole events stand there. The first failure, here or of those handed over before. */
+/* The batch that the next event is written to, behind what is there. */
+muta_batch *muta_relay_batch(muta_relay *relay);
+/*
+ * Hands over that batch, in which there is enough; from here on there is another one. The first
+ * failure, here or of those handed over before.
+ */
 muta_status muta_relay_pass(muta_relay *relay) MUTA_CHECK;
 /* Hands over what is left and waits until the tree has grown from all of it. */
 muta_status muta_relay_end(muta_relay *relay) MUTA_CHECK;

@@ -92,6 +92,7 @@ typedef struct muta_rewriting {
     uint32_t part;
     bool *used;        /* by note: its node has its new place */
     muta_node *whole;  /* by note: a copy as it was before it was cut, or 0 */
+    bool has_waiting;  /* a note that stays is tied to one that moved */
     uint8_t *met;      /* by note that stays: MUTA_MET_..., the ends of ties that found a tone */
     uint8_t *silences; /* by voice: how its silence is written, a muta_silence */
     muta_part_bars bars;

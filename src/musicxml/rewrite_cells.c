@@ -266,13 +266,14 @@ static uint32_t bar_beside(const struct cell *cell, muta_fraction moment, bool b
 }
 
 /* Whether a note that stays is tied to something that moved. */
-static bool waits(const struct cell *cell, uint32_t index, bool before)
+static bool waits(const muta_rewriting *rewriting, uint32_t index, bool before)
 {
-    const muta_note *const note = &part_of(cell)->notes.at[index];
-    const uint8_t *const fates = cell->rewriting->plan->parts[cell->rewriting->part].fates;
+    const muta_note *const note = &rewriting->score->parts[rewriting->part].notes.at[index];
+    const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
     const uint32_t partner = before ? note->tied_to : note->tied_from;
 
-    return fates[index] < MUTA_MOVED && partner != MUTA_NO_NOTE && fates[partner] >= MUTA_MOVED;
+    return fates && fates[index] < MUTA_MOVED && partner != MUTA_NO_NOTE &&
+           fates[partner] >= MUTA_MOVED;
 }
 
 /* Where a note ends or begins, in the bar in which it is met. */
@@ -298,13 +299,13 @@ static bool meets_outer(const struct cell *cell, const muta_sounding *sounding,
     const muta_part *const part = part_of(cell);
     const uint32_t bar = bar_beside(cell, moment, before);
 
-    if (bar == MUTA_NO_BAR)
+    if (bar == MUTA_NO_BAR || !cell->rewriting->has_waiting)
         return false;
     for (uint32_t i = part->bars[bar].first; i < part->bars[bar].first + part->bars[bar].count;
          i++) {
         const muta_note *const note = &part->notes.at[i];
         const muta_moment at = {note->bar, note->staff, note->onset};
-        if (note->voice != sounding->voice || !waits(cell, i, before) ||
+        if (note->voice != sounding->voice || !waits(cell->rewriting, i, before) ||
             muta_fraction_compare(edge_of(cell, note, before), moment) != 0 ||
             !continues_tie(part, note, tone->pitch, at))
             continue;
@@ -385,10 +386,12 @@ static void form_tone(const struct cell *cell, const muta_sounding *sounding, co
     const muta_fraction end = muta_fraction_add(sounding->onset, tone->duration);
 
     form->item = item;
-    form->has_pitch = !tone->is_fixed;
-    if (form->has_pitch)
+    if (!tone->is_fixed) {
         form->pitch =
             muta_notes_written(sounding->passage, cell->rewriting->score, part, at, tone->pitch);
+        form->has_pitch = tone->source == MUTA_NO_SOURCE ||
+                          !muta_pitch_is_equal(form->pitch, part->notes.at[tone->source].pitch);
+    }
     form->is_inverted = event->is_inverted;
     form->is_mirrored = event->is_mirrored;
     if (!item && event->grace != MUTA_GRACE_WRITTEN) {
@@ -1121,6 +1124,16 @@ static bool loses_thing(const muta_rewriting *rewriting, uint32_t bar)
     return false;
 }
 
+static bool has_waiting(const muta_rewriting *rewriting)
+{
+    const size_t count = rewriting->score->parts[rewriting->part].notes.count;
+
+    for (uint32_t i = 0; i < count; i++)
+        if (waits(rewriting, i, true) || waits(rewriting, i, false))
+            return true;
+    return false;
+}
+
 muta_status muta_rewrite_cells(muta_rewriting *rewriting)
 {
     const muta_part_bars *const bars = &rewriting->bars;
@@ -1129,6 +1142,7 @@ muta_status muta_rewrite_cells(muta_rewriting *rewriting)
     size_t thing = 0;
 
     MUTA_TRY(take_snapshot(rewriting, &snapshot));
+    rewriting->has_waiting = has_waiting(rewriting);
     for (uint32_t bar = 0; bar < rewriting->plan->bars.count; bar++) {
         const size_t first = next;
         const size_t first_thing = thing;

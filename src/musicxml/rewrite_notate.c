@@ -272,18 +272,37 @@ muta_status muta_rewrite_notate(muta_rewriting *rewriting)
     return MUTA_OK;
 }
 
-static muta_status widen(const muta_rewriting *rewriting, uint32_t bar, muta_fraction time,
-                         int64_t *factor)
+/* The divisions under which a bar of the plan is written. */
+static muta_fraction divisions_of(const muta_rewriting *rewriting, uint32_t bar)
 {
     const muta_plan_bar *const of = &rewriting->plan->bars.at[bar];
     const muta_moment at = {of->like, MUTA_ALL_STAVES,
                             of->old == MUTA_NO_BAR ? of->length : MUTA_ZERO};
-    const muta_fraction divisions =
-        muta_fraction_multiply(time, muta_part_divisions_at(part_of(rewriting), at));
 
-    *factor =
-        muta_fraction_is_valid(divisions) ? muta_common_multiple(*factor, divisions.bottom) : 0;
+    return muta_part_divisions_at(part_of(rewriting), at);
+}
+
+static muta_status widen(muta_fraction divisions, muta_fraction time, int64_t *factor)
+{
+    if (divisions.bottom == 1 && time.bottom > 0 && divisions.top % time.bottom == 0)
+        return MUTA_OK;
+    const muta_fraction count = muta_fraction_multiply(time, divisions);
+    *factor = muta_fraction_is_valid(count) ? muta_common_multiple(*factor, count.bottom) : 0;
     return *factor > 0 && *factor < MUTA_LIMIT_DIVISIONS ? MUTA_OK : MUTA_E_RANGE;
+}
+
+static muta_status widen_items(const muta_voice_bar *bar, muta_fraction divisions, int64_t *factor)
+{
+    for (size_t i = 0; i < bar->items.count; i++) {
+        const muta_item *const item = &bar->items.at[i];
+        /* What stays has its own duration. */
+        if (item->is_kept &&
+            bar->soundings[bar->segments.at[item->segment].what].note != MUTA_NO_NOTE)
+            continue;
+        MUTA_TRY(widen(divisions, item->from, factor));
+        MUTA_TRY(widen(divisions, item->to, factor));
+    }
+    return MUTA_OK;
 }
 
 muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor)
@@ -291,21 +310,15 @@ muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor
     *factor = 1;
     for (size_t i = 0; i < rewriting->bars.bars.count; i++) {
         const muta_voice_bar *const bar = &rewriting->bars.bars.at[i];
-        for (size_t j = 0; j < bar->items.count; j++) {
-            const muta_segment *const of = &bar->segments.at[bar->items.at[j].segment];
-            /* What stays has its own duration. */
-            if (bar->items.at[j].is_kept && bar->soundings[of->what].note != MUTA_NO_NOTE)
-                continue;
-            MUTA_TRY(widen(rewriting, bar->bar, bar->items.at[j].from, factor));
-            MUTA_TRY(widen(rewriting, bar->bar, bar->items.at[j].to, factor));
-        }
+        MUTA_TRY(widen_items(bar, divisions_of(rewriting, bar->bar), factor));
     }
     for (size_t i = 0; i < rewriting->things.count; i++)
-        MUTA_TRY(
-            widen(rewriting, rewriting->things.at[i].bar, rewriting->things.at[i].onset, factor));
+        MUTA_TRY(widen(divisions_of(rewriting, rewriting->things.at[i].bar),
+                       rewriting->things.at[i].onset, factor));
     /* A bar that is put in is silent in full. */
     for (uint32_t bar = 0; bar < rewriting->plan->bars.count; bar++)
         if (rewriting->plan->bars.at[bar].old == MUTA_NO_BAR)
-            MUTA_TRY(widen(rewriting, bar, rewriting->plan->bars.at[bar].length, factor));
+            MUTA_TRY(
+                widen(divisions_of(rewriting, bar), rewriting->plan->bars.at[bar].length, factor));
     return MUTA_OK;
 }

@@ -148,8 +148,7 @@ static muta_status finish_part(muta_score *score, muta_part *part, const muta_ke
 }
 
 /* A part of which nothing moved in time. */
-static muta_status patch_still(muta_score *score, uint32_t index, void *context,
-                               muta_diags *diags)
+static muta_status patch_still(muta_score *score, uint32_t index, void *context, muta_diags *diags)
 {
     const struct way *const way = context;
     muta_part *const part = &score->parts[index];
@@ -159,8 +158,7 @@ static muta_status patch_still(muta_score *score, uint32_t index, void *context,
     return finish_part(score, part, &way->keys, diags);
 }
 
-static muta_status write_moved(muta_score *score, uint32_t index, void *context,
-                               muta_diags *diags)
+static muta_status write_moved(muta_score *score, uint32_t index, void *context, muta_diags *diags)
 {
     struct way *const way = context;
     muta_part *const part = &score->parts[index];
@@ -172,16 +170,14 @@ static muta_status write_moved(muta_score *score, uint32_t index, void *context,
     return muta_rewrite_part(score, way->plan, index, diags);
 }
 
-static muta_status finish_moved(muta_score *score, uint32_t index, void *context,
-                                muta_diags *diags)
+static muta_status finish_moved(muta_score *score, uint32_t index, void *context, muta_diags *diags)
 {
     const struct way *const way = context;
     muta_part *const part = &score->parts[index];
     /* Signatures are compared with what they were before: every bar under them is looked at. */
     const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
     const muta_keys_span keys = {
-        way->keys.from,
-        muta_moment_compare(way->keys.from, way->keys.to) < 0 ? end : way->keys.to};
+        way->keys.from, muta_moment_compare(way->keys.from, way->keys.to) < 0 ? end : way->keys.to};
 
     recall_part(&way->memory, part);
     return finish_part(score, part, &keys, diags);

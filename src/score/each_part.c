@@ -22,11 +22,15 @@ static void take_parts(void *of, bool is_beside)
 {
     struct shift *const shift = of;
     muta_score *const score = is_beside ? &shift->twin : shift->score;
+    muta_status status = MUTA_OK;
     uint32_t part;
 
-    while ((part = (uint32_t)muta_turns_take(&shift->turns)) < shift->score->part_count)
-        shift->results[part].status =
-            shift->work(score, part, shift->context, shift->results[part].diags);
+    /* After a failure its tree may be of no more use. */
+    while (status == MUTA_OK &&
+           (part = (uint32_t)muta_turns_take(&shift->turns)) < shift->score->part_count) {
+        status = shift->work(score, part, shift->context, shift->results[part].diags);
+        shift->results[part].status = status;
+    }
 }
 
 /* Parts of one id have one branch, or claim to. */
@@ -77,8 +81,7 @@ static muta_status gather(const struct shift *shift, muta_diags *diags)
     return MUTA_OK;
 }
 
-muta_status muta_each_part(muta_score *score, muta_part_work work, void *context,
-                           muta_diags *diags)
+muta_status muta_each_part(muta_score *score, muta_part_work work, void *context, muta_diags *diags)
 {
     struct shift shift = {.score = score, .work = work, .context = context};
 
@@ -89,11 +92,13 @@ muta_status muta_each_part(muta_score *score, muta_part_work work, void *context
         muta_crew_run(score->tree.crew, take_parts, &shift);
         status = gather(&shift, diags);
     }
-    const muta_status joined =
-        score->tree.is_forked ? muta_tree_join(&score->tree, &shift.twin.tree) : MUTA_OK;
+    if (status == MUTA_OK)
+        status = muta_tree_join(&score->tree, &shift.twin.tree);
+    else if (shift.twin.tree.is_twin)
+        muta_tree_clear(&shift.twin.tree);
     muta_turns_clear(&shift.turns);
     for (size_t i = 0; shift.results && i < score->part_count; i++)
         muta_diags_free(shift.results[i].diags);
     free(shift.results);
-    return status == MUTA_OK ? joined : status;
+    return status;
 }

@@ -77,9 +77,8 @@ void muta_model_clear(muta_score *score)
 
 muta_fraction muta_metre_beat(const muta_metre *metre, muta_fraction onset)
 {
-    return muta_fraction_add(
-        muta_fraction_multiply(onset, muta_fraction_of(metre->beat_type, 4)),
-        muta_fraction_of(1, 1));
+    return muta_fraction_add(muta_fraction_multiply(onset, muta_fraction_of(metre->beat_type, 4)),
+                             muta_fraction_of(1, 1));
 }
 
 muta_place muta_score_place(const muta_score *score, const muta_part *part, muta_moment at)
