@@ -411,7 +411,7 @@ static muta_status write_alone(const muta_tree *tree, muta_node node, bool outsi
 
 muta_status muta_tree_write(const muta_tree *tree, muta_sink sink, size_t *nodes)
 {
-    size_t count;
+    size_t count = 0;
     const bool is_shared = tree->crew && muta_tree_first(tree, tree->root) != 0;
     const muta_status status = is_shared ? write_shared(tree, sink, &count)
                                          : write_alone(tree, tree->root, true, sink, &count);
