@@ -1,6 +1,10 @@
-/* divisions.c: every number of a part that is counted in divisions, times one factor. */
+/*
+ * divisions.c: every number of a part that is counted in divisions: times one factor, or all of one
+ * kind where they changed in the middle of a bar.
+ */
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
+#include "mutanza/limits.h"
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -110,5 +114,77 @@ muta_status muta_multiply_divisions(muta_score *score, uint32_t index, int64_t f
     for (size_t i = 0; i < part->divisions.count; i++)
         part->divisions.at[i].to_quarter =
             muta_fraction_scale(part->divisions.at[i].to_quarter, factor);
+    return MUTA_OK;
+}
+
+/* ---- one kind for all ---- */
+
+/* Divisions that all of the part's can be counted in; 0 when they are too many, or no numbers. */
+static int64_t common_divisions(const muta_part *part)
+{
+    int64_t common = 1;
+
+    for (size_t i = 0; i < part->divisions.count && common > 0; i++) {
+        const muta_fraction of = part->divisions.at[i].to_quarter;
+        common = of.bottom == 1 ? muta_common_multiple(common, of.top) : 0;
+    }
+    return common < MUTA_LIMIT_DIVISIONS ? common : 0;
+}
+
+/* Divisions are said once; what said nothing else goes. */
+static muta_status restate(muta_tree *tree, muta_node cell, muta_node attributes, int64_t common,
+                           bool is_first)
+{
+    const muta_node leaf = muta_tree_child(tree, attributes, N_DIVISIONS);
+    char text[24];
+
+    if (is_first) {
+        (void)snprintf(text, sizeof text, "%" PRId64, common);
+        return muta_tree_set_text(tree, leaf, text);
+    }
+    muta_tree_remove(tree, attributes, leaf);
+    if (!muta_tree_first(tree, attributes))
+        muta_tree_remove(tree, cell, attributes);
+    return MUTA_OK;
+}
+
+/* In the order of the file, in which divisions hold. */
+static muta_status unify_cell(muta_tree *tree, muta_node cell, int64_t common, int64_t *divisions,
+                              bool *is_said)
+{
+    for (muta_node child = muta_tree_first(tree, cell), next; child; child = next) {
+        int32_t said;
+        next = muta_tree_next(tree, child);
+        if (muta_tree_name(tree, child) != N_ATTRIBUTES ||
+            !muta_tree_child(tree, child, N_DIVISIONS)) {
+            MUTA_TRY(multiply_node(tree, child, common / *divisions));
+            continue;
+        }
+        if (!muta_build_integer(tree, child, N_DIVISIONS, &said))
+            return MUTA_E_DATA; /* never: they were read */
+        *divisions = said;
+        MUTA_TRY(restate(tree, cell, child, common, !*is_said));
+        *is_said = true;
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_unify_divisions(muta_score *score, uint32_t index)
+{
+    muta_part *const part = &score->parts[index];
+    const int64_t common = common_divisions(part);
+    const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
+    int64_t divisions = 1;
+    bool is_said = part->divisions.count == 0 ||
+                   muta_moment_compare(part->divisions.at[0].at, start) > 0; /* below */
+
+    if (common == 0)
+        return MUTA_E_DATA;
+    for (size_t bar = 0; bar < part->bar_count; bar++)
+        if (part->bars[bar].cell)
+            MUTA_TRY(unify_cell(&score->tree, part->bars[bar].cell, common, &divisions, &is_said));
+    MUTA_TRY(say_divisions(score, part, common));
+    for (size_t i = 0; i < part->divisions.count; i++)
+        part->divisions.at[i].to_quarter = muta_fraction_of(common, 1);
     return MUTA_OK;
 }

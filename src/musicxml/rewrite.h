@@ -155,6 +155,11 @@ bool muta_rewrite_is_end(const muta_tree *tree, muta_node node);
 bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to);
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
+/*
+ * Counts a part in one kind of divisions, said where the part begins; MUTA_E_DATA when there are too
+ * many kinds for that.
+ */
+muta_status muta_unify_divisions(muta_score *score, uint32_t part) MUTA_CHECK;
 /* By which factor the divisions of the part must grow for what is to be written. */
 muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor) MUTA_CHECK;
 
