@@ -27,7 +27,7 @@ struct muta_growth {
     muta_tree *tree;
     struct level stack[MUTA_LIMIT_DEPTH + 1];
     size_t depth;
-    uint32_t line;       /* of the event that is at work */
+    uint32_t line;       /* of the last element */
     muta_text held;      /* character data not yet given to a node: in the events, */
     muta_buffer pending; /* or, where it comes in pieces, here */
     bool in_cdata;       /* the last node is CDATA, which comes in pieces */
@@ -176,74 +176,93 @@ static muta_status intern_value(muta_tree *tree, const char *at, size_t length, 
     return status;
 }
 
+static const char *read_address(struct events *events)
+{
+    const char *address;
+
+    read_bytes(events, &address, sizeof address);
+    return address;
+}
+
+static muta_event_name read_name(struct events *events, bool has_prefix)
+{
+    const char *const local = read_address(events);
+
+    return (muta_event_name){local, has_prefix ? read_address(events) : NULL};
+}
+
 static muta_status add_namespace(muta_growth *growth, struct events *events,
                                  muta_attribute *attribute)
 {
-    muta_event_name said; /* its prefix, and its URI */
-    muta_event_name name = {.local = "xmlns"};
+    const char *const prefix = read_address(events);
+    const char *const uri = read_address(events);
+    const muta_event_name name = {prefix ? prefix : "xmlns", prefix ? "xmlns" : NULL};
 
-    read_bytes(events, &said, sizeof said);
-    if (said.local)
-        name = (muta_event_name){.local = said.local, .prefix = "xmlns"};
     MUTA_TRY(qualified(growth, &name, &attribute->name));
-    return said.prefix
-               ? intern_value(growth->tree, said.prefix, strlen(said.prefix), &attribute->value)
-               : MUTA_OK;
+    return uri ? intern_value(growth->tree, uri, strlen(uri), &attribute->value) : MUTA_OK;
 }
 
 static muta_status add_attribute(muta_growth *growth, struct events *events,
                                  muta_attribute *attribute)
 {
-    muta_event_attribute said;
+    muta_event_value value;
 
-    read_bytes(events, &said, sizeof said);
-    MUTA_TRY(name_of(growth, &said.name, &attribute->name));
-    MUTA_TRY(intern_value(growth->tree, events->at, said.length, &attribute->value));
-    events->at += said.length;
+    read_bytes(events, &value, sizeof value);
+    const muta_event_name name = read_name(events, value.has_prefix);
+    MUTA_TRY(name_of(growth, &name, &attribute->name));
+    MUTA_TRY(intern_value(growth->tree, events->at, value.length, &attribute->value));
+    events->at += value.length;
     return MUTA_OK;
 }
 
-static muta_status add_attributes(muta_growth *growth, const muta_event_head *head,
-                                  struct events *events, muta_node node)
+static muta_status add_attributes(muta_growth *growth, unsigned counts, struct events *events,
+                                  muta_node node)
 {
+    const unsigned attributes = counts & MUTA_START_COUNT;
+    const unsigned namespaces = counts >> MUTA_START_SHIFT & MUTA_START_COUNT;
     muta_attribute *attribute;
 
-    if (head->namespaces + head->attributes == 0)
+    if (namespaces + attributes == 0)
         return MUTA_OK;
-    MUTA_TRY(muta_tree_add_attributes(growth->tree, node,
-                                      (size_t)head->namespaces + head->attributes, &attribute));
-    for (unsigned i = 0; i < head->namespaces; i++)
+    MUTA_TRY(muta_tree_add_attributes(growth->tree, node, namespaces + attributes, &attribute));
+    for (unsigned i = 0; i < namespaces; i++)
         MUTA_TRY(add_namespace(growth, events, attribute++));
-    for (unsigned i = 0; i < head->attributes; i++)
+    for (unsigned i = 0; i < attributes; i++)
         MUTA_TRY(add_attribute(growth, events, attribute++));
     return MUTA_OK;
 }
 
-static muta_status start(muta_growth *growth, const muta_event_head *head, struct events *events)
+static muta_status keep_tag(muta_growth *growth, struct events *events, muta_node node)
 {
-    muta_event_name said;
+    uint32_t length;
+
+    read_bytes(events, &length, sizeof length);
+    MUTA_TRY(muta_tree_keep_tag(growth->tree, node, events->at, length));
+    events->at += length;
+    return MUTA_OK;
+}
+
+static muta_status start(muta_growth *growth, unsigned says, struct events *events)
+{
     muta_string blank;
     muta_name name;
     muta_node node;
 
     if (growth->depth == MUTA_LIMIT_DEPTH)
         return MUTA_E_RANGE;
-    read_bytes(events, &said, sizeof said);
+    read_bytes(events, &growth->line, sizeof growth->line);
+    const muta_event_name said = read_name(events, says & MUTA_START_PREFIX);
     MUTA_TRY(flush(growth, &blank));
     MUTA_TRY(name_of(growth, &said, &name));
     MUTA_TRY(muta_tree_add(growth->tree, MUTA_ELEMENT, name, &node));
     muta_tree_at(growth->tree, node)->before = blank;
-    muta_tree_at(growth->tree, node)->open_form = head->open_form;
+    muta_tree_at(growth->tree, node)->open_form = (says & MUTA_START_OPEN) != 0;
     hang(growth, node);
     if (growth->depth == 0)
         growth->tree->root = node;
     growth->stack[++growth->depth] = (struct level){.node = node};
-    MUTA_TRY(add_attributes(growth, head, events, node));
-    if (head->length == 0)
-        return MUTA_OK;
-    MUTA_TRY(muta_tree_keep_tag(growth->tree, node, events->at, head->length));
-    events->at += head->length;
-    return MUTA_OK;
+    MUTA_TRY(add_attributes(growth, says, events, node));
+    return says & MUTA_START_ODD ? keep_tag(growth, events, node) : MUTA_OK;
 }
 
 static muta_status end(muta_growth *growth)
@@ -302,25 +321,21 @@ static muta_status add_cdata(muta_growth *growth, const char *text, size_t lengt
     return status;
 }
 
-/* An event that is `length` bytes of text. */
-static muta_status read_text(muta_growth *growth, const muta_event_head *head,
-                             struct events *events)
+/* An event that is so many bytes of text. */
+static muta_status read_text(muta_growth *growth, muta_event_word word, struct events *events)
 {
-    const char *target = NULL;
-
-    if (head->kind == MUTA_EVENT_INSTRUCTION)
-        read_bytes(events, &target, sizeof target);
+    const char *const target = word.kind == MUTA_EVENT_INSTRUCTION ? read_address(events) : NULL;
     const char *const text = events->at;
-    events->at += head->length;
-    switch (head->kind) {
+
+    events->at += word.rest;
+    switch (word.kind) {
     case MUTA_EVENT_TEXT:
         growth->in_cdata = false;
-        return hold(growth, text, head->length);
+        return hold(growth, text, word.rest);
     case MUTA_EVENT_CDATA:
-        return add_cdata(growth, text, head->length);
+        return add_cdata(growth, text, word.rest);
     default:
-        return add_other(growth, target ? MUTA_INSTRUCTION : MUTA_COMMENT, target, text,
-                         head->length);
+        return add_other(growth, target ? MUTA_INSTRUCTION : MUTA_COMMENT, target, text, word.rest);
     }
 }
 
@@ -329,12 +344,11 @@ muta_status muta_growth_feed(muta_growth *growth, const char *at, size_t length)
     struct events events = {at, at + length};
 
     while (events.at < events.end) {
-        muta_event_head head;
-        read_bytes(&events, &head, sizeof head);
-        growth->line = head.line;
-        MUTA_TRY(head.kind == MUTA_EVENT_START ? start(growth, &head, &events)
-                 : head.kind == MUTA_EVENT_END ? end(growth)
-                                               : read_text(growth, &head, &events));
+        muta_event_word word;
+        read_bytes(&events, &word, sizeof word);
+        MUTA_TRY(word.kind == MUTA_EVENT_START ? start(growth, word.rest, &events)
+                 : word.kind == MUTA_EVENT_END ? end(growth)
+                                               : read_text(growth, word, &events));
     }
     return growth->held.length > 0 ? keep(growth) : MUTA_OK;
 }

@@ -19,31 +19,46 @@ typedef enum {
 } muta_event_kind;
 
 /*
- * What an event begins with. Behind it come, unaligned: of a start its name, `namespaces` times a
- * name (prefix and URI), `attributes` times a muta_event_attribute with its value's bytes, and
- * `length` bytes of the tag as it was read, where it is laid out oddly; of an instruction its
- * target; of the others `length` bytes of text.
+ * An event begins with a word: its kind, and what else it says in few bits. Events are small, since
+ * each goes from one core to another. Behind the word come, unaligned:
+ *
+ *     start        its line; the address of its name, and of the prefix, if it has one; of each
+ *                  namespace prefix and URI; each attribute's name as the element's, the length of
+ *                  its value, with a bit for a prefix, and the value; an odd tag's length and the
+ *                  tag as it was read
+ *     instruction  the address of its target, then its text, of so many bytes
+ *     end          nothing
+ *     others       so many bytes of text
+ *
+ * Names have one address as long as the parser lives.
  */
-typedef struct muta_event_head {
-    uint32_t length;
-    uint32_t line;
-    uint8_t kind; /* a muta_event_kind */
-    uint8_t namespaces;
-    uint8_t attributes;
-    bool open_form;
-} muta_event_head;
+typedef struct muta_event_word {
+    unsigned kind : 3; /* a muta_event_kind */
+    unsigned rest : 29;
+} muta_event_word;
 
-/* Texts of the parser's, each of which has one address as long as that lives; prefix may be NULL.
- */
+enum {
+    MUTA_EVENT_LONGEST = (1 << 29) - 1, /* bytes of text */
+    /* what the rest of a start's word says, besides the count of attributes and, above it, that of
+     * namespaces */
+    MUTA_START_COUNT = 0xff,
+    MUTA_START_SHIFT = 8,
+    MUTA_START_OPEN = 1 << 16, /* it is not written in the short form of what is empty */
+    MUTA_START_PREFIX = 1 << 17,
+    MUTA_START_ODD = 1 << 18, /* it is laid out in a way of its own */
+};
+
+/* How long the value of an attribute is. */
+typedef struct muta_event_value {
+    unsigned has_prefix : 1;
+    unsigned length : 31;
+} muta_event_value;
+
+/* A name with its prefix, which may be NULL. */
 typedef struct muta_event_name {
     const char *local;
     const char *prefix;
 } muta_event_name;
-
-typedef struct muta_event_attribute {
-    muta_event_name name;
-    uint32_t length; /* of its value */
-} muta_event_attribute;
 
 typedef struct muta_growth muta_growth;
 

@@ -114,24 +114,24 @@ static inline char *put(char *to, const void *at, size_t length)
     return to + length;
 }
 
-static char *put_head(const struct parse *parse, char *to, muta_event_kind kind, size_t length)
+static inline char *put_word(char *to, muta_event_kind kind, unsigned rest)
 {
-    const muta_event_head head = {.length = (uint32_t)length,
-                                  .line = (uint32_t)parse->xml->input->line,
-                                  .kind = (uint8_t)kind};
+    const muta_event_word word = {.kind = kind, .rest = rest & MUTA_EVENT_LONGEST};
 
-    return put(to, &head, sizeof head);
+    return put(to, &word, sizeof word);
 }
 
 /* An event that is a text. */
 static void put_text(struct parse *parse, muta_event_kind kind, const xmlChar *target,
                      const xmlChar *text, size_t length)
 {
-    char *to = reserve(parse, sizeof(muta_event_head) + sizeof target + length);
+    char *to = reserve(parse, sizeof(muta_event_word) + sizeof target + length);
 
-    if (!to)
+    if (length > MUTA_EVENT_LONGEST)
+        stop(parse, MUTA_E_RANGE);
+    if (!to || parse->status != MUTA_OK)
         return;
-    to = put_head(parse, to, kind, length);
+    to = put_word(to, kind, (unsigned)length);
     if (target)
         to = put(to, &target, sizeof target);
     pass(parse, put(to, text, length));
@@ -139,19 +139,17 @@ static void put_text(struct parse *parse, muta_event_kind kind, const xmlChar *t
 
 static char *put_name(char *to, const xmlChar *local, const xmlChar *prefix)
 {
-    const muta_event_name name = {(const char *)local, (const char *)prefix};
-
-    return put(to, &name, sizeof name);
+    to = put(to, &local, sizeof local);
+    return prefix ? put(to, &prefix, sizeof prefix) : to;
 }
 
 /* An attribute as libxml2 gives it: local name, prefix, URI, value, the value's end. */
 static char *put_attribute(char *to, const xmlChar **of)
 {
     const size_t length = (size_t)(of[4] - of[3]);
-    const muta_event_attribute attribute = {{(const char *)of[0], (const char *)of[1]},
-                                            (uint32_t)length};
+    const muta_event_value value = {.has_prefix = of[1] != NULL, .length = length & INT32_MAX};
 
-    return put(put(to, &attribute, sizeof attribute), of[3], length);
+    return put(put_name(put(to, &value, sizeof value), of[0], of[1]), of[3], length);
 }
 
 /* The prolog was kept with the whole first piece; the root begins at its last `<`. */
@@ -192,12 +190,17 @@ static const xmlChar *odd_tag(const struct parse *parse, const xmlChar *local,
     return *start == '<' ? start : NULL;
 }
 
+/* Room that is enough for a start. */
 static size_t start_size(int namespace_count, int count, const xmlChar **values)
 {
-    size_t size = sizeof(muta_event_head) + sizeof(muta_event_name) * (1 + (size_t)namespace_count);
+    enum {
+        ADDRESSES = 2 * sizeof(const xmlChar *)
+    };
+    size_t size =
+        sizeof(muta_event_word) + 2 * sizeof(uint32_t) + ADDRESSES * (1 + (size_t)namespace_count);
 
     for (int i = 0; i < count; i++, values += 5)
-        size += sizeof(muta_event_attribute) + (size_t)(values[4] - values[3]);
+        size += sizeof(muta_event_value) + ADDRESSES + (size_t)(values[4] - values[3]);
     return size;
 }
 
@@ -208,28 +211,28 @@ static void put_start(struct parse *parse, const xmlChar *local, const xmlChar *
     const xmlChar *const end = parse->xml->input->cur;
     const xmlChar *const odd =
         namespace_count == 0 ? odd_tag(parse, local, prefix, count, values) : NULL;
-    const muta_event_head head = {.length = odd ? (uint32_t)(end - odd) : 0,
-                                  .line = (uint32_t)parse->xml->input->line,
-                                  .kind = MUTA_EVENT_START,
-                                  .namespaces = (uint8_t)namespace_count,
-                                  .attributes = (uint8_t)count,
-                                  /* The tag's end is not read yet: a slash there is an empty
-                                   * element's short form. */
-                                  .open_form = *end != '/'};
+    const uint32_t line = (uint32_t)parse->xml->input->line;
+    const uint32_t length = odd ? (uint32_t)(end - odd) : 0;
 
     if (count + namespace_count > UINT8_MAX) {
         stop(parse, MUTA_E_RANGE);
         return;
     }
-    char *to = reserve(parse, start_size(namespace_count, count, values) + head.length);
+    char *to = reserve(parse, start_size(namespace_count, count, values) + length);
     if (!to)
         return;
-    to = put_name(put(to, &head, sizeof head), local, prefix);
-    for (int i = 0; i < namespace_count; i++) /* each a prefix and a URI */
-        to = put_name(to, namespaces[(size_t)i * 2], namespaces[(size_t)i * 2 + 1]);
+    /* The tag's end is not read yet: a slash there is an empty element's short form. */
+    to = put_word(to, MUTA_EVENT_START,
+                  (unsigned)count | (unsigned)namespace_count << MUTA_START_SHIFT |
+                      (*end != '/' ? MUTA_START_OPEN : 0U) | (prefix ? MUTA_START_PREFIX : 0U) |
+                      (odd ? MUTA_START_ODD : 0U));
+    to = put_name(put(to, &line, sizeof line), local, prefix);
+    if (namespace_count > 0) /* each a prefix and a URI */
+        to = put(to, (const void *)namespaces,
+                 2 * (size_t)namespace_count * sizeof(const xmlChar *));
     for (int i = 0; i < count; i++)
         to = put_attribute(to, &values[(size_t)i * 5]);
-    pass(parse, odd ? put(to, odd, head.length) : to);
+    pass(parse, odd ? put(put(to, &length, sizeof length), odd, length) : to);
 }
 
 /* ---- what libxml2 calls ---- */
@@ -272,9 +275,9 @@ static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, cons
     (void)uri;
     if (parse->status != MUTA_OK)
         return;
-    char *const to = reserve(parse, sizeof(muta_event_head));
+    char *const to = reserve(parse, sizeof(muta_event_word));
     if (to)
-        pass(parse, put_head(parse, to, MUTA_EVENT_END, 0));
+        pass(parse, put_word(to, MUTA_EVENT_END, 0));
     if (--parse->depth == 0)
         stop(parse, start_epilog(parse));
 }

@@ -8,7 +8,7 @@
  * work soon, the later ones larger, since each wakes it. */
 enum {
     SMALLEST = 64 * 1024,
-    LARGEST = 384 * 1024,
+    LARGEST = 256 * 1024,
     PART = 8
 };
 

@@ -156,8 +156,8 @@ bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
 /*
- * Counts a part in one kind of divisions, said where the part begins; MUTA_E_DATA when there are too
- * many kinds for that.
+ * Counts a part in one kind of divisions, said where the part begins; MUTA_E_DATA when there are
+ * too many kinds for that.
  */
 muta_status muta_unify_divisions(muta_score *score, uint32_t part) MUTA_CHECK;
 /* By which factor the divisions of the part must grow for what is to be written. */
