@@ -149,3 +149,27 @@ uint64_t corpus_random(uint64_t *seed, uint64_t below)
     mixed = (mixed ^ (mixed >> 27)) * 0x94d049bb133111ebu;
     return (mixed ^ (mixed >> 31)) % below;
 }
+
+static char *append(char *to, const char *at, size_t length)
+{
+    memcpy(to, at, length);
+    return to + length;
+}
+
+char *corpus_grown(const char *xml, size_t length, size_t times)
+{
+    char *const made = malloc(length * times + 1);
+    char *to = made;
+    const char *at = xml;
+
+    if (!made)
+        abort();
+    for (const char *part; (part = strstr(at, "<part id=")); at = strstr(part, "</part>")) {
+        const char *const bars = strchr(part, '>') + 1;
+        to = append(to, at, (size_t)(bars - at));
+        for (size_t i = 0; i < times; i++)
+            to = append(to, bars, (size_t)(strstr(bars, "</part>") - bars));
+    }
+    (void)append(to, at, strlen(at) + 1);
+    return made;
+}
