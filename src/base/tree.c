@@ -145,58 +145,33 @@ void muta_tree_clear(muta_tree *tree)
     *tree = (muta_tree){0};
 }
 
-/* The ids of the next chunk; no id is 0. */
-static muta_tree_ids ids_of(size_t chunk)
+/* Begins the next chunk that is this tree's own; no id is 0. */
+static muta_status add_chunk(muta_tree *tree, muta_tree_store *store, size_t size)
 {
-    const uint32_t first = (uint32_t)chunk * MUTA_TREE_CHUNK;
+    const size_t nth = own_id(tree, store->shared, store->chunks.count);
+    void *const chunk = muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, size);
 
-    return (muta_tree_ids){chunk == 0 ? 1 : first, first + MUTA_TREE_CHUNK};
-}
-
-static muta_status add_nodes(muta_tree *tree)
-{
-    const size_t chunk = own_id(tree, tree->shared_nodes, tree->nodes.count);
-    muta_tree_node *const nodes =
-        muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof *nodes);
-
-    if (chunk >= UINT32_MAX / MUTA_TREE_CHUNK)
+    if (nth >= UINT32_MAX / MUTA_TREE_CHUNK)
         return MUTA_E_RANGE;
-    if (!nodes)
+    if (!chunk)
         return MUTA_E_MEMORY;
-    while (tree->nodes.count <= chunk)
-        if (!MUTA_PUSH(&tree->index, &tree->nodes))
+    while (store->chunks.count <= nth)
+        if (!MUTA_PUSH(&tree->index, &store->chunks))
             return MUTA_E_MEMORY;
-    tree->nodes.at[chunk] = nodes;
-    tree->node_ids = ids_of(chunk);
+    store->chunks.at[nth] = chunk;
+    store->next = (uint32_t)nth * MUTA_TREE_CHUNK + (nth == 0);
+    store->end = (uint32_t)(nth + 1) * MUTA_TREE_CHUNK;
     return MUTA_OK;
 }
 
 muta_status muta_tree_add(muta_tree *tree, muta_node_kind kind, muta_name name, muta_node *node)
 {
-    if (tree->node_ids.next == tree->node_ids.end)
-        MUTA_TRY(add_nodes(tree));
-    *node = tree->node_ids.next++;
+    if (tree->nodes.next == tree->nodes.end)
+        MUTA_TRY(add_chunk(tree, &tree->nodes, sizeof(muta_tree_node)));
+    *node = tree->nodes.next++;
     muta_tree_node *const at = muta_tree_at(tree, *node);
     at->kind = (uint8_t)kind;
     at->name = name;
-    return MUTA_OK;
-}
-
-static muta_status add_attribute_chunk(muta_tree *tree)
-{
-    const size_t chunk = own_id(tree, tree->shared_attributes, tree->attributes.count);
-    muta_attribute *const attributes =
-        muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, sizeof *attributes);
-
-    if (chunk >= UINT32_MAX / MUTA_TREE_CHUNK)
-        return MUTA_E_RANGE;
-    if (!attributes)
-        return MUTA_E_MEMORY;
-    while (tree->attributes.count <= chunk)
-        if (!MUTA_PUSH(&tree->index, &tree->attributes))
-            return MUTA_E_MEMORY;
-    tree->attributes.at[chunk] = attributes;
-    tree->attribute_ids = ids_of(chunk);
     return MUTA_OK;
 }
 
@@ -205,13 +180,13 @@ muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t cou
 {
     if (count > UINT8_MAX)
         return MUTA_E_RANGE;
-    if (count > tree->attribute_ids.end - tree->attribute_ids.next)
-        MUTA_TRY(add_attribute_chunk(tree));
+    if (count > tree->attributes.end - tree->attributes.next)
+        MUTA_TRY(add_chunk(tree, &tree->attributes, sizeof(muta_attribute)));
     muta_tree_node *const at = muta_tree_at(tree, node);
-    at->attributes = tree->attribute_ids.next;
+    at->attributes = tree->attributes.next;
     at->attribute_count = (uint8_t)count;
     *attributes = muta_tree_attribute_at(tree, at->attributes);
-    tree->attribute_ids.next += (uint32_t)count;
+    tree->attributes.next += (uint32_t)count;
     return MUTA_OK;
 }
 
@@ -231,29 +206,44 @@ static void *copied(muta_arena *arena, const void *at, size_t count, size_t byte
     return copy && count > 0 ? memcpy(copy, at, count * bytes) : copy;
 }
 
+/* What a twin knows of a store: the chunks that there are, none of which it fills on. */
+static muta_status fork_store(muta_tree *twin, muta_tree_store *to, muta_tree_store *from)
+{
+    from->shared = from->chunks.count;
+    *to = *from;
+    to->next = to->end = 0;
+    to->chunks.room = to->chunks.count;
+    to->chunks.at =
+        copied(&twin->index, from->chunks.at, from->chunks.count, sizeof *from->chunks.at);
+    return to->chunks.at ? MUTA_OK : MUTA_E_MEMORY;
+}
+
+static muta_status join_store(muta_tree *tree, muta_tree_store *to, const muta_tree_store *from)
+{
+    for (size_t i = to->shared; i < from->chunks.count; i++) {
+        if (i >= to->chunks.count && !MUTA_PUSH(&tree->index, &to->chunks))
+            return MUTA_E_MEMORY;
+        if (from->chunks.at[i])
+            to->chunks.at[i] = from->chunks.at[i];
+    }
+    return MUTA_OK;
+}
+
 muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin)
 {
-    tree->shared_nodes = tree->nodes.count;
-    tree->shared_attributes = tree->attributes.count;
-    tree->shared_strings = tree->strings.count;
     tree->is_forked = true;
+    tree->shared_strings = tree->strings.count;
     *twin = *tree;
     twin->is_twin = true;
-    twin->node_ids = twin->attribute_ids = (muta_tree_ids){0, 0};
     muta_arena_init(&twin->arena);
     muta_arena_init(&twin->index);
-    twin->nodes.room = twin->nodes.count;
-    twin->nodes.at =
-        copied(&twin->index, tree->nodes.at, tree->nodes.count, sizeof *tree->nodes.at);
-    twin->attributes.room = twin->attributes.count;
-    twin->attributes.at = copied(&twin->index, tree->attributes.at, tree->attributes.count,
-                                 sizeof *tree->attributes.at);
+    MUTA_TRY(fork_store(twin, &twin->nodes, &tree->nodes));
+    MUTA_TRY(fork_store(twin, &twin->attributes, &tree->attributes));
     twin->strings.room = twin->strings.count;
     twin->strings.at =
         copied(&twin->index, tree->strings.at, tree->strings.count, sizeof *tree->strings.at);
     twin->slots = copied(&twin->index, tree->slots, tree->slot_count, sizeof *tree->slots);
-    return twin->nodes.at && twin->attributes.at && twin->strings.at && twin->slots ? MUTA_OK
-                                                                                    : MUTA_E_MEMORY;
+    return twin->strings.at && twin->slots ? MUTA_OK : MUTA_E_MEMORY;
 }
 
 /* A text that both have stored keeps both ids; it is found under the first. */
@@ -276,27 +266,12 @@ static muta_status join_strings(muta_tree *tree, const muta_tree *twin)
     return MUTA_OK;
 }
 
-static muta_status join_chunks(muta_tree *tree, const muta_tree *twin)
-{
-    for (size_t i = tree->shared_nodes; i < twin->nodes.count; i++) {
-        if (i >= tree->nodes.count && !MUTA_PUSH(&tree->index, &tree->nodes))
-            return MUTA_E_MEMORY;
-        if (twin->nodes.at[i])
-            tree->nodes.at[i] = twin->nodes.at[i];
-    }
-    for (size_t i = tree->shared_attributes; i < twin->attributes.count; i++) {
-        if (i >= tree->attributes.count && !MUTA_PUSH(&tree->index, &tree->attributes))
-            return MUTA_E_MEMORY;
-        if (twin->attributes.at[i])
-            tree->attributes.at[i] = twin->attributes.at[i];
-    }
-    return MUTA_OK;
-}
-
 muta_status muta_tree_join(muta_tree *tree, muta_tree *twin)
 {
     muta_arena_adopt(&tree->arena, &twin->arena);
-    muta_status status = join_chunks(tree, twin);
+    muta_status status = join_store(tree, &tree->nodes, &twin->nodes);
+    if (status == MUTA_OK)
+        status = join_store(tree, &tree->attributes, &twin->attributes);
     if (status == MUTA_OK)
         status = join_strings(tree, twin);
     tree->is_forked = false;
@@ -306,9 +281,9 @@ muta_status muta_tree_join(muta_tree *tree, muta_tree *twin)
 
 muta_node muta_tree_end(const muta_tree *tree)
 {
-    const muta_node end = (muta_node)tree->nodes.count * MUTA_TREE_CHUNK;
+    const muta_node end = (muta_node)tree->nodes.chunks.count * MUTA_TREE_CHUNK;
 
-    return tree->node_ids.end == end ? tree->node_ids.next : end;
+    return tree->nodes.end == end ? tree->nodes.next : end;
 }
 
 muta_status muta_tree_keep_tag(muta_tree *tree, muta_node node, const char *at, size_t length)

@@ -67,28 +67,26 @@ typedef struct muta_odd_tag {
     muta_string text; /* from the < to before the > or /> */
 } muta_odd_tag;
 
-/* Which ids are given out next: those that are left of a chunk. */
-typedef struct muta_tree_ids {
-    uint32_t next;
+/* Items in chunks of MUTA_TREE_CHUNK, by their ids; a chunk of the twin's is NULL. */
+typedef struct muta_tree_store {
+    MUTA_VEC(void *) chunks;
+    size_t shared; /* how many chunks a forked tree had before */
+    uint32_t next; /* of the ids that are left of a chunk, */
     uint32_t end;
-} muta_tree_ids;
+} muta_tree_store;
 
 typedef struct muta_tree {
-    muta_arena arena;                      /* of the nodes and texts */
-    muta_arena index;                      /* of all that leads to them */
-    MUTA_VEC(muta_tree_node *) nodes;      /* chunks of MUTA_TREE_CHUNK, NULL: of the twin */
-    MUTA_VEC(muta_attribute *) attributes; /* chunks, no element's run crosses an edge */
-    muta_tree_ids node_ids;
-    muta_tree_ids attribute_ids;
+    muta_arena arena;           /* of the nodes and texts */
+    muta_arena index;           /* of all that leads to them */
+    muta_tree_store nodes;      /* of muta_tree_node */
+    muta_tree_store attributes; /* of muta_attribute; no element's run crosses an edge */
     MUTA_VEC(muta_tree_string) strings;
     muta_string *slots; /* a hash table, open addressing; its size is a power of two */
     size_t slot_count;
     muta_crew *crew; /* a second thread for a large tree, once there is one */
     bool is_forked;
     bool is_twin;
-    size_t shared_nodes; /* what a forked tree had before: so many chunks of nodes, */
-    size_t shared_attributes;
-    size_t shared_strings;
+    size_t shared_strings; /* how many a forked tree had before */
     MUTA_VEC(muta_string) names;
     MUTA_VEC(muta_odd_tag) odd_tags; /* in order of their nodes */
     muta_node root;
@@ -147,11 +145,15 @@ static inline const char *muta_tree_name_at(const muta_tree *tree, muta_name nam
 
 static inline muta_tree_node *muta_tree_at(const muta_tree *tree, muta_node node)
 {
-    return &tree->nodes.at[node / MUTA_TREE_CHUNK][node % MUTA_TREE_CHUNK];
+    muta_tree_node *const chunk = tree->nodes.chunks.at[node / MUTA_TREE_CHUNK];
+
+    return &chunk[node % MUTA_TREE_CHUNK];
 }
 static inline muta_attribute *muta_tree_attribute_at(const muta_tree *tree, uint32_t index)
 {
-    return &tree->attributes.at[index / MUTA_TREE_CHUNK][index % MUTA_TREE_CHUNK];
+    muta_attribute *const chunk = tree->attributes.chunks.at[index / MUTA_TREE_CHUNK];
+
+    return &chunk[index % MUTA_TREE_CHUNK];
 }
 static inline muta_node muta_tree_next(const muta_tree *tree, muta_node node)
 {
