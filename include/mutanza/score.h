@@ -11,7 +11,10 @@
 #include "mutanza/schema.h"
 #include <stddef.h>
 
-/** Owner: whoever read it. Threads: one at a time. */
+/**
+ * Owner: whoever read it. Threads: one at a time; a large score keeps a second one of its own, which
+ * ends with it.
+ */
 typedef struct muta_score muta_score;
 
 /**

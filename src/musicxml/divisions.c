@@ -1,6 +1,6 @@
 /*
  * divisions.c: every number of a part that is counted in divisions: times one factor, or all of one
- * kind where they changed in the middle of a bar.
+ * kind where they changed in what is written anew.
  */
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
@@ -169,22 +169,81 @@ static muta_status unify_cell(muta_tree *tree, muta_node cell, int64_t common, i
     return MUTA_OK;
 }
 
-muta_status muta_unify_divisions(muta_score *score, uint32_t index)
+static muta_status unify(muta_score *score, muta_part *part, int64_t common)
 {
-    muta_part *const part = &score->parts[index];
-    const int64_t common = common_divisions(part);
     const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
     int64_t divisions = 1;
     bool is_said = part->divisions.count == 0 ||
                    muta_moment_compare(part->divisions.at[0].at, start) > 0; /* below */
 
-    if (common == 0)
-        return MUTA_E_DATA;
     for (size_t bar = 0; bar < part->bar_count; bar++)
         if (part->bars[bar].cell)
             MUTA_TRY(unify_cell(&score->tree, part->bars[bar].cell, common, &divisions, &is_said));
-    MUTA_TRY(say_divisions(score, part, common));
-    for (size_t i = 0; i < part->divisions.count; i++)
-        part->divisions.at[i].to_quarter = muta_fraction_of(common, 1);
-    return MUTA_OK;
+    return say_divisions(score, part, common);
+}
+
+static bool reaches(const muta_passage *passage, uint32_t part)
+{
+    bool any = passage->is_everything;
+
+    for (size_t i = 0; i < passage->work.lines.count; i++)
+        any = any || passage->work.lines.at[i].part == part;
+    return any;
+}
+
+/* Whether the nth statement of a part says something else than was in force. */
+static bool is_change(const muta_part *part, size_t nth)
+{
+    const muta_divisions *const said = &part->divisions.at[nth];
+    const muta_fraction before = nth > 0 ? part->divisions.at[nth - 1].to_quarter
+                                         : muta_fraction_of(1, 1); /* when none are said */
+
+    return (said->at.bar > 0 || said->at.onset.top != 0) &&
+           muta_fraction_compare(said->to_quarter, before) != 0;
+}
+
+/* A change of divisions in the bars of a passage that reaches the part; NULL: none. */
+static const muta_divisions *find_change(const muta_part *part, uint32_t index,
+                                         const muta_passage *const *passages, size_t count)
+{
+    for (size_t i = 0; i < part->divisions.count; i++) {
+        const uint32_t bar = part->divisions.at[i].at.bar;
+        for (size_t j = 0; j < count && is_change(part, i); j++)
+            if (passages[j]->from.bar <= bar && bar <= passages[j]->to.bar &&
+                reaches(passages[j], index))
+                return &part->divisions.at[i];
+    }
+    return NULL;
+}
+
+bool muta_divisions_change(const muta_score *score, const muta_passage *const *passages,
+                           size_t count)
+{
+    for (uint32_t i = 0; i < score->part_count; i++)
+        if (find_change(&score->parts[i], i, passages, count))
+            return true;
+    return false;
+}
+
+muta_status muta_divisions_settle(muta_score *score, const muta_passage *const *passages,
+                                  size_t count, muta_diags *diags)
+{
+    bool any = false;
+
+    for (uint32_t i = 0; i < score->part_count; i++) {
+        muta_part *const part = &score->parts[i];
+        const muta_divisions *const change = find_change(part, i, passages, count);
+        const int64_t common = change ? common_divisions(part) : 1;
+        if (common == 0) {
+            muta_diag_add(
+                diags, MUTA_ERROR, muta_score_place(score, part, change->at),
+                "the divisions change here, and have no common multiple of a useful size; "
+                "let the part have one kind of them");
+            return MUTA_E_DATA;
+        }
+        if (change)
+            MUTA_TRY(unify(score, part, common));
+        any = any || change;
+    }
+    return any ? muta_build_again(score) : MUTA_OK;
 }

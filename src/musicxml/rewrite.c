@@ -306,40 +306,6 @@ static muta_status cut_ties(muta_rewriting *rewriting)
     return MUTA_OK;
 }
 
-/* Whether what stands in a bar moves, or something moves into it. */
-static bool is_written(const muta_rewriting *rewriting, uint32_t old)
-{
-    const muta_part_bar *const bar = &rewriting->score->parts[rewriting->part].bars[old];
-
-    for (uint32_t i = bar->first_thing; i < bar->first_thing + bar->thing_count; i++)
-        if (rewriting->thing_moves[i])
-            return true;
-    for (size_t i = 0; i < rewriting->things.count; i++)
-        if (rewriting->plan->bars.at[rewriting->things.at[i].bar].old == old)
-            return true;
-    return bar->is_touched;
-}
-
-/* A bar is written in one kind of divisions. */
-static muta_status settle_divisions(muta_rewriting *rewriting)
-{
-    const muta_part *const part = &rewriting->score->parts[rewriting->part];
-
-    for (size_t i = 0; i < part->divisions.count; i++) {
-        const muta_moment at = part->divisions.at[i].at;
-        if (at.onset.top == 0 || !is_written(rewriting, at.bar))
-            continue;
-        const muta_status status = muta_unify_divisions(rewriting->score, rewriting->part);
-        if (status == MUTA_E_DATA)
-            muta_diag_add(rewriting->diags, MUTA_ERROR,
-                          muta_score_place(rewriting->score, part, at),
-                          "the divisions change inside the bar, and have no common multiple of a "
-                          "useful size; let them change at a bar line");
-        return status;
-    }
-    return MUTA_OK;
-}
-
 static muta_status rewrite_part(muta_rewriting *rewriting)
 {
     const muta_plan *const plan = rewriting->plan;
@@ -370,7 +336,6 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
     MUTA_TRY(muta_things_find(rewriting));
     MUTA_TRY(muta_rest_marks_find(rewriting));
     muta_hints_drop(rewriting);
-    MUTA_TRY(settle_divisions(rewriting));
     MUTA_TRY(muta_rewrite_factor(rewriting, &factor));
     MUTA_TRY(muta_multiply_divisions(score, rewriting->part, factor));
     MUTA_TRY(muta_rewrite_cells(rewriting));

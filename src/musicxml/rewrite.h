@@ -155,11 +155,16 @@ bool muta_rewrite_is_end(const muta_tree *tree, muta_node node);
 bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to);
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
+/* Whether divisions change in the bars of a passage, in a part that it reaches. */
+bool muta_divisions_change(const muta_score *score, const muta_passage *const *passages,
+                           size_t count);
 /*
- * Counts a part in one kind of divisions, said where the part begins; MUTA_E_DATA when there are
- * too many kinds for that.
+ * Counts such parts in one kind of divisions each, said where the part begins; then the score is
+ * read again. Otherwise a bar could not be counted in one kind, or a statement could go with its
+ * bar. MUTA_E_DATA, and told, when there is no such kind.
  */
-muta_status muta_unify_divisions(muta_score *score, uint32_t part) MUTA_CHECK;
+muta_status muta_divisions_settle(muta_score *score, const muta_passage *const *passages,
+                                  size_t count, muta_diags *diags) MUTA_CHECK;
 /* By which factor the divisions of the part must grow for what is to be written. */
 muta_status muta_rewrite_factor(const muta_rewriting *rewriting, int64_t *factor) MUTA_CHECK;
 

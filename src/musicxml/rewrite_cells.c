@@ -1059,6 +1059,22 @@ static muta_status take_snapshot(muta_rewriting *rewriting, struct snapshot *sna
     return MUTA_OK;
 }
 
+/* A bar is written in one kind of divisions. */
+static muta_status check_divisions(const muta_rewriting *rewriting, uint32_t bar)
+{
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+
+    for (size_t i = 0; i < part->divisions.count; i++) {
+        const muta_moment at = part->divisions.at[i].at;
+        if (at.bar != bar || at.onset.top == 0)
+            continue;
+        muta_diag_add(rewriting->diags, MUTA_ERROR, muta_score_place(rewriting->score, part, at),
+                      "the divisions change inside the bar; let them change at a bar line");
+        return MUTA_E_DATA;
+    }
+    return MUTA_OK;
+}
+
 static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot *snapshot,
                                 uint32_t bar, size_t first, size_t end, size_t first_thing)
 {
@@ -1074,6 +1090,7 @@ static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot
 
     if (!cell.node)
         return MUTA_OK;
+    MUTA_TRY(check_divisions(rewriting, of->old));
     cell.like = layout_like(&rewriting->score->tree,
                             is_new && of->like < part->bar_count && part->bars[of->like].cell
                                 ? part->bars[of->like].cell

@@ -292,12 +292,30 @@ static muta_status add_voices(const muta_passage *passage, muta_score *score)
     return MUTA_OK;
 }
 
+/* Whether bars will be written anew; a plan that fails will fail again, and say why. */
+static bool moves_time(const muta_passage *const *passages, size_t count, muta_score *score)
+{
+    muta_plan plan;
+    bool moves = false;
+
+    for (size_t i = 0; i < count; i++)
+        moves = moves || passages[i]->voices.count > 0;
+    if (moves)
+        return true;
+    moves = muta_plan_make(&plan, score, passages, count, NULL) == MUTA_OK &&
+            !muta_plan_is_still(&plan);
+    muta_plan_clear(&plan);
+    return moves;
+}
+
 muta_status muta_passages_splice(const muta_passage *const *passages, size_t count,
                                  muta_score *score, muta_change *change, muta_diags *diags)
 {
     const muta_passage **all = NULL;
     muta_tails tails;
 
+    if (muta_divisions_change(score, passages, count) && moves_time(passages, count, score))
+        MUTA_TRY(muta_divisions_settle(score, passages, count, diags));
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(add_voices(passages[i], score));
     muta_status status = muta_tails_find(&tails, passages, count, diags);
