@@ -112,7 +112,7 @@ struct scatter {
     size_t notes;
 };
 
-static muta_node say(const struct scatter *scatter, muta_node cell, muta_node after)
+static void say(const struct scatter *scatter, muta_node cell, muta_node after)
 {
     char text[16];
     muta_node attributes;
@@ -124,7 +124,6 @@ static muta_node say(const struct scatter *scatter, muta_node cell, muta_node af
     assert_int_equal(muta_patch_insert(scatter->tree, attributes, 0, N_DIVISIONS, text, &made),
                      MUTA_OK);
     muta_tree_insert(scatter->tree, cell, after, attributes);
-    return attributes;
 }
 
 static void count_anew(const struct scatter *scatter, muta_node child)
@@ -152,7 +151,7 @@ static void scatter_cell(struct scatter *scatter, muta_node cell)
         if (muta_tree_name(tree, child) == N_NOTE && !muta_tree_child(tree, child, N_CHORD) &&
             !muta_tree_child(tree, child, N_GRACE) && scatter->notes++ % EVERY == EVERY - 1) {
             scatter->factor = 1 + (int32_t)(scatter->notes / EVERY % 3);
-            last = say(scatter, cell, last);
+            say(scatter, cell, last);
         }
         count_anew(scatter, child);
     }
