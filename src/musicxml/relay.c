@@ -20,8 +20,9 @@ struct muta_relay {
     muta_tree *tree;
     muta_crew *crew; /* NULL: the tree grows at once */
     bool has_ended;
-    sem_t full; /* the other batch is to be worked on, or none comes: then it is empty */
-    sem_t free; /* it has been, and what came of it stands here: */
+    bool is_over; /* no batch comes any more */
+    sem_t full;   /* the other batch is to be worked on, or it is over */
+    sem_t free;   /* it has been, and what came of it stands here: */
     muta_status status;
 };
 
@@ -34,7 +35,7 @@ static void work(void *of)
 {
     muta_relay *const relay = of;
 
-    for (muta_crew_await(&relay->full); other(relay)->length > 0; muta_crew_await(&relay->full)) {
+    for (muta_crew_await(&relay->full); !relay->is_over; muta_crew_await(&relay->full)) {
         if (relay->status == MUTA_OK)
             relay->status = muta_growth_feed(relay->growth, other(relay)->at, other(relay)->length);
         (void)sem_post(&relay->free);
@@ -124,9 +125,11 @@ muta_status muta_relay_end(muta_relay *relay)
     relay->has_ended = true;
     if (!relay->crew)
         return feed_here(relay);
-    if (relay->batches[relay->filling].events.length > 0)
-        (void)hand_over(relay);
-    (void)hand_over(relay); /* an empty one: none will come */
+    /* The last batch is worked on here, while the thread hears that it is over. */
+    muta_crew_await(&relay->free);
+    relay->is_over = true;
+    (void)sem_post(&relay->full);
+    (void)feed_here(relay);
     muta_crew_wait(relay->crew);
     (void)sem_destroy(&relay->free);
     (void)sem_destroy(&relay->full);
