@@ -12,8 +12,8 @@
 #include <stddef.h>
 
 /**
- * Owner: whoever read it. Threads: one at a time; a large score keeps a second one of its own, which
- * ends with it.
+ * Owner: whoever read it. Threads: one at a time; a large score keeps a second one of its own,
+ * which ends with it.
  */
 typedef struct muta_score muta_score;
 

@@ -98,8 +98,8 @@ static muta_fraction add_whole(muta_fraction a, int64_t whole)
 {
     int64_t top;
 
-    if (__builtin_mul_overflow(whole, a.bottom, &top) ||
-        __builtin_add_overflow(top, a.top, &top) || top == INT64_MIN)
+    if (__builtin_mul_overflow(whole, a.bottom, &top) || __builtin_add_overflow(top, a.top, &top) ||
+        top == INT64_MIN)
         return invalid;
     return (muta_fraction){top, a.bottom};
 }

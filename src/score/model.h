@@ -197,7 +197,7 @@ typedef struct muta_part_bar {
     const struct muta_metre *metre; /* in force at its end */
     bool opens;                     /* a repeat, an ending or a jump has an edge at its start */
     bool closes;                    /* the same at its end */
-    bool is_touched; /* it was written anew, in one voice at least */
+    bool is_touched;                /* it was written anew, in one voice at least */
 } muta_part_bar;
 
 typedef struct muta_part {
@@ -238,7 +238,7 @@ typedef struct muta_bar {
     bool free; /* senza misura, or a metre that is no number */
     muta_fraction start;
     muta_fraction length;
-    bool opens;  /* in one of the parts */
+    bool opens; /* in one of the parts */
     bool closes;
     muta_metre metre; /* that of the first part that has the bar */
 } muta_bar;

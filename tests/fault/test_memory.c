@@ -20,8 +20,8 @@ static muta_status vary(const char *xml)
     muta_status status = muta_score_read_bytes(xml, strlen(xml), &score, NULL);
 
     if (status == MUTA_OK)
-        status = muta_chain_parse("transpose by=M2 where=*:#3-#5 | augment by=3/2 | sequence times=2",
-                                  &chain, NULL);
+        status = muta_chain_parse(
+            "transpose by=M2 where=*:#3-#5 | augment by=3/2 | sequence times=2", &chain, NULL);
     if (status == MUTA_OK)
         status = muta_chain_run(chain, score, 1, &outcome, NULL);
     if (status == MUTA_OK)
