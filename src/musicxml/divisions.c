@@ -182,15 +182,6 @@ static muta_status unify(muta_score *score, muta_part *part, int64_t common)
     return say_divisions(score, part, common);
 }
 
-static bool reaches(const muta_passage *passage, uint32_t part)
-{
-    bool any = passage->is_everything;
-
-    for (size_t i = 0; i < passage->work.lines.count; i++)
-        any = any || passage->work.lines.at[i].part == part;
-    return any;
-}
-
 /* Whether the nth statement of a part says something else than was in force. */
 static bool is_change(const muta_part *part, size_t nth)
 {
@@ -210,7 +201,7 @@ static const muta_divisions *find_change(const muta_part *part, uint32_t index,
         const uint32_t bar = part->divisions.at[i].at.bar;
         for (size_t j = 0; j < count && is_change(part, i); j++)
             if (passages[j]->from.bar <= bar && bar <= passages[j]->to.bar &&
-                reaches(passages[j], index))
+                muta_passage_works_on(passages[j], index))
                 return &part->divisions.at[i];
     }
     return NULL;

@@ -610,6 +610,16 @@ bool muta_passage_keeps_time(const muta_passage *passage)
     return true;
 }
 
+bool muta_passage_works_on(const muta_passage *passage, uint32_t part)
+{
+    if (passage->is_everything)
+        return true;
+    for (size_t i = 0; i < passage->work.lines.count; i++)
+        if (passage->work.lines.at[i].part == part)
+            return true;
+    return false;
+}
+
 muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part)
 {
     const muta_fraction bar =

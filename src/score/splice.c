@@ -340,17 +340,6 @@ static void move_harmonies(const struct splice *splice, muta_part *part)
     }
 }
 
-/* Whether the passage works on this part at all; with everything it works on all of them. */
-static bool reaches(const struct splice *splice, size_t part)
-{
-    if (splice->passage->is_everything)
-        return true;
-    for (size_t i = 0; i < splice->passage->work.lines.count; i++)
-        if (splice->passage->work.lines.at[i].part == part)
-            return true;
-    return false;
-}
-
 muta_status muta_notes_splice(const muta_plan *plan, const muta_passage *passage, muta_score *score,
                               muta_moment *keys_from, muta_moment *keys_to, muta_diags *diags)
 {
@@ -363,9 +352,9 @@ muta_status muta_notes_splice(const muta_plan *plan, const muta_passage *passage
     for (size_t i = 0; i < score->part_count; i++) {
         muta_part *const part = &score->parts[i];
         part_ties(&splice, part);
-        if (passage->keys_recast && reaches(&splice, i))
+        if (passage->keys_recast && muta_passage_works_on(passage, (uint32_t)i))
             MUTA_TRY(recast_keys(&splice, part));
-        if (!passage->keys_moved || !reaches(&splice, i))
+        if (!passage->keys_moved || !muta_passage_works_on(passage, (uint32_t)i))
             continue;
         move_harmonies(&splice, part);
         MUTA_TRY(move_keys(&splice, part));

@@ -236,5 +236,7 @@ size_t muta_passage_outside(const muta_passage *passage, uint32_t part,
 /* Where the passage begins in its score, in quarters, for a part that may have a grid of its own.
  */
 muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part);
+/* Whether the passage works on this part at all; with everything it works on all of them. */
+bool muta_passage_works_on(const muta_passage *passage, uint32_t part);
 
 #endif
