@@ -1,5 +1,6 @@
 /* arena.c: memory with one owner. Under ASan what is not yet given out is poisoned. */
 #include "base/arena.h"
+#include <stdatomic.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
@@ -117,12 +118,20 @@ static muta_arena_chunk *add_chunk(muta_arena *arena, size_t bytes)
     return chunk;
 }
 
+/* Counts down, but never past 0, whoever else counts. */
+static bool must_fail(void)
+{
+    long left = allocations_left;
+
+    while (left > 0 && !atomic_compare_exchange_weak(&allocations_left, &left, left - 1))
+        ;
+    return left == 0;
+}
+
 static void *take(muta_arena *arena, size_t bytes, size_t align)
 {
-    if (allocations_left == 0)
+    if (must_fail())
         return NULL;
-    if (allocations_left > 0)
-        allocations_left--;
     muta_arena_chunk *chunk = arena->last;
     size_t at = chunk ? (chunk->used + align - 1) / align * align : 0;
     if (!chunk || at > chunk->size || bytes > chunk->size - at) {
