@@ -69,8 +69,11 @@ typedef struct muta_pass {
     size_t param_count;
     size_t args_size;
     muta_default where;      /**< what it works on when no address is given */
+    /** Of MUTA_FIRST_BAR how many bars; NULL: one. */
+    int64_t (*bars)(const void *args);
     bool moves_keys;         /**< takes `keys=` */
     bool moves_time;         /**< reorders, scales or repeats time: it runs stretch by stretch */
+    bool restates;           /**< says the music again: a pick-up alone is left as it is */
     bool changes_metre;      /**< gives bars another metre: no tone keeps its time */
     bool changes_length;     /**< takes `others=` */
     bool needs_shape;        /**< a line of one pitch is nothing to work on */

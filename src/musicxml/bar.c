@@ -620,13 +620,18 @@ static void check_beams(const muta_reading *reading, const muta_part_bar *bar)
     }
 }
 
-/* Bars end with their longest voice; forwards count only where no note stands. */
+/* Bars end with their longest voice; a forward counts where no note stands, or where it fills up
+ * what is missing of the metre. */
 static void measure(muta_reading *reading, muta_part_bar *bar)
 {
     const muta_bar *const grid = &reading->score->bars[reading->bar];
     const bool has_notes = muta_fraction_compare(reading->note_end, MUTA_ZERO) > 0;
 
-    bar->length = has_notes ? reading->note_end : reading->cursor_end;
+    const bool is_filled =
+        muta_fraction_compare(reading->cursor_end, reading->metre->length) == 0 &&
+        muta_fraction_compare(reading->note_end, reading->cursor_end) < 0;
+
+    bar->length = has_notes && !is_filled ? reading->note_end : reading->cursor_end;
     if (bar->length.top == 0 && muta_fraction_is_valid(reading->metre->length))
         bar->length = reading->metre->length;
     if (muta_fraction_compare(bar->length, muta_fraction_of(MUTA_LIMIT_BAR_QUARTERS, 1)) > 0)

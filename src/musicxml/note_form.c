@@ -548,9 +548,9 @@ muta_status muta_note_form_apply(muta_tree *tree, muta_node note, const muta_not
         MUTA_TRY(add_child(&children, N_CHORD, NULL, &made));
     if (form->grace)
         MUTA_TRY(add_grace(&children, form));
+    MUTA_TRY(put_ties(&children, form)); /* a grace note is tied to what it leads to, too */
     if (form->item) {
         MUTA_TRY(add_duration(&children, form->duration));
-        MUTA_TRY(put_ties(&children, form));
         MUTA_TRY(add_value(&children, form));
         if (!form->is_chord)
             MUTA_TRY(add_beams(&children, form->item));

@@ -189,6 +189,7 @@ void muta_rewrite_end(muta_plan *plan);
 muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage) MUTA_CHECK;
 
 /* Says another metre where a passage has one, and the old one again behind it. */
-muta_status muta_metre_put(muta_score *score, const muta_passage *passage) MUTA_CHECK;
+muta_status muta_metre_put(muta_score *score, const muta_plan *plan,
+                           const muta_passage *passage) MUTA_CHECK;
 
 #endif

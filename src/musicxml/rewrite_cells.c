@@ -714,7 +714,9 @@ static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_n
     if (index == part->things.count)
         return add_entry(cell, &cell->tail, &entry);
     const muta_thing *const thing = &part->things.at[index];
-    entry.at = muta_fraction_subtract(thing->at.onset, thing->offset);
+    /* In a bar that is shorter now it stands at the end. */
+    entry.at = muta_fraction_min(muta_fraction_subtract(thing->at.onset, thing->offset),
+                                 cell->rewriting->plan->bars.at[cell->bar].length);
     reading->thing = index + 1;
     if (cell->rewriting->thing_moves[index])
         return thing->node == node && muta_rewrite_is_end(tree_of(cell), node)

@@ -142,6 +142,10 @@ static muta_status add_sounding(muta_rewriting *rewriting, muta_voice_bar *bar, 
     const muta_part *const part = part_of(rewriting);
     muta_segment segment = {.from = sounding->from, .to = sounding->to, .what = (uint32_t)nth};
 
+    segment.is_cue = sounding->note != MUTA_NO_NOTE
+                         ? (part->notes.at[sounding->note].flags & MUTA_NOTE_CUE) != 0
+                         : sounding->passage->work.events.at[sounding->event].is_cue;
+
     if (sounding->note != MUTA_NO_NOTE) {
         const muta_note *const note = &part->notes.at[sounding->note];
         segment.is_kept =
@@ -182,7 +186,7 @@ static muta_fraction length_of(const muta_rewriting *rewriting, uint32_t bar)
     const muta_plan_bar *const of = &rewriting->plan->bars.at[bar];
     const muta_part *const part = part_of(rewriting);
 
-    return !of->metre && of->old != MUTA_NO_BAR && of->old < part->bar_count &&
+    return !of->is_resized && of->old != MUTA_NO_BAR && of->old < part->bar_count &&
                    part->bars[of->old].count > 0
                ? part->bars[of->old].length
                : of->length;
@@ -192,10 +196,11 @@ static muta_fraction length_of(const muta_rewriting *rewriting, uint32_t bar)
 static bool is_end_of_bar(const muta_rewriting *rewriting, uint32_t bar)
 {
     const muta_score *const score = rewriting->score;
-    const uint32_t old = rewriting->plan->bars.at[bar].old;
+    const muta_plan_bar *const of = &rewriting->plan->bars.at[bar];
+    const uint32_t old = of->old;
 
-    if (old == MUTA_NO_BAR)
-        return false;
+    if (of->is_resized || old == MUTA_NO_BAR)
+        return of->lead.top > 0;
     if (old == 0)
         return true;
     return muta_fraction_compare(

@@ -195,7 +195,7 @@ static muta_status rewrite(struct way *way, muta_diags *diags)
     MUTA_TRY(muta_each_part(score, write_moved, way, diags));
     muta_rewrite_end(way->plan);
     for (size_t i = 0; i < way->plan->count; i++)
-        MUTA_TRY(muta_metre_put(score, way->plan->given[i]));
+        MUTA_TRY(muta_metre_put(score, way->plan, way->plan->given[i]));
     MUTA_TRY(muta_build_again(score));
     return muta_each_part(score, finish_moved, way, diags);
 }

@@ -159,15 +159,35 @@ static muta_fraction place_of(const struct view *view, uint32_t index,
     return muta_statement_place(&straight, time_of(view, thing));
 }
 
-/* A span of which an end lies outside the statement stays where it is. */
-static bool is_whole(const struct view *view, uint32_t index, const muta_statement *statement)
+/* The time that the statements hold together that go on where the one before them ended. */
+static void run_of(const muta_passage *passage, const muta_statement *statement,
+                   muta_fraction *from, muta_fraction *to)
+{
+    size_t last = statement->run;
+
+    while (last + 1 < passage->map.count && passage->map.at[last + 1].run == statement->run)
+        last++;
+    *from = passage->map.at[statement->run].from;
+    *to = passage->map.at[last].to;
+}
+
+/*
+ * A span of which an end lies outside the statement stays where it is, and is not said again; where
+ * the bars themselves have moved, each end goes with its own time.
+ */
+static bool is_whole(const struct view *view, uint32_t index, const muta_statement *statement,
+                     bool again)
 {
     const muta_thing *const thing = &part_of(view)->things.at[index];
+    muta_fraction from;
+    muta_fraction to;
 
     if (thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP)
         return true;
     const muta_thing *const partner = muta_things_partner(part_of(view), index);
-    return partner && is_inside(partner, time_of(view, partner), statement->from, statement->to);
+    run_of(view->passage, statement, &from, &to);
+    return (partner && is_inside(partner, time_of(view, partner), from, to)) ||
+           (view->passage->is_regridded && !again && !statement->is_mirrored);
 }
 
 static muta_status turn_wedge(muta_tree *tree, muta_node node)
@@ -241,7 +261,7 @@ static muta_status follow(struct view *view, uint32_t index)
     for (size_t i = 0; i < view->passage->map.count; i++) {
         const muta_statement *const statement = &view->passage->map.at[i];
         if (!is_inside(thing, time, statement->from, statement->to) ||
-            !is_whole(view, index, statement) || !is_worth_saying(view, thing, again))
+            !is_whole(view, index, statement, again) || !is_worth_saying(view, thing, again))
             continue;
         MUTA_TRY(add_thing(view, index, statement, again));
         again = true;

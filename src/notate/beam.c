@@ -88,11 +88,14 @@ static bool is_beamed(const muta_segments *segments, const muta_item *item)
            !segments->at[item->segment].keeps_beams && item->type < 0;
 }
 
-/* Whether a beam may go on from one item to the next. */
-static bool joins(const struct windows *windows, const muta_item *a, const muta_item *b)
+/* Whether a beam may go on from one item to the next; cues are not beamed with what sounds. */
+static bool joins(const struct windows *windows, const muta_segments *segments, const muta_item *a,
+                  const muta_item *b)
 {
     const bool in_tuplet = a->tuplets[0].actual > 0;
 
+    if (segments->at[a->segment].is_cue != segments->at[b->segment].is_cue)
+        return false;
     if (in_tuplet != (b->tuplets[0].actual > 0))
         return false;
     if (in_tuplet)
@@ -164,7 +167,7 @@ void muta_notate_beams(const muta_pulse *pulse, const muta_segments *segments, m
         if (!is_beamed(segments, &items->at[first]))
             continue;
         while (next < items->count && is_beamed(segments, &items->at[next]) &&
-               joins(&windows, &items->at[next - 1], &items->at[next]))
+               joins(&windows, segments, &items->at[next - 1], &items->at[next]))
             next++;
         beam_run(&items->at[first], next - first);
     }

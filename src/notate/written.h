@@ -24,6 +24,7 @@ typedef struct muta_segment {
     bool is_gap;      /* silence that is not shown */
     bool is_kept;     /* its value is given below, and stays */
     bool keeps_beams; /* so do its beams, or that it has none */
+    bool is_cue;      /* it is seen and does not sound */
     int8_t type;      /* as in muta_item */
     uint8_t dots;
 } muta_segment;

@@ -323,6 +323,28 @@ static muta_status apply_link(const muta_link *link, const muta_passage *in, uin
     return status;
 }
 
+/* A stretch that is only a pick-up is no music to be said again. */
+static bool is_upbeat(const muta_passage *stretch)
+{
+    return stretch->grid.count == 1 && stretch->grid.at[0].old != MUTA_NO_BAR &&
+           muta_fraction_compare(stretch->grid.at[0].length,
+                                 stretch->score->bars[stretch->grid.at[0].old].metre.length) < 0;
+}
+
+static muta_status apply_to_stretch(const muta_link *link, const muta_passage *stretch,
+                                    uint64_t seed, muta_passage **varied, muta_diags *diags)
+{
+    if (!link->pass->restates || !is_upbeat(stretch))
+        return apply_link(link, stretch, seed, varied, diags);
+    MUTA_TRY(muta_passage_new_like(stretch, varied));
+    muta_status status = muta_passage_append(*varied, stretch, MUTA_ZERO, NULL);
+    if (status == MUTA_OK)
+        status = muta_passage_settle(*varied);
+    if (status != MUTA_OK)
+        muta_passage_free(*varied);
+    return status;
+}
+
 /* What moves time is done between the edges of repeats, each stretch by itself. */
 static muta_status apply_by_stretch(const muta_link *link, const muta_passage *in, uint64_t seed,
                                     muta_passage *out, muta_diags *diags)
@@ -337,7 +359,7 @@ static muta_status apply_by_stretch(const muta_link *link, const muta_passage *i
         muta_passage_number_behind(stretch, out);
         status = muta_passage_settle(stretch);
         if (status == MUTA_OK)
-            status = apply_link(link, stretch, seed, &varied, diags);
+            status = apply_to_stretch(link, stretch, seed, &varied, diags);
         if (status == MUTA_OK) {
             status = muta_passage_add_stretch(out, i, varied);
             muta_passage_free(varied);

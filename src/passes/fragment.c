@@ -1,5 +1,6 @@
 /* fragment.c: takes a cell and states it again, treated each time in one way. */
-#include "passes/pass.h"
+#include "passes/restate.h"
+#include "score/texture.h"
 
 enum {
     REPEAT,
@@ -92,15 +93,6 @@ static muta_status find_cell(const muta_call *call, struct cell *cell)
     return MUTA_E_DATA;
 }
 
-static muta_status move_down(const muta_call *call, const muta_tones *tones, int64_t nth)
-{
-    const muta_interval step = {-1, -2 * MUTA_SEMITONE};
-
-    for (size_t i = 0; i < tones->count; i++)
-        MUTA_TRY(muta_passage_move(call->out, &tones->at[i], step, nth, MUTA_TONAL));
-    return MUTA_OK;
-}
-
 static void turn_over(const muta_call *call, const muta_tones *tones)
 {
     size_t first = 0;
@@ -141,14 +133,14 @@ static muta_status thicken(const muta_call *call, size_t first_event, int64_t nt
     return MUTA_OK;
 }
 
-static muta_status treat(const muta_call *call, const muta_tones *tones, size_t first_event,
-                         int64_t nth)
+static muta_status treat(const muta_call *call, const muta_way *way, muta_tones *tones,
+                         size_t first_event, int64_t nth)
 {
     const struct args *args = call->args;
 
     switch (args->as) {
     case SEQUENCE:
-        return move_down(call, tones, nth);
+        return muta_way_move(call, way, nth, MUTA_TONAL, tones);
     case ALTERNATE:
         if (nth % 2 == 1)
             turn_over(call, tones);
@@ -186,25 +178,33 @@ static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
     const muta_interval step = {-1, -2 * MUTA_SEMITONE};
+    muta_way way = {step, args->times};
     muta_fraction onset = MUTA_ZERO;
     struct cell cell;
 
     MUTA_TRY(find_cell(call, &cell));
-    for (int64_t nth = 0; nth < args->times; nth++) {
+    if (args->as == SEQUENCE)
+        MUTA_TRY(muta_way_find(call, step, args->times, &way));
+    for (int64_t nth = 0; nth < way.times; nth++) {
         const muta_fraction end = end_of(call, &cell, nth);
+        const muta_fraction lap = muta_passage_lap(call->in, cell.from, end);
+        const muta_fraction next = muta_fraction_add(cell.from, lap);
         const size_t first_event = muta_passage_work(call->out).event_count;
         muta_tones stated;
-        if (args->as == SEQUENCE && nth > 0 && !muta_passage_reaches(call->in, step, nth)) {
-            muta_diag_add(call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                          "the sequence stops after %d statements, before it leaves the range",
-                          (int)nth);
-            return MUTA_OK;
-        }
-        MUTA_TRY(muta_passage_append_part(call->out, call->in, cell.from, end, onset, &stated));
-        MUTA_TRY(treat(call, &stated, first_event, nth));
-        onset = muta_fraction_add(onset, muta_fraction_subtract(end, cell.from));
+        MUTA_TRY(muta_passage_append_part(
+            call->out, call->in, cell.from,
+            nth + 1 == way.times ? end : muta_fraction_min(end, next), onset, &stated));
+        MUTA_TRY(treat(call, &way, &stated, first_event, nth));
+        onset = muta_fraction_add(onset, lap);
     }
     return MUTA_OK;
+}
+
+static int64_t bars_of(const void *args)
+{
+    const struct args *const of = args;
+
+    return of->bars.is_given ? of->bars.last : 1;
 }
 
 const muta_pass muta_pass_fragment = {
@@ -214,7 +214,9 @@ const muta_pass muta_pass_fragment = {
     .keeps = "the cell's rhythm, and its shape as the treatment leaves it",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_FIRST_BAR,
+    .bars = bars_of,
     .moves_time = true,
+    .restates = true,
     .changes_length = true,
     .run = run,
 };

@@ -40,8 +40,7 @@ struct grounding {
     MUTA_VEC(muta_fraction) bars; /* where each begins behind a pick-up, and the end of the last */
     muta_fraction bar;            /* the length of a full one */
     muta_fraction pickup;         /* what stands before the first down-beat */
-    bool is_even;                 /* all bars are alike, but for a short last one */
-    bool fits;                    /* which the pick-up completes */
+    muta_fraction lap;            /* of the passage, the pick-up with it */
     MUTA_VEC(muta_passage_chord) chords; /* of all laps */
     MUTA_VEC(uint32_t) rows;             /* of the time map: the first of each lap */
 };
@@ -116,25 +115,6 @@ static muta_status push_bar(struct grounding *grounding, muta_fraction at)
     return MUTA_OK;
 }
 
-static muta_fraction length_of(const struct grounding *grounding, size_t bar)
-{
-    return muta_fraction_subtract(grounding->bars.at[bar + 1], grounding->bars.at[bar]);
-}
-
-static void judge_bars(struct grounding *grounding)
-{
-    const size_t count = grounding->bars.count - 1;
-    const muta_fraction last =
-        muta_fraction_add(length_of(grounding, count - 1), grounding->pickup);
-
-    grounding->is_even = true;
-    for (size_t i = 0; i < count; i++) {
-        const int order = muta_fraction_compare(length_of(grounding, i), grounding->bar);
-        grounding->is_even = grounding->is_even && (order == 0 || (i + 1 == count && order < 0));
-    }
-    grounding->fits = grounding->is_even && muta_fraction_compare(last, grounding->bar) <= 0;
-}
-
 /* The bars of the passage; the last may be short, where the first is a pick-up. */
 static muta_status find_bars(struct grounding *grounding)
 {
@@ -155,15 +135,16 @@ static muta_status find_bars(struct grounding *grounding)
             grounding->bar = muta_fraction_subtract(beat.end, at);
         at = muta_fraction_compare(beat.end, at) > 0 ? beat.end : length;
     }
-    MUTA_TRY(push_bar(grounding, length));
-    judge_bars(grounding);
-    return MUTA_OK;
+    return push_bar(grounding, length);
 }
 
-/* Where the nth bar begins, from 0; behind the passage go full ones. */
+/* Where the nth bar begins, from 0; behind the passage go full ones, and where all parts are in it
+ * its last bar is filled up first. */
 static muta_fraction bar_at(const struct grounding *grounding, size_t nth)
 {
-    const size_t last = grounding->bars.count - 1;
+    const bool is_filled =
+        grounding->bars.count > 1 && muta_passage_has_own_grid(grounding->call->in);
+    const size_t last = grounding->bars.count - 1 - is_filled;
 
     if (nth <= last)
         return grounding->bars.at[nth];
@@ -171,23 +152,11 @@ static muta_fraction bar_at(const struct grounding *grounding, size_t nth)
                              muta_fraction_scale(grounding->bar, (int64_t)(nth - last)));
 }
 
-static size_t bars_in_lap(const struct grounding *grounding)
-{
-    return grounding->is_named ? grounding->ground.bars : grounding->bars.count - 1;
-}
-
-/* Where a lap begins: its first down-beat on a bar line, its pick-up before. */
+/* Where a lap begins: of a named ground its first down-beat, of the passage its pick-up. */
 static muta_fraction lap_at(const struct grounding *grounding, int64_t lap)
 {
-    const muta_fraction length = grounding->bars.at[grounding->bars.count - 1];
-    muta_fraction downbeat = bar_at(grounding, (size_t)lap * bars_in_lap(grounding));
-
-    if (!grounding->is_named && !grounding->is_even && lap > 0)
-        downbeat = muta_fraction_add(
-            length,
-            muta_fraction_scale(muta_fraction_subtract(length, grounding->pickup), lap - 1));
-
-    return grounding->is_named ? downbeat : muta_fraction_subtract(downbeat, grounding->pickup);
+    return grounding->is_named ? bar_at(grounding, (size_t)lap * grounding->ground.bars)
+                               : muta_fraction_scale(grounding->lap, lap);
 }
 
 /* ---- a named ground ---- */
@@ -253,7 +222,7 @@ static muta_status lay_ground(struct grounding *grounding)
         for (size_t i = 0; i < grounding->ground.count; i++)
             MUTA_TRY(add_chord(
                 grounding, &grounding->ground.chords[i],
-                (size_t)lap * bars_in_lap(grounding) + grounding->ground.chords[i].bar, tonic));
+                (size_t)lap * grounding->ground.bars + grounding->ground.chords[i].bar, tonic));
     return MUTA_OK;
 }
 
@@ -347,14 +316,6 @@ static bool goes_round(const struct grounding *grounding, const muta_line *line,
            (!grounding->bass && line == &grounding->work.lines[grounding->work.line_count - 1]);
 }
 
-/* Whether an event of a lap has its place: the pick-up of the second has none in the short last
- * bar. */
-static bool has_place(const struct grounding *grounding, uint32_t event, int64_t lap)
-{
-    return lap == 0 || (lap > 1 && grounding->fits) ||
-           muta_fraction_compare(grounding->work.events[event].onset, grounding->pickup) >= 0;
-}
-
 /* One lap of the passage: the first has everything but the tune, which what is laid over it has. */
 static muta_status put_lap(struct grounding *grounding, muta_passage *to, int64_t lap)
 {
@@ -367,7 +328,7 @@ static muta_status put_lap(struct grounding *grounding, muta_passage *to, int64_
             continue;
         MUTA_TRY(muta_passage_begin_line(to, in, i));
         for (uint32_t j = line->event; j < line->event + line->event_count; j++)
-            if (has_place(grounding, j, lap) && (lap == 0 || goes_round(grounding, line, j)))
+            if (lap == 0 || goes_round(grounding, line, j))
                 MUTA_TRY(muta_passage_put_event(to, in, j, grounding->work.events[j].onset,
                                                 grounding->work.events[j].duration));
     }
@@ -388,7 +349,12 @@ static muta_status add_lap(struct grounding *grounding, int64_t lap)
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
     muta_status status = put_lap(grounding, made, lap);
     if (status == MUTA_OK)
-        status = muta_passage_append(grounding->call->out, made, lap_at(grounding, lap), NULL);
+        status = muta_passage_append_part(
+            grounding->call->out, made, MUTA_ZERO,
+            grounding->is_named || lap + 1 == grounding->args->times
+                ? made->length
+                : muta_fraction_min(made->length, grounding->lap),
+            lap_at(grounding, lap), NULL);
     muta_passage_free(made);
     return status;
 }
@@ -443,10 +409,9 @@ static muta_status put_upper(struct grounding *grounding, muta_passage *upper, i
         MUTA_TRY(put_ground(grounding, upper, lap, from, tune ? middle_of(grounding, tune) : 60));
     for (uint32_t i = tune ? tune->event : 0;
          !grounding->is_named && tune && i < tune->event + tune->event_count; i++)
-        if (has_place(grounding, i, lap))
-            MUTA_TRY(muta_passage_put_event(upper, grounding->call->in, i,
-                                            grounding->work.events[i].onset,
-                                            grounding->work.events[i].duration));
+        MUTA_TRY(muta_passage_put_event(upper, grounding->call->in, i,
+                                        grounding->work.events[i].onset,
+                                        grounding->work.events[i].duration));
     MUTA_TRY(take_lap_chords(grounding, upper, from));
     return muta_passage_settle(upper);
 }
@@ -510,6 +475,7 @@ static muta_status go_round(struct grounding *grounding)
 
     MUTA_TRY(read_chains(grounding));
     MUTA_TRY(find_bars(grounding));
+    grounding->lap = muta_passage_lap(grounding->call->in, MUTA_ZERO, length);
     MUTA_TRY(grounding->is_named ? lay_ground(grounding) : take_chords(grounding));
     if (grounding->is_named)
         MUTA_TRY(begin_named(grounding));
@@ -561,6 +527,7 @@ const muta_pass muta_pass_ground = {
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
     .moves_time = true,
+    .restates = true,
     .changes_length = true,
     .needs_study = true,
     .keeps_chords = true,

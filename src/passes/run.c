@@ -462,6 +462,8 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
         moves_time = moves_time || chain->links.at[i].pass->moves_time;
     MUTA_TRY(first->common.where ? muta_region_parse(score, first->common.where, region, diags)
                                  : muta_study_default(score, first->pass->where, region));
+    if (!first->common.where && first->pass->bars)
+        muta_region_lengthen(score, *region, first->pass->bars(first->args));
     if (moves_time && muta_region_take_groups(score, *region))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),
                       "an edge lies inside a tuplet or a tremolo of two notes; the whole group is "

@@ -1,5 +1,6 @@
 /* sequence.c: states the passage again on other steps, exactly (real) or within the key (tonal). */
-#include "passes/pass.h"
+#include "passes/restate.h"
+#include "score/texture.h"
 
 struct args {
     muta_interval by;
@@ -17,22 +18,19 @@ static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
     const muta_fraction length = muta_passage_length(call->in);
+    const muta_fraction lap = muta_passage_lap(call->in, MUTA_ZERO, length);
+    muta_way way;
 
-    for (int64_t nth = 0; nth < args->times; nth++) {
-        const muta_fraction onset = muta_fraction_scale(length, nth);
+    MUTA_TRY(muta_way_find(call, args->by, args->times, &way));
+    for (int64_t nth = 0; nth < way.times; nth++) {
+        const bool is_last = nth + 1 == way.times;
         muta_tones stated;
 
-        /* Each statement is reckoned from the first, so that tones bent to the key do not drift. */
-        if (nth > 0 && !muta_passage_reaches(call->in, args->by, nth)) {
-            muta_diag_add(call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                          "the sequence stops after %d statements, before it leaves the range",
-                          (int)nth);
-            return MUTA_OK;
-        }
-        MUTA_TRY(muta_passage_append(call->out, call->in, onset, &stated));
-        for (size_t i = 0; i < stated.count; i++)
-            MUTA_TRY(
-                muta_passage_move(call->out, &stated.at[i], args->by, nth, (muta_kind)args->kind));
+        MUTA_TRY(muta_passage_append_part(call->out, call->in, MUTA_ZERO,
+                                          is_last ? length : muta_fraction_min(lap, length),
+                                          muta_fraction_scale(lap, nth), &stated));
+        /* Each is reckoned from the first, so that tones bent to the key do not drift. */
+        MUTA_TRY(muta_way_move(call, &way, nth, (muta_kind)args->kind, &stated));
     }
     return MUTA_OK;
 }
@@ -45,6 +43,7 @@ const muta_pass muta_pass_sequence = {
     MUTA_PARAMS(params, struct args),
     .where = MUTA_FIRST_BAR,
     .moves_time = true,
+    .restates = true,
     .changes_length = true,
     .run = run,
 };

@@ -548,6 +548,18 @@ muta_status muta_region_default(const muta_score *score, muta_default what, muta
     return MUTA_OK;
 }
 
+void muta_region_lengthen(const muta_score *score, muta_region *region, int64_t bars)
+{
+    const int64_t left = (int64_t)score->bar_count - region->from.bar;
+    const uint32_t end = region->from.bar + (uint32_t)(bars < left ? bars : left);
+
+    if (end <= region->to.bar)
+        return;
+    region->to = (muta_moment){end, MUTA_ALL_STAVES, MUTA_ZERO};
+    for (size_t i = 0; i < region->ranges.count; i++)
+        region->ranges.at[i].to = region->to;
+}
+
 muta_status muta_region_part(const muta_region *region, size_t nth, muta_region **part)
 {
     struct parse parse = {0};

@@ -284,41 +284,17 @@ uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint
 
 void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat)
 {
-    const muta_score *const score = passage->score;
-    const muta_fraction start =
-        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset);
-    const muta_fraction first = first_moment(passage, time);
-    const muta_fraction at = muta_fraction_add(start, first);
-    size_t low = passage->from.bar;
-    size_t high = score->bar_count;
-
-    while (high - low > 1) {
-        const size_t middle = low + (high - low) / 2;
-        if (muta_fraction_compare(score->bars[middle].start, at) <= 0)
-            low = middle;
-        else
-            high = middle;
-    }
-    const muta_bar *const bar = &score->bars[low];
-    const muta_metre *const metre = &bar->metre;
+    const muta_grid_bar bar = muta_passage_bar_at(passage, time);
+    const muta_metre *const metre =
+        passage->is_remetred ? &passage->metre : &passage->score->bars[bar.like].metre;
     const bool is_known = muta_fraction_is_valid(metre->length) && metre->beat_type > 0;
     const muta_fraction unit =
         is_known ? muta_fraction_of(4, metre->beat_type) : muta_fraction_of(1, 1);
-    beat->bar = muta_fraction_subtract(time, muta_fraction_subtract(at, bar->start));
-    beat->length = bar->length;
+
+    beat->bar = muta_fraction_subtract(bar.start, bar.lead);
+    beat->length = bar.length;
     beat->is_compound = is_known && metre->group_count > 0 && metre->groups[0] == 3;
     beat->beat = beat->is_compound ? muta_fraction_scale(unit, 3) : unit;
-    /* Behind the last bar go others like it. */
-    const muta_fraction past = muta_fraction_subtract(at, bar->start);
-    if (bar->length.top > 0 && muta_fraction_compare(past, bar->length) >= 0) {
-        const muta_fraction bars = muta_fraction_divide(past, bar->length);
-        beat->bar =
-            muta_fraction_add(beat->bar, muta_fraction_scale(bar->length, bars.top / bars.bottom));
-    }
-    beat->end = muta_fraction_add(beat->bar, bar->length);
-    /* A pick-up is the end of its bar. */
-    beat->is_pickup = is_known && low == 0 && muta_fraction_compare(bar->length, metre->length) < 0;
-    if (beat->is_pickup)
-        beat->bar =
-            muta_fraction_subtract(beat->bar, muta_fraction_subtract(metre->length, bar->length));
+    beat->end = muta_fraction_add(bar.start, bar.length);
+    beat->is_pickup = bar.lead.top > 0;
 }

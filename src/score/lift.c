@@ -117,6 +117,14 @@ static bool are_tied_whole(const muta_part *part, uint32_t from, uint32_t to)
     return true;
 }
 
+/* Whether a note begins where another ends: some are tied over a gap. */
+static bool sounds_on(const struct lift *lift, const muta_note *from, const muta_note *to)
+{
+    return muta_fraction_compare(
+               muta_fraction_add(time_of(lift, moment_of(from)), from->duration),
+               time_of(lift, moment_of(to))) == 0;
+}
+
 /*
  * Whether the note goes on a tone that is in the same weave already. Where only some of a chord are
  * held, each chord stays an event, so that it keeps its notes; what is held is tied again.
@@ -129,6 +137,7 @@ static bool is_continuation(const struct lift *lift, uint32_t index)
            in_stretch(lift, &lift->part->notes.at[note->tied_from]) &&
            lift->reached[note->tied_from] == lift->reached[index] &&
            !(lift->part->notes.at[note->tied_from].flags & MUTA_NOTE_GRACE) &&
+           sounds_on(lift, &lift->part->notes.at[note->tied_from], note) &&
            are_tied_whole(lift->part, note->tied_from, index) &&
            !is_edge(lift->score, lift->part->notes.at[note->tied_from].bar, note->bar);
 }
@@ -625,7 +634,7 @@ static muta_status lift_all(struct lift *lift, muta_diags *diags)
     measure(lift);
     MUTA_TRY(divide(lift));
     assign(lift->passage, &lift->passage->work);
-    return MUTA_OK;
+    return muta_passage_lay_grid(lift->passage);
 }
 
 muta_status muta_passage_lift(const muta_score *score, const muta_region *region,

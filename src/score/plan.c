@@ -6,12 +6,6 @@
 
 /* ---- the bars ---- */
 
-/* How many bars are put in behind each bar, and which go. */
-struct changes {
-    uint32_t *added;
-    bool *removed;
-};
-
 muta_fraction muta_stretch_growth(const muta_score *score, const muta_stretch *stretch)
 {
     const muta_bar *const last = &score->bars[score->bar_count - 1];
@@ -58,7 +52,7 @@ static const char *why_not(const muta_score *score, const muta_stretch *stretch)
 }
 
 static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta_fraction by,
-                        struct changes *changes, muta_diags *diags)
+                        uint32_t *added, muta_diags *diags)
 {
     const muta_score *const score = plan->score;
     const uint32_t last = stretch->to.onset.top == 0 ? stretch->to.bar - 1 : stretch->to.bar;
@@ -75,35 +69,20 @@ static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta
                       "more than %d new bars; ask for less", MUTA_LIMIT_NEW_BARS);
         return MUTA_E_DATA;
     }
-    if (changes->added[last] < (uint32_t)count) /* passages side by side share the new bars */
-        changes->added[last] = (uint32_t)count;
+    if (added[last] < (uint32_t)count) /* passages side by side share the new bars */
+        added[last] = (uint32_t)count;
     return MUTA_OK;
 }
 
-/* Bars go only when every part was in the passage, and whole ones. */
-static void shrink(const muta_plan *plan, const muta_passage *passage, const muta_stretch *stretch,
-                   struct changes *changes)
-{
-    const muta_score *const score = plan->score;
-    const muta_fraction end =
-        muta_fraction_add(score->bars[stretch->from.bar].start, stretch->length);
-
-    if (!passage->is_everything || score->own_grids)
-        return;
-    for (uint32_t bar = stretch->from.bar + 1; bar < stretch->to.bar; bar++)
-        changes->removed[bar] = muta_fraction_compare(score->bars[bar].start, end) >= 0;
-}
-
+/* How many bars are put in behind each bar. */
 static muta_status plan_changes(const muta_plan *plan, const muta_passage *passage,
-                                struct changes *changes, muta_diags *diags)
+                                uint32_t *added, muta_diags *diags)
 {
-    for (size_t i = 0; i < passage->stretches.count && !passage->is_remetred; i++) {
+    for (size_t i = 0; i < passage->stretches.count && !passage->is_regridded; i++) {
         const muta_stretch *const stretch = &passage->stretches.at[i];
         const muta_fraction by = muta_stretch_growth(plan->score, stretch);
         if (by.top > 0)
-            MUTA_TRY(grow(plan, stretch, by, changes, diags));
-        else if (by.top < 0)
-            shrink(plan, passage, stretch, changes);
+            MUTA_TRY(grow(plan, stretch, by, added, diags));
     }
     return MUTA_OK;
 }
@@ -115,52 +94,74 @@ static muta_status add_bar(muta_plan *plan, uint32_t old, uint32_t like, muta_fr
 
     if (!bar)
         return MUTA_E_MEMORY;
-    *bar = (muta_plan_bar){old, like, *start, length, NULL};
+    *bar = (muta_plan_bar){.old = old, .like = like, .start = *start, .length = length};
     *start = muta_fraction_add(*start, length);
     return MUTA_OK;
 }
 
-/* The passage that gives a bar another metre; NULL when none does. */
-static const muta_passage *remetred(const muta_plan *plan, uint32_t bar)
+/* The passage that begins with a bar and has bars of its own; NULL when none does. */
+static const muta_passage *regridded(const muta_plan *plan, uint32_t bar)
 {
     for (size_t i = 0; i < plan->count; i++)
-        if (plan->given[i]->is_remetred && plan->given[i]->from.bar <= bar &&
-            bar < plan->given[i]->to.bar)
+        if (plan->given[i]->is_regridded && plan->given[i]->from.bar == bar)
             return plan->given[i];
     return NULL;
 }
 
-/* A bar of another metre is as long as what it held is now. */
-static muta_fraction remetred_length(const muta_score *score, const muta_passage *passage,
-                                     uint32_t bar)
+static bool is_same_metre(const muta_metre *a, const muta_metre *b)
 {
-    const muta_fraction from =
-        muta_fraction_subtract(score->bars[bar].start, score->bars[passage->from.bar].start);
-    const muta_fraction to = muta_fraction_add(from, score->bars[bar].length);
-
-    return muta_fraction_subtract(muta_passage_place(passage, to),
-                                  muta_passage_place(passage, from));
+    return a->beat_type == b->beat_type && muta_fraction_compare(a->length, b->length) == 0;
 }
 
-static muta_status lay_bars(muta_plan *plan, const struct changes *changes)
+/* A bar of a passage that has bars of its own. */
+static muta_status add_grid_bar(muta_plan *plan, const muta_passage *passage,
+                                const muta_grid_bar *of, muta_fraction *start)
+{
+    const muta_score *const score = plan->score;
+    const bool is_new = of->old == MUTA_NO_BAR;
+
+    MUTA_TRY(add_bar(plan, of->old, is_new ? of->like : of->old, of->length, start));
+    muta_plan_bar *const bar = &plan->bars.at[plan->bars.count - 1];
+    bar->lead = of->lead;
+    if (passage->is_remetred)
+        bar->metre = &passage->metre;
+    else if (!is_same_metre(&score->bars[bar->like].metre, &score->bars[of->like].metre))
+        bar->metre = &score->bars[of->like].metre;
+    bar->is_resized = bar->metre || is_new ||
+                      muta_fraction_compare(of->length, score->bars[of->old].length) != 0;
+    if (is_new)
+        plan->bars_added++;
+    else
+        plan->bar_of[of->old] = (uint32_t)plan->bars.count - 1;
+    return MUTA_OK;
+}
+
+static muta_status lay_grid(muta_plan *plan, const muta_passage *passage, muta_fraction *start)
+{
+    for (uint32_t bar = passage->from.bar; bar < passage->to.bar; bar++)
+        plan->bar_of[bar] = MUTA_NO_BAR;
+    for (size_t i = 0; i < passage->grid.count; i++)
+        MUTA_TRY(add_grid_bar(plan, passage, &passage->grid.at[i], start));
+    for (uint32_t bar = passage->from.bar; bar < passage->to.bar; bar++)
+        plan->bars_removed += plan->bar_of[bar] == MUTA_NO_BAR;
+    return MUTA_OK;
+}
+
+static muta_status lay_bars(muta_plan *plan, const uint32_t *added)
 {
     const muta_score *const score = plan->score;
     muta_fraction start = MUTA_ZERO;
 
     for (uint32_t bar = 0; bar < score->bar_count; bar++) {
-        plan->bar_of[bar] = MUTA_NO_BAR;
-        if (changes->removed[bar]) {
-            plan->bars_removed++;
-        } else {
-            plan->bar_of[bar] = (uint32_t)plan->bars.count;
-            const muta_passage *const passage = remetred(plan, bar);
-            MUTA_TRY(add_bar(
-                plan, bar, bar,
-                passage ? remetred_length(score, passage, bar) : score->bars[bar].length, &start));
-            if (passage)
-                plan->bars.at[plan->bars.count - 1].metre = &passage->metre;
+        const muta_passage *const passage = regridded(plan, bar);
+        if (passage) {
+            MUTA_TRY(lay_grid(plan, passage, &start));
+            bar = passage->to.bar - 1;
+            continue;
         }
-        for (uint32_t i = 0; i < changes->added[bar]; i++, plan->bars_added++)
+        plan->bar_of[bar] = (uint32_t)plan->bars.count;
+        MUTA_TRY(add_bar(plan, bar, bar, score->bars[bar].length, &start));
+        for (uint32_t i = 0; i < added[bar]; i++, plan->bars_added++)
             MUTA_TRY(add_bar(plan, MUTA_NO_BAR, bar, new_length(score, bar), &start));
     }
     return MUTA_OK;
@@ -170,18 +171,15 @@ static muta_status plan_bars(muta_plan *plan, const muta_passage *const *passage
                              muta_diags *diags)
 {
     const size_t bars = plan->score->bar_count;
-    struct changes changes = {
-        muta_arena_take_array(&plan->arena, bars, sizeof(uint32_t)),
-        muta_arena_take_array(&plan->arena, bars, sizeof(bool)),
-    };
+    uint32_t *const added = muta_arena_take_array(&plan->arena, bars, sizeof *added);
 
     plan->bar_of = muta_arena_take_array(&plan->arena, bars, sizeof(uint32_t));
-    if (!changes.added || !changes.removed || !plan->bar_of ||
+    if (!added || !plan->bar_of ||
         !MUTA_RESERVE(&plan->arena, &plan->bars, bars))
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++)
-        MUTA_TRY(plan_changes(plan, passages[i], &changes, diags));
-    return lay_bars(plan, &changes);
+        MUTA_TRY(plan_changes(plan, passages[i], added, diags));
+    return lay_bars(plan, added);
 }
 
 muta_fraction muta_plan_bar_start(const muta_plan *plan, uint32_t part, uint32_t bar)
@@ -609,7 +607,8 @@ static bool mark_bars(const muta_plan *plan, const muta_part *part, const muta_p
         const muta_note *const note = &part->notes.at[i];
         const uint32_t bar = plan->bar_of[note->bar];
         if (of->fates[i] < MUTA_MOVED &&
-            !(bar != MUTA_NO_BAR && plan->bars.at[bar].metre && (note->flags & MUTA_NOTE_REST)))
+            !(bar != MUTA_NO_BAR && plan->bars.at[bar].is_resized &&
+              (note->flags & MUTA_NOTE_REST)))
             continue;
         any = true;
         if (plan->bar_of[note->bar] != MUTA_NO_BAR)
@@ -694,10 +693,10 @@ static muta_status plan_part(muta_plan *plan, uint32_t index, const muta_passage
     return MUTA_OK;
 }
 
-static bool has_other_metre(const muta_plan *plan)
+static bool has_other_bars(const muta_plan *plan)
 {
     for (size_t i = 0; i < plan->bars.count; i++)
-        if (plan->bars.at[i].metre)
+        if (plan->bars.at[i].is_resized)
             return true;
     return false;
 }
@@ -711,9 +710,9 @@ static muta_status make(muta_plan *plan, const muta_passage *const *passages, si
     MUTA_TRY(plan_bars(plan, passages, count, diags));
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(plan_fates(plan, passages[i]));
-    /* Another metre is every part's, and its rests are written anew too. */
+    /* Other bars are every part's, and their rests are written anew too. */
     for (uint32_t i = 0; i < plan->score->part_count; i++)
-        if (has_other_metre(plan))
+        if (has_other_bars(plan))
             MUTA_TRY(take_fates(plan, i));
     for (uint32_t i = 0; i < plan->score->part_count; i++)
         if (plan->parts[i].fates)

@@ -7,10 +7,6 @@
 
 #include "score/texture.h"
 
-enum {
-    MUTA_NO_BAR = 0xffffffff
-};
-
 /*
  * What stands behind a passage that grew and ends inside a bar, as it was and as it moves; NULL
  * when there is no such passage.
@@ -20,8 +16,6 @@ typedef struct muta_tails {
     muta_passage *moved;
 } muta_tails;
 
-/* By how much a stretch is longer than it was; below 0 when it is shorter. */
-muta_fraction muta_stretch_growth(const muta_score *score, const muta_stretch *stretch);
 /* How many bars, put in behind `bar`, it takes to hold so much time. */
 int64_t muta_bars_for(const muta_score *score, uint32_t bar, muta_fraction time);
 /*
@@ -39,6 +33,9 @@ typedef struct muta_plan_bar {
     muta_fraction start;
     muta_fraction length;
     const muta_metre *metre; /* that a passage gives it; NULL: that of the bar it is like */
+    muta_fraction lead;      /* what is missing before it, in a passage whose bars are others */
+    bool is_resized;         /* it is longer or shorter than the bar that it was, or has its metre
+                                from another */
 } muta_plan_bar;
 
 /* What becomes of a written note. */

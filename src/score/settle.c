@@ -133,7 +133,7 @@ muta_status muta_passage_settle(muta_passage *passage)
     find_runs(passage);
     if (passage->stretches.count == 1)
         passage->stretches.at[0].length = passage->length;
-    return MUTA_OK;
+    return muta_passage_lay_grid(passage);
 }
 
 /* ---- stretches ---- */

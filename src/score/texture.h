@@ -46,6 +46,20 @@ typedef struct muta_statement {
     uint32_t run; /* the first of the statements that are one, once the passage is settled */
 } muta_statement;
 
+enum {
+    MUTA_NO_BAR = 0xffffffff,
+    MUTA_GRID_BARS = 200000 /* more than that many are refused */
+};
+
+/* A bar of a passage as it is now. */
+typedef struct muta_grid_bar {
+    muta_fraction start; /* in the passage; below 0 when the passage begins inside it */
+    muta_fraction length;
+    muta_fraction lead; /* what is missing before it: of a pick-up, or of a bar that is split */
+    uint32_t like;      /* the bar of the score whose metre it has */
+    uint32_t old;       /* the bar of the score that it is; MUTA_NO_BAR: it is put in */
+} muta_grid_bar;
+
 /* No part was made. */
 #define MUTA_NO_PART UINT32_MAX
 
@@ -113,6 +127,8 @@ struct muta_passage {
     MUTA_VEC(muta_passage_key_entry) keys;
     MUTA_VEC(muta_stretch) stretches;
     MUTA_VEC(muta_statement) map;
+    MUTA_VEC(muta_grid_bar) grid; /* its bars, laid when it is lifted or settled */
+    bool is_regridded;            /* they are others than those of the score */
     MUTA_VEC(muta_playing) playing;
     uint32_t made_part;               /* that was made for what a pass adds, or MUTA_NO_PART */
     MUTA_VEC(muta_new_voice) voices;  /* behind those of the score, in order, part by part */
@@ -196,6 +212,26 @@ muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fracti
 /* Where a moment of the passage first read is stated first; behind its end, where that is. */
 muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time);
 
+/*
+ * Lays the bars of a passage as it is: those of the score; or, where all parts are in it and time
+ * has moved, those that go with the music.
+ */
+muta_status muta_passage_lay_grid(muta_passage *passage) MUTA_CHECK;
+/* Whether its bar lines may move: all parts are in it, in whole bars. */
+bool muta_passage_has_own_grid(const muta_passage *passage);
+/*
+ * How much later the piece from `from` to `to` is stated again. As long as it lasts; but one that
+ * begins with an upbeat has its first down-beat on a bar line again: the upbeat lies in the last
+ * bar of the statement before, if nothing is struck there, or in the next.
+ */
+muta_fraction muta_passage_lap(const muta_passage *passage, muta_fraction from, muta_fraction to);
+/* The bar that holds a moment; behind the last there are others like it. */
+muta_grid_bar muta_passage_bar_at(const muta_passage *passage, muta_fraction time);
+/* Whether a bar is only the end of one: a pick-up, or what stands behind a line in mid-bar. */
+bool muta_bar_is_end(const muta_score *score, uint32_t bar);
+/* By how much a stretch is longer than it was; below 0 when it is shorter. */
+muta_fraction muta_stretch_growth(const muta_score *score, const muta_stretch *stretch);
+
 /* Where a moment lies in its bar. */
 typedef struct muta_beat {
     muta_fraction bar;    /* where the bar begins, in the passage; of a pick-up, would begin */
@@ -203,7 +239,7 @@ typedef struct muta_beat {
     muta_fraction beat;   /* its length; in compound metres dotted */
     muta_fraction end;    /* of the bar, in the passage */
     bool is_compound;
-    bool is_pickup; /* the first bar, which is the end of one */
+    bool is_pickup; /* it is only the end of a bar */
 } muta_beat;
 
 void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat);

@@ -1,4 +1,7 @@
-/* tie.c: pairs the ends of ties: same sound, one where the other ends. */
+/*
+ * tie.c: pairs the ends of ties: same sound, one where the other ends; and, where the tones of a
+ * broken chord are tied into the held one, the other some time behind it, in its bar or the next.
+ */
 #include "score/model.h"
 #include <string.h>
 
@@ -15,14 +18,16 @@ static bool continues(const muta_note *from, const muta_note *to)
 }
 
 /* The open tie that `stop` continues: of its own voice if it can be; count when none does. */
-static size_t find_open(const muta_part *part, const ends *open, const struct end *stop)
+static size_t find_open(const muta_part *part, const ends *open, const struct end *stop,
+                        bool over_gap)
 {
     const muta_note *const to = &part->notes.at[stop->note];
     size_t found = open->count;
 
     for (size_t i = 0; i < open->count; i++) {
         const muta_note *const from = &part->notes.at[open->at[i].note];
-        if (!continues(from, to) || muta_fraction_compare(open->at[i].time, stop->time) != 0)
+        const int order = muta_fraction_compare(open->at[i].time, stop->time);
+        if (!continues(from, to) || (over_gap ? order >= 0 : order != 0))
             continue;
         if (from->voice == to->voice)
             return i;
@@ -31,9 +36,9 @@ static size_t find_open(const muta_part *part, const ends *open, const struct en
     return found;
 }
 
-static bool link(muta_part *part, ends *open, const struct end *stop)
+static bool link(muta_part *part, ends *open, const struct end *stop, bool over_gap)
 {
-    const size_t found = open->at ? find_open(part, open, stop) : 0;
+    const size_t found = open->at ? find_open(part, open, stop, over_gap) : 0;
 
     if (!open->at || found == open->count)
         return false;
@@ -55,7 +60,7 @@ static muta_status link_bar(muta_score *score, muta_part *part, size_t bar, ends
         const muta_note *const note = &part->notes.at[i];
         const muta_fraction onset = muta_fraction_add(start, note->onset);
         const struct end stop = {i, onset};
-        if ((note->flags & MUTA_NOTE_TIE_STOP) && !link(part, open, &stop)) {
+        if ((note->flags & MUTA_NOTE_TIE_STOP) && !link(part, open, &stop, false)) {
             struct end *const end = MUTA_PUSH(&part->arena, waiting);
             if (!end)
                 return MUTA_E_MEMORY;
@@ -69,7 +74,8 @@ static muta_status link_bar(muta_score *score, muta_part *part, size_t bar, ends
         }
     }
     for (size_t i = 0; i < waiting->count; i++)
-        (void)link(part, open, &waiting->at[i]);
+        if (!link(part, open, &waiting->at[i], false))
+            (void)link(part, open, &waiting->at[i], true);
     return MUTA_OK;
 }
 
@@ -91,8 +97,7 @@ muta_status muta_part_link_ties(muta_score *score, muta_part *part)
 
     for (size_t bar = 0; bar < part->bar_count; bar++) {
         MUTA_TRY(link_bar(score, part, bar, &open, &waiting));
-        const muta_part_bar *const of = &part->bars[bar];
-        drop_stale(&open, muta_fraction_add(muta_part_bar_start(score, part, bar), of->length));
+        drop_stale(&open, muta_part_bar_start(score, part, bar));
     }
     return MUTA_OK;
 }
