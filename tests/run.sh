@@ -44,7 +44,7 @@ test_mode() {
         return
     fi
     log=$top/build/$mode-test.log
-    (cd "$top/build/$mode" && ctest --no-tests=error --output-on-failure ${label:+-L "$label"}) >"$log" 2>&1 || true
+    (cd "$top/build/$mode" && ctest -j "$(nproc)" --no-tests=error --output-on-failure ${label:+-L "$label"}) >"$log" 2>&1 || true
     cat "$log"
     count "$log"
 }

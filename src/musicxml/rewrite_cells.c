@@ -666,8 +666,10 @@ bool muta_rewrite_is_end(const muta_tree *tree, muta_node node)
 struct reading {
     uint32_t note;
     uint32_t thing;
+    uint32_t end_of_things;
     uint32_t pass;
     uint32_t run;
+    muta_fraction at; /* where the last note ended */
     bool has_pass;
     bool began; /* a note, backup or forward came */
 };
@@ -690,6 +692,7 @@ static muta_status keep_note(struct cell *cell, struct reading *reading, muta_no
         MUTA_TRY(find_pass(cell, note->voice, (uint8_t)reading->run, false, &reading->pass));
     reading->has_pass = true;
     reading->began = true;
+    reading->at = muta_fraction_add(note->onset, note->duration);
     if (anew)
         return MUTA_OK;
     entry.pass = reading->pass;
@@ -701,29 +704,36 @@ static muta_status keep_note(struct cell *cell, struct reading *reading, muta_no
     return add_entry(cell, &cell->body, &entry);
 }
 
-static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_node node)
+/* The thing of the bar that a node is, or MUTA_NO_SOURCE: a pass has just put it in, or it came from
+ * a bar that goes. */
+static uint32_t thing_of(const struct cell *cell, const struct reading *reading, muta_node node)
 {
     const muta_part *const part = part_of(cell);
-    struct entry entry = {.node = node, .raw = MUTA_ZERO, .lasts = MUTA_ZERO, .at = MUTA_ZERO};
-    uint32_t index = reading->thing;
 
-    /* A bar line may have come from a bar that goes. */
-    while (index < part->things.count && part->things.at[index].node != node &&
-           muta_rewrite_is_end(tree_of(cell), node))
-        index++;
-    if (index == part->things.count)
-        return add_entry(cell, &cell->tail, &entry);
-    const muta_thing *const thing = &part->things.at[index];
+    for (uint32_t i = reading->thing; i < reading->end_of_things; i++)
+        if (part->things.at[i].node == node)
+            return i;
+    return MUTA_NO_SOURCE;
+}
+
+static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_node node)
+{
+    const uint32_t index = thing_of(cell, reading, node);
+    const muta_thing *const thing =
+        index == MUTA_NO_SOURCE ? NULL : &part_of(cell)->things.at[index];
+    struct entry entry = {
+        .node = node, .raw = MUTA_ZERO, .lasts = MUTA_ZERO, .at = reading->at};
+
+    if (thing) {
+        entry.at = muta_fraction_subtract(thing->at.onset, thing->offset);
+        reading->thing = index + 1;
+    }
     /* In a bar that is shorter now it stands at the end. */
-    entry.at = muta_fraction_min(muta_fraction_subtract(thing->at.onset, thing->offset),
-                                 cell->rewriting->plan->bars.at[cell->bar].length);
-    reading->thing = index + 1;
-    if (cell->rewriting->thing_moves[index])
-        return thing->node == node && muta_rewrite_is_end(tree_of(cell), node)
-                   ? add_entry(cell, &cell->tail, &entry)
-                   : MUTA_OK;
+    entry.at = muta_fraction_min(entry.at, cell->rewriting->plan->bars.at[cell->bar].length);
     if (muta_rewrite_is_end(tree_of(cell), node))
         return add_entry(cell, &cell->tail, &entry);
+    if (thing && cell->rewriting->thing_moves[index])
+        return MUTA_OK;
     if (!reading->began)
         return add_entry(cell, &cell->head, &entry);
     if (!reading->has_pass)
@@ -738,7 +748,12 @@ static muta_status read_cell(struct cell *cell, uint32_t old)
 {
     const muta_tree *const tree = tree_of(cell);
     const muta_part *const part = part_of(cell);
-    struct reading reading = {.note = part->bars[old].first, .thing = part->bars[old].first_thing};
+    struct reading reading = {
+        .note = part->bars[old].first,
+        .thing = part->bars[old].first_thing,
+        .end_of_things = part->bars[old].first_thing + part->bars[old].thing_count,
+        .at = MUTA_ZERO,
+    };
 
     for (size_t i = 0; cell->children && i < cell->child_count; i++) {
         const muta_node child = cell->children[i];

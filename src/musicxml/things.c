@@ -171,23 +171,38 @@ static void run_of(const muta_passage *passage, const muta_statement *statement,
     *to = passage->map.at[last].to;
 }
 
+/* Whether a statement, with those that it goes on, holds both ends of a span. */
+static bool holds_both(const struct view *view, uint32_t index, const muta_statement *statement)
+{
+    const muta_thing *const thing = &part_of(view)->things.at[index];
+    const muta_thing *const partner = muta_things_partner(part_of(view), index);
+    muta_fraction from;
+    muta_fraction to;
+
+    run_of(view->passage, statement, &from, &to);
+    return partner && is_inside(thing, time_of(view, thing), from, to) &&
+           is_inside(partner, time_of(view, partner), from, to);
+}
+
 /*
  * A span of which an end lies outside the statement stays where it is, and is not said again; where
- * the bars themselves have moved, each end goes with its own time.
+ * the bars themselves have moved, and no statement holds it whole, each end goes with its own time.
  */
 static bool is_whole(const struct view *view, uint32_t index, const muta_statement *statement,
                      bool again)
 {
     const muta_thing *const thing = &part_of(view)->things.at[index];
-    muta_fraction from;
-    muta_fraction to;
+    const muta_passage *const passage = view->passage;
 
-    if (thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP)
+    if ((thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP) ||
+        holds_both(view, index, statement))
         return true;
-    const muta_thing *const partner = muta_things_partner(part_of(view), index);
-    run_of(view->passage, statement, &from, &to);
-    return (partner && is_inside(partner, time_of(view, partner), from, to)) ||
-           (view->passage->is_regridded && !again && !statement->is_mirrored);
+    if (!passage->is_regridded || again || statement->is_mirrored)
+        return false;
+    for (size_t i = 0; i < passage->map.count; i++)
+        if (holds_both(view, index, &passage->map.at[i]))
+            return false;
+    return true;
 }
 
 static muta_status turn_wedge(muta_tree *tree, muta_node node)

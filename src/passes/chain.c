@@ -327,8 +327,7 @@ static muta_status apply_link(const muta_link *link, const muta_passage *in, uin
 static bool is_upbeat(const muta_passage *stretch)
 {
     return stretch->grid.count == 1 && stretch->grid.at[0].old != MUTA_NO_BAR &&
-           muta_fraction_compare(stretch->grid.at[0].length,
-                                 stretch->score->bars[stretch->grid.at[0].old].metre.length) < 0;
+           muta_bar_is_end(stretch->score, stretch->grid.at[0].old);
 }
 
 static muta_status apply_to_stretch(const muta_link *link, const muta_passage *stretch,

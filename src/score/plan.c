@@ -606,9 +606,8 @@ static bool mark_bars(const muta_plan *plan, const muta_part *part, const muta_p
     for (size_t i = 0; i < part->notes.count; i++) {
         const muta_note *const note = &part->notes.at[i];
         const uint32_t bar = plan->bar_of[note->bar];
-        if (of->fates[i] < MUTA_MOVED &&
-            !(bar != MUTA_NO_BAR && plan->bars.at[bar].is_resized &&
-              (note->flags & MUTA_NOTE_REST)))
+        /* A bar that is longer or shorter is filled anew in every voice that it has. */
+        if (of->fates[i] < MUTA_MOVED && !(bar != MUTA_NO_BAR && plan->bars.at[bar].is_resized))
             continue;
         any = true;
         if (plan->bar_of[note->bar] != MUTA_NO_BAR)

@@ -2,7 +2,11 @@
  * matrix.c: every pass over every score of the corpora, and the laws that hold for all of them. One
  * process, the schemas compiled once. A pass that does nothing must not be green.
  *
- *     matrix [all] [SCHEMA-3.0 SCHEMA-4.0]
+ *     matrix all|tenth|SHARE/OF SCHEMA-3.0 SCHEMA-4.0
+ *     matrix pairs|pairs-tenth SCHEMA-3.0 SCHEMA-4.0 SCORE...
+ *
+ * Unless all scores are asked for, a quartet counts as its first 40 bars. 1/2 and 2/2 are the halves
+ * of the tenth; pairs are every two passes in every place of the result.
  */
 #include "matrix/matrix.h"
 #include "musicxml/patch.h"
@@ -10,10 +14,12 @@
 #include "score/texture.h"
 #include "support/compare.h"
 #include "support/corpus.h"
+#include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 static const char *const schema_names[SCHEMAS] = {"3.0", "4.0"};
 static muta_schema *schemas[SCHEMAS];
@@ -694,12 +700,17 @@ static void add_transpositions(struct subject *subject)
     subject->length = (size_t)(to - made);
 }
 
-static void check_score(const char *path, struct tally *tallies)
+static void check_score(const char *path, bool whole, struct tally *tallies)
 {
+    enum {
+        BARS = 40
+    };
     struct subject subject = {.path = path};
     const bool real = strstr(path, "/songs/") || strstr(path, "/quartets/");
 
     subject.xml = corpus_xml(path, &subject.length);
+    if (subject.xml && !whole && strstr(path, "/quartets/"))
+        corpus_cut(subject.xml, &subject.length, BARS);
     muta_diags *const diags = muta_diags_new();
     muta_score *score = NULL;
     const muta_status status =
@@ -787,18 +798,109 @@ static void check_report(const struct tally *tallies)
     }
 }
 
-int main(int count, char **arguments)
+/* ---- pairs ---- */
+
+static char running[128];
+
+/* A pair that does not end is told before the program ends. */
+static void out_of_time(int signal)
 {
-    const bool all = count > 1 && strcmp(arguments[1], "all") == 0;
+    (void)signal;
+    (void)!write(STDOUT_FILENO, "FAILED, no end in sight: ", 25);
+    (void)!write(STDOUT_FILENO, running, strlen(running));
+    (void)!write(STDOUT_FILENO, "\n", 1);
+    _exit(1);
+}
+
+static const muta_setting settings[] = {
+    {.seed = 1, .to = MUTA_IN_PLACE, .takes = 1}, {.seed = 1, .to = MUTA_APPEND, .takes = 1},
+    {.seed = 1, .to = MUTA_ONLY, .takes = 1},     {.seed = 1, .to = MUTA_BESIDE, .takes = 1},
+    {.seed = 1, .to = MUTA_APPEND, .takes = 2},
+};
+static const char *const setting_names[] = {"in place", "append", "only", "beside", "takes"};
+
+static void check_pair(const struct subject *subject, const muta_score *before, const char *line,
+                       const muta_setting *setting, struct tally *tally)
+{
+    enum {
+        SECONDS = 100
+    };
+    muta_score *const score = read_xml(subject->xml, subject->length);
+    muta_diags *const diags = muta_diags_new();
+    muta_chain *chain = NULL;
+    muta_outcome outcome;
+
+    (void)alarm(SECONDS);
+    muta_status status = muta_chain_parse(line, &chain, diags);
+    if (status == MUTA_OK)
+        status = muta_chain_run_as(chain, score, setting, &outcome, diags);
+    if (status != MUTA_OK) {
+        tally->refused++;
+        printf("refused: %s: %s\n", running,
+               muta_diags_at(diags, 0) ? muta_diags_at(diags, 0)->message : "?");
+        check(subject, status == MUTA_E_DATA, "%s ends with status %d", running, (int)status);
+    } else {
+        tally->work += outcome.had_work;
+        check_reread(subject, score, running);
+        if (setting->to == MUTA_IN_PLACE)
+            check_closed(subject, before, score, running);
+    }
+    (void)alarm(0);
+    muta_chain_free(chain);
+    muta_diags_free(diags);
+    muta_score_free(score);
+}
+
+static void check_pairs(const char *path, bool all, struct tally *tally)
+{
+    struct subject subject = {.path = path};
+    char line[96];
+
+    subject.xml = corpus_xml(path, &subject.length);
+    muta_score *const before = subject.xml ? read_xml(subject.xml, subject.length) : NULL;
+    check(&subject, before != NULL, "is not read");
+    for (size_t i = 0; i < SCHEMAS && before; i++)
+        subject.valid[i] = schemas[i] && muta_schema_check(schemas[i], subject.xml, subject.length,
+                                                           NULL) == MUTA_OK;
+    for (size_t i = 0; before && i < muta_pass_count() * muta_pass_count(); i++)
+        for (size_t j = 0; j < MUTA_LENGTH(settings); j++) {
+            /* 11 has no divisor in common with the numbers of passes and places. */
+            if (!all && (i * MUTA_LENGTH(settings) + j) % 11 != 0)
+                continue;
+            (void)snprintf(line, sizeof line, "%s then %s",
+                           muta_pass_at(i / muta_pass_count())->name,
+                           muta_pass_at(i % muta_pass_count())->name);
+            (void)snprintf(running, sizeof running, "%s, %s", line, setting_names[j]);
+            check_pair(&subject, before, line, &settings[j], tally);
+        }
+    muta_score_free(before);
+    free(subject.xml);
+}
+
+static int run_pairs(bool all, char *const *paths, size_t count)
+{
+    struct tally tally = {0};
+
+    (void)signal(SIGALRM, out_of_time);
+    for (size_t i = 0; i < count; i++)
+        check_pairs(paths[i], all, &tally);
+    printf("pairs: something to work on %zu, refused %zu\n", tally.work, tally.refused);
+    check(&(struct subject){.path = "all"}, tally.refused < tally.work / 4, "too many are refused");
+    printf("%zu passed, %zu failed, %zu skipped\n", seen.passed, seen.failed, seen.skipped);
+    return seen.failed ? 1 : 0;
+}
+
+static int run_matrix(const char *which)
+{
+    const bool all = strcmp(which, "all") == 0;
+    const size_t shares = which[0] >= '1' && which[0] <= '9' ? (size_t)(which[2] - '0') : 1;
+    const size_t share = shares > 1 ? (size_t)(which[0] - '1') : 0;
     corpus scores = corpus_find(all);
     struct tally *const tallies = calloc(muta_pass_count(), sizeof *tallies);
 
-    for (int i = 0; i < SCHEMAS; i++)
-        if (count > 2 + i && muta_schema_read(arguments[2 + i], &schemas[i], NULL) != MUTA_OK)
-            seen.skipped++;
     seen.skipped += scores.missing;
-    for (size_t i = 0; i < scores.count; i++)
-        check_score(scores.paths[i], tallies);
+    for (size_t i = share; i < scores.count; i += shares)
+        check_score(scores.paths[i], all, tallies);
     if (scores.count > 0) {
         print_report(tallies);
         print_laws();
@@ -807,9 +909,24 @@ int main(int count, char **arguments)
         check_report(tallies);
     }
     printf("%zu passed, %zu failed, %zu skipped\n", seen.passed, seen.failed, seen.skipped);
-    for (int i = 0; i < SCHEMAS; i++)
-        muta_schema_free(schemas[i]);
+    const int status = seen.failed ? 1 : scores.count == 0 ? 77 : 0;
     free(tallies);
     corpus_free(&scores);
-    return seen.failed ? 1 : scores.count == 0 ? 77 : 0;
+    return status;
+}
+
+int main(int count, char **arguments)
+{
+    const char *const which = count > 1 ? arguments[1] : "tenth";
+
+    for (int i = 0; i < SCHEMAS; i++)
+        if (count > 2 + i && muta_schema_read(arguments[2 + i], &schemas[i], NULL) != MUTA_OK)
+            seen.skipped++;
+    const int status = strncmp(which, "pairs", 5) == 0
+                           ? run_pairs(strcmp(which, "pairs") == 0, arguments + 2 + SCHEMAS,
+                                       count > 2 + SCHEMAS ? (size_t)count - 2 - SCHEMAS : 0)
+                           : run_matrix(which);
+    for (int i = 0; i < SCHEMAS; i++)
+        muta_schema_free(schemas[i]);
+    return status;
 }

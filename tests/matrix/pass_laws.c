@@ -196,12 +196,14 @@ static void check_scale(const struct subject *subject, const muta_passage *in, c
     muta_passage_free(out);
 }
 
-/* Each statement lies as many steps below the one before. */
+/* Each statement lies as many steps below the one before, or, where the range ends, above it. */
 static void check_sequence(const struct subject *subject, const muta_passage *in,
                            const char *address)
 {
     muta_passage *const out = vary(in, "sequence times=2");
-    size_t wrong = 0;
+    size_t tones = 0;
+    size_t below = 0;
+    size_t above = 0;
 
     seen.laws++;
     if (!out)
@@ -209,10 +211,16 @@ static void check_sequence(const struct subject *subject, const muta_passage *in
     for (size_t i = 0; i < out->work.tones.count; i++) {
         const muta_tone *const tone = &out->work.tones.at[i];
         for (size_t j = 0; tone->id > in->next_id && j < out->work.tones.count; j++)
-            wrong += out->work.tones.at[j].id == tone->origin && !tone->is_fixed &&
-                     tone->pitch.place != out->work.tones.at[j].pitch.place - 1;
+            if (out->work.tones.at[j].id == tone->origin && !tone->is_fixed) {
+                const int32_t away = tone->pitch.place - out->work.tones.at[j].pitch.place;
+                tones++;
+                below += away == -1;
+                above += away == 1;
+            }
     }
-    check(subject, wrong == 0, "%s: %zu tones of a sequence are not a step lower", address, wrong);
+    check(subject, below + above == tones,
+          "%s: of %zu tones of a sequence %zu are a step lower, %zu higher", address, tones, below,
+          above);
     muta_passage_free(out);
 }
 

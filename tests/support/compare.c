@@ -241,9 +241,20 @@ static bool comes_later(const struct pair *pair, muta_node one, muta_node two)
     return one && two;
 }
 
+/* `<alter>0</alter>` says what no alter says; a pitch that came back need not say it. */
+static bool says_nothing(const muta_tree *tree, muta_node node)
+{
+    return node && muta_tree_name(tree, node) == N_ALTER &&
+           muta_names_leaf_is(tree, node, "0");
+}
+
 /* Two children of other names: one is gone or the other was put in. False: that is no patch. */
 static bool step_over(struct pair *pair, muta_node a, muta_node *one, muta_node *two)
 {
+    if (says_nothing(pair->a, *one)) {
+        *one = muta_tree_next(pair->a, *one);
+        return true;
+    }
     const compare_kind of_one =
         *one ? kind_of(pair->a, muta_tree_name(pair->a, *one)) : COMPARE_OTHER;
     const compare_kind of_two =

@@ -156,6 +156,25 @@ static char *append(char *to, const char *at, size_t length)
     return to + length;
 }
 
+void corpus_cut(char *xml, size_t *length, size_t bars)
+{
+    char *at = xml;
+
+    for (char *part; (part = strstr(at, "<part id="));) {
+        char *const end = strstr(part, "</part>");
+        size_t count = 0;
+        at = part;
+        while (end && (at = strstr(at, "<measure ")) && at < end && count++ < bars)
+            at++;
+        if (!end || !at || at > end) {
+            at = part + 1;
+            continue;
+        }
+        memmove(at, end, *length - (size_t)(end - xml) + 1);
+        *length -= (size_t)(end - at);
+    }
+}
+
 char *corpus_grown(const char *xml, size_t length, size_t times)
 {
     char *const made = malloc(length * times + 1);

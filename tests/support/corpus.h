@@ -23,6 +23,8 @@ const char *corpus_name(const char *path);
 char *corpus_bytes(const char *path, size_t *length);
 /* The XML of a file, inflated when it is a container. */
 char *corpus_xml(const char *path, size_t *length);
+/* Takes the bars behind the first `bars` out of each part of a partwise score. */
+void corpus_cut(char *xml, size_t *length, size_t bars);
 /* The XML of a score with the bars of each part so many times. Ended with free(). */
 char *corpus_grown(const char *xml, size_t length, size_t times);
 /* A number from 0 to `below` - 1, the same for the same seed. */
