@@ -9,28 +9,34 @@ enum {
     LARGEST = 256
 };
 
-void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
-                    size_t bytes)
+bool muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
+                   size_t bytes)
 {
     enum {
         FEWEST = 4
     };
+    void *items;
 
-    if (at && more <= *room - count)
-        return at;
+    /* Pointers to all kinds of items look alike; this way none is read as one of another kind. */
+    memcpy(&items, at, sizeof items);
+    if (items && more <= *room - count)
+        return true;
     size_t wanted = count + more > *room * 2 ? count + more : *room * 2;
     wanted = wanted < FEWEST ? FEWEST : wanted;
     /* What grows while nothing else is put in leaves no copies of itself behind. */
-    if (at && wanted <= SIZE_MAX / bytes &&
-        muta_arena_extend(arena, at, *room * bytes, wanted * bytes)) {
+    if (items && wanted <= SIZE_MAX / bytes &&
+        muta_arena_extend(arena, items, *room * bytes, wanted * bytes)) {
         *room = wanted;
-        return at;
+        return true;
     }
     void *const grown = muta_arena_take_blank(arena, wanted, bytes);
-    if (grown && at && count > 0)
-        memcpy(grown, at, count * bytes);
-    *room = grown ? wanted : 0;
-    return grown;
+    if (!grown)
+        return false;
+    if (items && count > 0)
+        memcpy(grown, items, count * bytes);
+    memcpy(at, &grown, sizeof grown);
+    *room = wanted;
+    return true;
 }
 
 /* Moves the nth of sorted items down to its place. */

@@ -12,14 +12,17 @@
         size_t room;                                                                               \
     }
 
-/* The array with room for `more` further items, moved if need be; NULL when memory runs out. */
-void *muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
-                    size_t bytes);
+/*
+ * Makes room for `more` further items of an array, which moves if need be; false when memory runs
+ * out, and then all stays as it was.
+ * @param at  where the array's address is kept
+ */
+bool muta_vec_grow(muta_arena *arena, void *at, size_t count, size_t *room, size_t more,
+                   size_t bytes);
 
 /* Makes room for `more` further items; false when memory runs out. */
 #define MUTA_RESERVE(arena, vec, more)                                                             \
-    (((vec)->at = muta_vec_grow(arena, (vec)->at, (vec)->count, &(vec)->room, more,                \
-                                sizeof *(vec)->at)) != NULL)
+    muta_vec_grow(arena, &(vec)->at, (vec)->count, &(vec)->room, more, sizeof *(vec)->at)
 
 /* A pointer to a new last item, zeroed; NULL when memory runs out. */
 #define MUTA_PUSH(arena, vec)                                                                      \

@@ -41,12 +41,15 @@ extern const muta_verb muta_verb_study;
 extern const muta_verb muta_verb_vary;
 extern const muta_verb muta_verb_passes;
 
-/* Sorts the words behind the verb into options and others; `words` has room for all. */
-muta_status muta_options_parse(int count, char *const *arguments, muta_options *options,
-                               const char **words, size_t *word_count,
+/*
+ * Sorts the words behind the verb (NULL: there is none) into options that it takes and others;
+ * `arguments` begins with the verb, and `words` has room for all.
+ */
+muta_status muta_options_parse(const muta_verb *verb, int count, char **arguments,
+                               muta_options *options, const char **words, size_t *word_count,
                                muta_diags *diags) MUTA_CHECK;
-/* Prints the options, a line each. */
-void muta_options_print(void);
+/* Prints the options that a verb takes, or all, a line each. */
+void muta_options_print(const muta_verb *verb);
 /* Prints what was said: errors, and warnings, alike ones together unless --verbose. */
 void muta_say(const muta_diags *diags, const char *file, const muta_options *options);
 /* The exit status that stands for a status (interface: 0, 64, 65, 66, 70, 73, 74). */

@@ -15,7 +15,7 @@ static void print_help(const muta_verb *only)
         if (!only || verbs[i] == only)
             printf("mutanza %s\n    %s\n", verbs[i]->synopsis, verbs[i]->summary);
     printf("\nOptions:\n");
-    muta_options_print();
+    muta_options_print(only);
     if (!only || only == &muta_verb_vary)
         printf("\nExample: mutanza vary tune.musicxml transpose by=M2 where=Clarinet:5-8 -o "
                "new.musicxml\n");
@@ -45,9 +45,22 @@ static muta_status run_verb(const muta_verb *verb, muta_verb_call *call)
     return MUTA_E_USAGE;
 }
 
+/* `help VERB` is `VERB --help`, `help` alone is `--help`. */
+static void turn_help(int count, char **arguments)
+{
+    static char asks[] = "--help";
+
+    if (count < 2 || count > 3 || strcmp(arguments[1], "help") != 0)
+        return;
+    arguments[1] = count == 3 ? arguments[2] : asks;
+    if (count == 3)
+        arguments[2] = asks;
+}
+
 static muta_status run(int count, char **arguments, const char **words, muta_verb_call *call,
                        const muta_verb **verb)
 {
+    turn_help(count, arguments);
     const bool named = count > 1 && arguments[1][0] != '-';
 
     *verb = named ? find(arguments[1]) : NULL;
@@ -57,7 +70,7 @@ static muta_status run(int count, char **arguments, const char **words, muta_ver
         return MUTA_E_USAGE;
     }
     call->words = words;
-    MUTA_TRY(muta_options_parse(count - 1 - named, arguments + 1 + named, &call->options, words,
+    MUTA_TRY(muta_options_parse(*verb, count - named, arguments + named, &call->options, words,
                                 &call->word_count, call->diags));
     return run_verb(*verb, call);
 }

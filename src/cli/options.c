@@ -1,40 +1,51 @@
-/* options.c: the common options, one row each. */
+/* options.c: the options, one row each, and which verbs take them. */
 #include "cli.h"
 #include <errno.h>
+#include <getopt.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+
+/* The verbs that take an option; 0 is all of them, and no verb at all. */
+enum {
+    STUDY = 1,
+    VARY = 2,
+    PASSES = 4
+};
 
 struct row {
     const char *name;
     const char *value; /* what it takes, or NULL */
     const char *help;
     size_t offset;
+    unsigned verbs;
+    int letter; /* a short form, or 0 */
 };
 
-#define OPTION(name, value, field, help)                                                           \
+#define OPTION(name, value, field, verbs, help)                                                    \
     {                                                                                              \
-        name, value, help, offsetof(muta_options, field)                                           \
+        name, value, help, offsetof(muta_options, field), verbs, 0                                 \
     }
 
 static const struct row rows[] = {
-    OPTION("-o", "FILE", output, "write there; .mxl compresses, anything else is plain XML"),
-    OPTION("--seed", "N", seed, "the seed of whatever is left to chance (1)"),
-    OPTION("--append", NULL, append, "the result as a new section behind the last bar (vary)"),
-    OPTION("--beside", NULL, beside, "the result as a part under the one it comes from (vary)"),
-    OPTION("--only", NULL, only, "the result alone (vary)"),
-    OPTION("--takes", "N", takes, "so many answers, one after another (vary)"),
-    OPTION("--no-heading", NULL, no_heading, "a new section gets no heading (vary)"),
-    OPTION("--where", "ADDRESS", where, "the passage to study (study)"),
-    OPTION("--tune", "ADDRESS", tune, "which line is the tune (study)"),
-    OPTION("--bass", "ADDRESS", bass, "which line is the bass (study)"),
-    OPTION("--json", NULL, json, "as JSON (study, passes)"),
-    OPTION("--schema", "XSD", schema, "refuse to write what does not validate"),
-    OPTION("--verbose", NULL, verbose, "tell each warning"),
-    OPTION("--quiet", NULL, quiet, "tell only errors"),
-    OPTION("--version", NULL, version, "print the version"),
-    OPTION("--help", NULL, help, "print how it is used"),
+    {"output", "FILE", "write there; .mxl compresses, anything else is plain XML",
+     offsetof(muta_options, output), 0, 'o'},
+    OPTION("seed", "N", seed, VARY, "the seed of whatever is left to chance (1)"),
+    OPTION("append", NULL, append, VARY, "the result as a new section behind the last bar"),
+    OPTION("beside", NULL, beside, VARY, "the result as a part under the one it comes from"),
+    OPTION("only", NULL, only, VARY, "the result alone"),
+    OPTION("takes", "N", takes, VARY, "so many answers, one after another"),
+    OPTION("no-heading", NULL, no_heading, VARY, "a new section gets no heading"),
+    OPTION("where", "ADDRESS", where, STUDY, "the passage to study"),
+    OPTION("tune", "ADDRESS", tune, STUDY, "which line is the tune"),
+    OPTION("bass", "ADDRESS", bass, STUDY, "which line is the bass"),
+    OPTION("json", NULL, json, STUDY | PASSES, "as JSON"),
+    OPTION("schema", "XSD", schema, VARY, "refuse to write what does not validate"),
+    OPTION("verbose", NULL, verbose, 0, "tell each warning"),
+    OPTION("quiet", NULL, quiet, 0, "tell only errors"),
+    OPTION("version", NULL, version, 0, "print the version"),
+    {"help", NULL, "print how it is used", offsetof(muta_options, help), 0, 'h'},
 };
 
 static muta_status refuse(muta_diags *diags, const char *what, const char *word)
@@ -65,42 +76,100 @@ static muta_status set(const struct row *row, const char *value, muta_options *o
                : MUTA_OK;
 }
 
-static const struct row *find(const char *word)
+static unsigned verb_bit(const muta_verb *verb)
+{
+    return verb == &muta_verb_study    ? STUDY
+           : verb == &muta_verb_vary   ? VARY
+           : verb == &muta_verb_passes ? PASSES
+                                       : 0;
+}
+
+static bool takes(const muta_verb *verb, const struct row *row)
+{
+    return row->verbs == 0 || !verb || (row->verbs & verb_bit(verb));
+}
+
+/* The rows as getopt_long wants them; each is known by its index behind the letters. */
+enum {
+    BEHIND_LETTERS = 256
+};
+
+static void list(struct option *options, char *letters)
+{
+    size_t i = 0;
+
+    letters += sprintf(letters, "-:"); /* words come in order, and what is wrong is ours to tell */
+    for (; i < MUTA_LENGTH(rows); i++) {
+        options[i] = (struct option){rows[i].name, rows[i].value ? required_argument : no_argument,
+                                     NULL, BEHIND_LETTERS + (int)i};
+        if (rows[i].letter)
+            letters += sprintf(letters, "%c%s", rows[i].letter, rows[i].value ? ":" : "");
+    }
+    options[i] = (struct option){0};
+}
+
+static const struct row *row_of(int found)
 {
     for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
-        if (strcmp(rows[i].name, word) == 0)
+        if (found == BEHIND_LETTERS + (int)i || (found && found == rows[i].letter))
             return &rows[i];
     return NULL;
 }
 
-muta_status muta_options_parse(int count, char *const *arguments, muta_options *options,
-                               const char **words, size_t *word_count, muta_diags *diags)
+static muta_status apply(const muta_verb *verb, int found, const char *word, muta_options *options,
+                         muta_diags *diags)
 {
-    bool only_words = false;
+    const struct row *const row = row_of(found);
+
+    if (found == ':')
+        return refuse(diags, "a value is missing behind", word);
+    if (!row)
+        return refuse(diags, "there is no option", word);
+    if (!takes(verb, row)) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "%s does not take --%s; `mutanza %s --help` lists what it takes%s",
+                      verb->name, row->name, verb->name,
+                      strcmp(row->name, "where") == 0 ? ", and a pass takes where=ADDRESS" : "");
+        return MUTA_E_USAGE;
+    }
+    return set(row, optarg, options, diags);
+}
+
+muta_status muta_options_parse(const muta_verb *verb, int count, char **arguments,
+                               muta_options *options, const char **words, size_t *word_count,
+                               muta_diags *diags)
+{
+    struct option known[MUTA_LENGTH(rows) + 1];
+    char letters[64];
+    int found;
 
     *options = (muta_options){.seed = 1};
     *word_count = 0;
-    for (int i = 0; i < count; i++) {
-        const char *const word = arguments[i];
-        if (only_words || word[0] != '-' || word[1] == '\0') {
-            words[(*word_count)++] = word;
-            continue;
-        }
-        only_words = strcmp(word, "--") == 0;
-        if (only_words)
-            continue;
-        const struct row *const row = find(word);
-        if (!row)
-            return refuse(diags, "there is no option", word);
-        if (row->value && i + 1 == count)
-            return refuse(diags, "a value is missing behind", word);
-        MUTA_TRY(set(row, row->value ? arguments[++i] : NULL, options, diags));
+    list(known, letters);
+    opterr = 0;
+    optind = 1;
+    while ((found = getopt_long(count, arguments, letters, known, NULL)) != -1) {
+        if (found == 1)
+            words[(*word_count)++] = optarg;
+        else
+            MUTA_TRY(apply(verb, found, arguments[optind - 1], options, diags));
     }
+    while (optind < count) /* behind a `--` all are words */
+        words[(*word_count)++] = arguments[optind++];
     return MUTA_OK;
 }
 
-void muta_options_print(void)
+void muta_options_print(const muta_verb *verb)
 {
-    for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
-        printf("  %-12s %-7s %s\n", rows[i].name, rows[i].value ? rows[i].value : "", rows[i].help);
+    char name[32];
+
+    for (size_t i = 0; i < MUTA_LENGTH(rows); i++) {
+        if (!takes(verb, &rows[i]))
+            continue;
+        if (rows[i].letter == 'o')
+            (void)snprintf(name, sizeof name, "-%c", rows[i].letter);
+        else
+            (void)snprintf(name, sizeof name, "--%s", rows[i].name);
+        printf("  %-12s %-7s %s\n", name, rows[i].value ? rows[i].value : "", rows[i].help);
+    }
 }

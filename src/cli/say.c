@@ -26,13 +26,36 @@ int muta_exit_status(muta_status status)
     return 70;
 }
 
+/* A name as a terminal may see it: no control characters, and not without end. */
+static void print_name(const char *name)
+{
+    enum {
+        LONGEST = 60
+    };
+    size_t printed = 0;
+
+    for (const unsigned char *at = (const unsigned char *)name; *at; at++) {
+        const bool is_control = *at < ' ' || *at == 0x7f;
+        const bool is_control_1 = *at == 0xc2 && at[1] >= 0x80 && at[1] < 0xa0;
+        const bool begins = (*at & 0xc0) != 0x80;
+        if (begins && ++printed > LONGEST) {
+            (void)fputs("...", stderr);
+            return;
+        }
+        (void)fputc(is_control || is_control_1 ? '?' : *at, stderr);
+        at += is_control_1;
+    }
+}
+
 static void print_place(const muta_place *place)
 {
     char beat[MUTA_FRACTION_TEXT];
     const char *comma = "";
 
     if (place->part) {
-        (void)fprintf(stderr, "part \"%s\"", place->part);
+        (void)fputs("part \"", stderr);
+        print_name(place->part);
+        (void)fputc('"', stderr);
         comma = ", ";
     }
     if (place->bar) {

@@ -524,6 +524,10 @@ static muta_status read_note(muta_reading *reading, muta_node node)
         note->flags |= MUTA_NOTE_HIDDEN;
     if (note->staff > part->staves)
         part->staves = note->staff;
+    /* A syllable under any member of a chord is the chord's. */
+    for (muta_note *head = note; (note->flags & MUTA_NOTE_LYRIC) &&
+                                 (head->flags & MUTA_NOTE_CHORD) && head > part->notes.at;)
+        (--head)->flags |= MUTA_NOTE_LYRIC;
     MUTA_TRY(voice_of(reading, found.voice, &note->voice));
     MUTA_TRY(read_time(reading, node, &found, note));
     read_sound(reading, node, &found, note);

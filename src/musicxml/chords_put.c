@@ -11,6 +11,7 @@ struct saying {
     const muta_passage *passage;
     uint32_t part; /* over which they stand */
     uint8_t staff;
+    bool stays; /* what sounds is what sounded: numerals that stand are true */
     size_t count;
 };
 
@@ -96,7 +97,8 @@ static void take_off(struct saying *saying)
             const muta_passage_chord *const chord = muta_passage_chord_at(saying->passage, time);
             if (muta_moment_compare(harmony->at, from) < 0 ||
                 muta_moment_compare(harmony->at, to) >= 0 || !chord || chord->is_written ||
-                harmony->at.bar >= part->bar_count)
+                harmony->at.bar >= part->bar_count ||
+                (saying->stays && !muta_tree_child(tree, harmony->node, N_ROOT)))
                 continue;
             muta_tree_remove(tree, part->bars[harmony->at.bar].cell, harmony->node);
             saying->count++;
@@ -256,7 +258,10 @@ static muta_status put_all(struct saying *saying, muta_says what)
 muta_status muta_chords_put(muta_score *score, const muta_plan *plan, const muta_passage *passage,
                             size_t *count)
 {
-    struct saying saying = {.score = score, .plan = plan, .passage = passage};
+    struct saying saying = {.score = score,
+                            .plan = plan,
+                            .passage = passage,
+                            .stays = muta_plan_is_still(plan) && plan->tones_changed == 0};
 
     if (!passage->says || !find_staff(&saying))
         return MUTA_OK;

@@ -392,7 +392,8 @@ static muta_status copy_entry(unzFile from, zipFile to, const char *name,
                : MUTA_E_DATA;
 }
 
-static muta_status copy_entries(const muta_archive *archive, const muta_tree *tree, zipFile to)
+static muta_status copy_entries(const muta_archive *archive, const muta_tree *tree, zipFile to,
+                                muta_diags *diags)
 {
     struct memory bytes = archive->bytes;
     zlib_filefunc64_def calls = functions(&bytes);
@@ -408,8 +409,18 @@ static muta_status copy_entries(const muta_archive *archive, const muta_tree *tr
             break;
         }
         name[sizeof name - 1] = '\0';
-        status = strcmp(name, archive->score_path) == 0 ? add_score(to, name, tree)
-                                                        : copy_entry(from, to, name, &about);
+        if (strcmp(name, archive->score_path) == 0)
+            status = add_score(to, name, tree);
+        else if (climbs(name)) /* nobody who unpacks it wants a file outside the folder */
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "an entry that leads out of the archive is left out: %.80s", name);
+        else
+            status = copy_entry(from, to, name, &about);
+        if (status == MUTA_E_DATA)
+            muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "an entry of the archive is damaged: %.80s; write to plain XML, or "
+                          "repack it without",
+                          name);
     }
     if (from)
         (void)unzClose(from);
@@ -417,7 +428,7 @@ static muta_status copy_entries(const muta_archive *archive, const muta_tree *tr
 }
 
 muta_status muta_archive_write(const muta_archive *archive, const muta_tree *tree, char **at,
-                               size_t *length)
+                               size_t *length, muta_diags *diags)
 {
     struct memory memory = {0};
     zlib_filefunc64_def calls = functions(&memory);
@@ -427,7 +438,7 @@ muta_status muta_archive_write(const muta_archive *archive, const muta_tree *tre
     if (!zip)
         return MUTA_E_MEMORY;
     if (archive) {
-        status = copy_entries(archive, tree, zip);
+        status = copy_entries(archive, tree, zip, diags);
     } else {
         status = add_text(zip, "mimetype", media_type, 0);
         if (status == MUTA_OK)

@@ -15,10 +15,10 @@ muta_status muta_archive_open(muta_archive *archive, muta_diags *diags,
                               muta_source *source) MUTA_CHECK;
 /*
  * A container with `tree` as its score, and the other entries of `archive` (NULL: none) as they
- * were, in their order.
+ * were, in their order; what is damaged, or leads out of it, is told.
  * @param at  [out] its bytes; the caller's, ended with free()
  */
 muta_status muta_archive_write(const muta_archive *archive, const muta_tree *tree, char **at,
-                               size_t *length) MUTA_CHECK;
+                               size_t *length, muta_diags *diags) MUTA_CHECK;
 
 #endif

@@ -339,7 +339,7 @@ static muta_status make(struct making *making, size_t after, size_t *made)
     if (!place)
         return MUTA_E_DATA;
     const size_t before = part_before(making, list, place);
-    const muta_node sibling = muta_patch_part(tree, score->parts[before].id);
+    const muta_node sibling = muta_patch_part(score, &score->parts[before]);
     MUTA_TRY(add_entry(making, list, place));
     MUTA_TRY(muta_patch_insert(tree, tree->root, sibling, N_PART, NULL, &holder));
     MUTA_TRY(muta_tree_set_attribute(tree, holder, N_ID, making->id));

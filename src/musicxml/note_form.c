@@ -22,7 +22,8 @@ static const uint8_t ranks[N_COUNT] = {
 
 static uint8_t rank_of(muta_name name)
 {
-    return ranks[name] ? ranks[name] : UINT8_MAX;
+    /* Names that are not MusicXML's come behind them all. */
+    return name < N_COUNT && ranks[name] ? ranks[name] : UINT8_MAX;
 }
 
 /* The children of a node, taken off to be put in again in order. */
@@ -69,7 +70,8 @@ static void drop_marked(struct children *children, const bool *marked)
 
     for (size_t i = 0; i < children->count; i++) {
         const muta_node child = children->at[i];
-        if (!marked[muta_tree_name(children->tree, child)])
+        const muta_name name = muta_tree_name(children->tree, child);
+        if (name >= N_COUNT || !marked[name])
             children->at[kept++] = child;
         else if (children->spare_count < SPARE)
             children->spare[children->spare_count++] = child;

@@ -72,12 +72,18 @@ static muta_place here(const struct parse *parse)
     return place;
 }
 
-/* Says why, once, and ends the parsing. */
-static void refuse(struct parse *parse, const char *why)
+/* Says why, once. */
+static void complain(struct parse *parse, const char *why)
 {
     if (!parse->complained && parse->status == MUTA_OK)
         muta_diag_add(parse->diags, MUTA_ERROR, here(parse), "%s", why);
     parse->complained = true;
+}
+
+/* Says why, and ends the parsing. */
+static void refuse(struct parse *parse, const char *why)
+{
+    complain(parse, why);
     stop(parse, MUTA_E_DATA);
 }
 
@@ -419,13 +425,14 @@ static muta_status keep_outside(struct parse *parse, const char *at, size_t leng
     if (parse->root_began && !parse->root_ended)
         return MUTA_OK;
     if (outside->length + length > (size_t)MUTA_LIMIT_PROLOG) {
-        refuse(parse, "too much stands outside the score's root element");
+        complain(parse, "too much stands outside the score's root element");
         return MUTA_E_DATA;
     }
     return muta_buffer_put(outside, at, length);
 }
 
-/* Gives libxml2 the next bytes; -1 ends the parsing. */
+/* Gives libxml2 the next bytes; -1 ends the parsing. The parser is not stopped while it reads: it
+ * would go on with a buffer that is gone. */
 static int on_read(void *data, char *at, int room)
 {
     struct parse *const parse = data;
@@ -437,7 +444,8 @@ static int on_read(void *data, char *at, int room)
         return -1;
     parse->fed += got;
     if (parse->fed > (size_t)MUTA_LIMIT_XML_BYTES) {
-        refuse(parse, "the score is larger than 1 GiB");
+        complain(parse, "the score is larger than 1 GiB");
+        parse->status = MUTA_E_DATA;
         return -1;
     }
     watch_newlines(parse, at, got);
@@ -452,6 +460,8 @@ static muta_status finish(struct parse *parse)
     /* The names stay as long as the parser does. */
     const muta_status grown = muta_relay_end(parse->relay);
     stop(parse, grown);
+    if (parse->xml->errNo == XML_ERR_NO_MEMORY)
+        stop(parse, MUTA_E_MEMORY);
     if (parse->status == MUTA_OK && (!parse->xml->wellFormed || !tree->root))
         refuse(parse, "not well-formed XML: it ends too early");
     if (parse->status != MUTA_OK)

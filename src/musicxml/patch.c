@@ -68,14 +68,19 @@ muta_node muta_patch_before(const muta_tree *tree, muta_node parent, muta_node n
     return before;
 }
 
-muta_node muta_patch_part(const muta_tree *tree, const char *id)
+muta_node muta_patch_part(const muta_score *score, const muta_part *part)
 {
+    const muta_tree *const tree = &score->tree;
     muta_node child = muta_tree_first(tree, tree->root);
 
+    /* By its bars, for ids may be missing, or alike. */
     for (; child; child = muta_tree_next(tree, child)) {
-        const char *const of =
-            muta_tree_name(tree, child) == N_PART ? muta_tree_attribute(tree, child, N_ID) : NULL;
-        if (of && strcmp(of, id) == 0)
+        if (muta_tree_name(tree, child) != N_PART)
+            continue;
+        const muta_node cell = muta_tree_child(tree, child, N_MEASURE);
+        if (part->bar_count > 0 ? cell && cell == part->bars[0].cell
+                                : !cell && muta_tree_attribute(tree, child, N_ID) &&
+                                      strcmp(muta_tree_attribute(tree, child, N_ID), part->id) == 0)
             break;
     }
     return child;

@@ -39,8 +39,8 @@ muta_node muta_patch_place(const muta_tree *tree, muta_node parent, const muta_n
 /* The last child of a node, and the one before another; 0 when there is none. */
 muta_node muta_patch_last(const muta_tree *tree, muta_node parent);
 muta_node muta_patch_before(const muta_tree *tree, muta_node parent, muta_node node);
-/* The `part` of this id, below the root; 0 when there is none. */
-muta_node muta_patch_part(const muta_tree *tree, const char *id);
+/* The `part` that holds a part's bars, below the root; 0 when there is none. */
+muta_node muta_patch_part(const muta_score *score, const muta_part *part);
 /* Sets the leaf `name`, put behind `after` when it is absent, or removes it when text is NULL. */
 muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                             const char *text) MUTA_CHECK;

@@ -134,24 +134,31 @@ static muta_status say_io(muta_status status, muta_diags *diags)
     return status;
 }
 
-muta_status muta_score_read(const char *path, muta_score **score, muta_diags *diags)
+/* A score from an open file, which it remembers, so that this is never written over. */
+static muta_status read_open(FILE *file, muta_score **score, muta_diags *diags)
 {
     struct stat about;
+    const muta_status status =
+        say_io(read_source((muta_source){read_file, file}, score, diags), diags);
 
+    if (status == MUTA_OK && fstat(fileno(file), &about) == 0 && S_ISREG(about.st_mode)) {
+        (*score)->source_device = (uint64_t)about.st_dev;
+        (*score)->source_file = (uint64_t)about.st_ino;
+        (*score)->has_source = true;
+    }
+    return status;
+}
+
+muta_status muta_score_read(const char *path, muta_score **score, muta_diags *diags)
+{
     if (strcmp(path, "-") == 0)
-        return say_io(read_source((muta_source){read_file, stdin}, score, diags), diags);
+        return read_open(stdin, score, diags);
     FILE *const file = fopen(path, "rb");
     if (!file) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "it cannot be opened: %s", strerror(errno));
         return MUTA_E_NO_INPUT;
     }
-    const muta_status status =
-        say_io(read_source((muta_source){read_file, file}, score, diags), diags);
-    if (status == MUTA_OK && fstat(fileno(file), &about) == 0) {
-        (*score)->source_device = (uint64_t)about.st_dev;
-        (*score)->source_file = (uint64_t)about.st_ino;
-        (*score)->has_source = true;
-    }
+    const muta_status status = read_open(file, score, diags);
     (void)fclose(file);
     return status;
 }

@@ -43,7 +43,7 @@ static muta_status lay_partwise(muta_rewriting *rewriting)
     muta_tree *const tree = &score->tree;
     const muta_plan *const plan = rewriting->plan;
     const muta_part *const part = &score->parts[rewriting->part];
-    const muta_node holder = muta_patch_part(tree, part->id);
+    const muta_node holder = muta_patch_part(score, part);
     muta_node kept = 0;
 
     for (uint32_t bar = 0; bar < score->bar_count && bar < part->bar_count; bar++) {

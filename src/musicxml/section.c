@@ -442,7 +442,7 @@ static muta_status append_cells(muta_score *score, const muta_part *part, size_t
                                 bool is_alone)
 {
     muta_tree *const tree = &score->tree;
-    const muta_node holder = muta_patch_part(&score->tree, part->id);
+    const muta_node holder = muta_patch_part(score, part);
     int64_t last = last_number(score);
     muta_node old_last = 0;
     muta_node after = 0;
@@ -554,7 +554,7 @@ muta_status muta_score_keep_section(muta_score *score, size_t first, size_t from
 
     for (size_t i = 0; i < score->part_count; i++) {
         const muta_part *const part = &score->parts[i];
-        const muta_node holder = muta_patch_part(&score->tree, part->id);
+        const muta_node holder = muta_patch_part(score, part);
         for (size_t bar = first; bar < part->bar_count; bar++) {
             const size_t old = bar - first + from;
             if (old < first)
@@ -686,11 +686,13 @@ muta_status muta_score_copy_part(muta_score *score, size_t index, size_t from, s
     muta_tree *const tree = &score->tree;
     const muta_part *const part = &score->parts[index];
     const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
-    const muta_node holder = muta_patch_part(&score->tree, part->id);
+    const muta_node holder = muta_patch_part(score, part);
     char suffix[24] = "-beside";
     char id[256];
     muta_node copy;
 
+    if (!holder || !*part->id)
+        return MUTA_E_DATA;
     (void)snprintf(id, sizeof id, "%.200s%s", part->id, suffix);
     for (int nth = 2; list && has_id(tree, list, id); nth++) {
         (void)snprintf(suffix, sizeof suffix, "-beside-%d", nth);

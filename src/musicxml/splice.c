@@ -117,7 +117,7 @@ static void touch_bars(const muta_plan *plan, uint32_t index)
             part->bars[part->notes.at[i].bar].is_touched = true;
     for (size_t i = 0; i < of->soundings.count; i++) {
         const uint32_t old = plan->bars.at[of->soundings.at[i].bar].old;
-        if (old != MUTA_NO_BAR)
+        if (old < part->bar_count)
             part->bars[old].is_touched = true;
     }
 }

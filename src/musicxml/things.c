@@ -472,7 +472,7 @@ muta_status muta_things_find(muta_rewriting *rewriting)
         muta_arena_take_array(&rewriting->arena, part->things.count + 1, sizeof(bool));
     if (!rewriting->thing_moves)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; i < plan->passages.count; i++) {
+    for (size_t i = 0; i < plan->passages.count && part->bar_count > 0; i++) {
         struct view view = {.rewriting = rewriting, .passage = plan->passages.at[i].passage};
         if (muta_passage_keeps_time(view.passage) || view.passage->map.count == 0)
             continue;

@@ -4,24 +4,33 @@
 #include "musicxml/rewrite.h"
 #include <string.h>
 
-static muta_status keep_words(muta_rewriting *rewriting, uint32_t note)
+static muta_status keep_lyrics(muta_tree *tree, muta_node from, muta_node words, muta_node *last)
 {
-    muta_tree *const tree = &rewriting->score->tree;
-    const muta_node from = rewriting->score->parts[rewriting->part].notes.at[note].node;
-    muta_node last = 0;
-
-    if (rewriting->words[note])
-        return MUTA_OK;
-    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_NOTE, &rewriting->words[note]));
     for (muta_node child = muta_tree_first(tree, from); child;
          child = muta_tree_next(tree, child)) {
         muta_node copy;
         if (muta_tree_name(tree, child) != N_LYRIC)
             continue;
         MUTA_TRY(muta_note_form_copy(tree, child, &copy));
-        muta_tree_insert(tree, rewriting->words[note], last, copy);
-        last = copy;
+        muta_tree_insert(tree, words, *last, copy);
+        *last = copy;
     }
+    return MUTA_OK;
+}
+
+/* Those of a note, and of the other members of its chord, that stand under them. */
+static muta_status keep_words(muta_rewriting *rewriting, uint32_t note)
+{
+    muta_tree *const tree = &rewriting->score->tree;
+    const muta_part *const part = &rewriting->score->parts[rewriting->part];
+    muta_node last = 0;
+
+    if (rewriting->words[note])
+        return MUTA_OK;
+    MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_NOTE, &rewriting->words[note]));
+    for (uint32_t i = note;
+         i < part->notes.count && (i == note || (part->notes.at[i].flags & MUTA_NOTE_CHORD)); i++)
+        MUTA_TRY(keep_lyrics(tree, part->notes.at[i].node, rewriting->words[note], &last));
     return MUTA_OK;
 }
 

@@ -25,14 +25,22 @@ muta_status muta_score_write_bytes(const muta_score *score, char **at, size_t *l
     return MUTA_OK;
 }
 
+/* Where bytes go, and why the last of them did not: another thread may have written them. */
+struct target {
+    int descriptor;
+    int why;
+};
+
 static muta_status write_descriptor(void *to, const char *at, size_t length)
 {
-    const int descriptor = *(const int *)to;
+    struct target *const target = to;
 
     while (length > 0) {
-        const ssize_t written = write(descriptor, at, length);
-        if (written < 0 && errno != EINTR)
+        const ssize_t written = write(target->descriptor, at, length);
+        if (written < 0 && errno != EINTR) {
+            target->why = errno;
             return MUTA_E_IO;
+        }
         at += written > 0 ? written : 0;
         length -= written > 0 ? (size_t)written : 0;
     }
@@ -47,11 +55,15 @@ struct output {
 
 static muta_status write_all(const struct output *output, int descriptor)
 {
-    const muta_sink sink = {write_descriptor, &descriptor};
+    struct target target = {descriptor, 0};
+    const muta_sink sink = {write_descriptor, &target};
+    const muta_status status =
+        output->ready.at ? sink.write(sink.to, output->ready.at, output->ready.length)
+                         : muta_tree_write(&output->score->tree, sink, NULL);
 
-    if (output->ready.at)
-        return sink.write(sink.to, output->ready.at, output->ready.length);
-    return muta_tree_write(&output->score->tree, sink, NULL);
+    if (target.why)
+        errno = target.why;
+    return status;
 }
 
 static muta_status say(muta_diags *diags, muta_status status, const char *path)
@@ -62,30 +74,111 @@ static muta_status say(muta_diags *diags, muta_status status, const char *path)
     return status;
 }
 
-/* Written beside, synced, renamed: whoever looks sees the old file or the new one. */
-static muta_status write_beside(const struct output *output, const char *path, muta_diags *diags)
-{
-    char beside[4096];
+enum {
+    PATH = 4096
+};
 
-    if (snprintf(beside, sizeof beside, "%s.%ld.part", path, (long)getpid()) >=
-        (int)sizeof beside) {
-        errno = ENAMETOOLONG;
-        return say(diags, MUTA_E_CREATE, path);
+static bool fits(char *text, const char *path, const char *end, int nth)
+{
+    return snprintf(text, PATH, "%s.%ld-%d%s", path, (long)getpid(), nth, end) < PATH;
+}
+
+/* The folder that a path names a file of. */
+static void folder_of(const char *path, char *folder)
+{
+    const char *const slash = strrchr(path, '/');
+
+    (void)snprintf(folder, PATH, "%.*s", slash ? (int)(slash - path) + 1 : 1, slash ? path : ".");
+}
+
+/*
+ * A file without a name, which is gone if the program ends early; where the system has none, one
+ * beside with a name that nobody has.
+ * @param beside  [out] its name, or ""
+ */
+static int open_beside(const char *path, char *beside)
+{
+    enum {
+        TRIES = 100
+    };
+    int descriptor = -1;
+
+    beside[0] = '\0';
+#ifdef O_TMPFILE
+    char folder[PATH];
+    folder_of(path, folder);
+    descriptor = open(folder, O_WRONLY | O_TMPFILE, 0666);
+#endif
+    for (int nth = 0; descriptor < 0 && nth < TRIES; nth++) {
+        if (!fits(beside, path, ".part", nth)) {
+            errno = ENAMETOOLONG;
+            return -1;
+        }
+        descriptor = open(beside, O_WRONLY | O_CREAT | O_EXCL, 0666);
+        if (descriptor < 0 && errno != EEXIST)
+            return -1;
     }
-    const int descriptor = open(beside, O_WRONLY | O_CREAT | O_EXCL, 0666);
+    return descriptor;
+}
+
+/* Gives it a name, if it has none, for as long as it takes to rename it. */
+static bool name_beside(int descriptor, const char *path, char *beside)
+{
+    char link[64];
+
+    (void)snprintf(link, sizeof link, "/proc/self/fd/%d", descriptor);
+    for (int nth = 0; !beside[0] && nth < 100; nth++) {
+        if (!fits(beside, path, ".part", nth))
+            return false;
+        if (linkat(AT_FDCWD, link, AT_FDCWD, beside, AT_SYMLINK_FOLLOW) == 0)
+            return true;
+        beside[0] = '\0';
+        if (errno != EEXIST)
+            return false;
+    }
+    return beside[0];
+}
+
+static void sync_folder(const char *path)
+{
+    char folder[PATH];
+
+    folder_of(path, folder);
+    const int descriptor = open(folder, O_RDONLY);
+    if (descriptor < 0)
+        return;
+    (void)fsync(descriptor); /* some file systems cannot */
+    (void)close(descriptor);
+}
+
+/* Written beside, synced, renamed: whoever looks sees the old file or the new one, with the mode
+ * and the owner that the old one had. */
+static muta_status write_beside(const struct output *output, const char *path,
+                                const struct stat *old, muta_diags *diags)
+{
+    char beside[PATH];
+    const int descriptor = open_beside(path, beside);
+
     if (descriptor < 0)
         return say(diags, MUTA_E_CREATE, path);
     muta_status status = write_all(output, descriptor);
+    if (old && status == MUTA_OK) {
+        (void)!fchown(descriptor, old->st_uid, old->st_gid); /* only its owner's to give */
+        (void)fchmod(descriptor, old->st_mode & 07777);
+    }
     if (status == MUTA_OK && fsync(descriptor) != 0)
         status = MUTA_E_IO;
-    if (close(descriptor) != 0 && status == MUTA_OK)
-        status = MUTA_E_IO;
-    if (status == MUTA_OK && rename(beside, path) != 0)
+    if (status == MUTA_OK &&
+        (!name_beside(descriptor, path, beside) || rename(beside, path) != 0))
         status = MUTA_E_CREATE;
     if (status != MUTA_OK) {
         (void)say(diags, status, path);
-        (void)unlink(beside);
+        if (beside[0])
+            (void)unlink(beside);
     }
+    if (close(descriptor) != 0 && status == MUTA_OK)
+        status = say(diags, MUTA_E_IO, path);
+    sync_folder(path);
     return status;
 }
 
@@ -113,8 +206,19 @@ static muta_status put(const struct output *output, const char *path, muta_diags
                       "the output is the input; give another name behind -o");
         return MUTA_E_CREATE;
     }
-    if (!exists || S_ISREG(about.st_mode))
-        return write_beside(output, path, diags);
+    if (exists && S_ISREG(about.st_mode) && (about.st_mode & 0222) == 0) {
+        errno = EACCES;
+        return say(diags, MUTA_E_CREATE, path);
+    }
+    if (!exists)
+        return write_beside(output, path, NULL, diags);
+    if (S_ISREG(about.st_mode)) {
+        /* A link stays one: what it leads to is replaced. */
+        char *const real = realpath(path, NULL);
+        const muta_status status = write_beside(output, real ? real : path, &about, diags);
+        free(real);
+        return status;
+    }
     const int descriptor = open(path, O_WRONLY);
     const muta_status status = write_through(output, descriptor, path, diags);
     if (descriptor >= 0)
@@ -142,7 +246,7 @@ muta_status muta_score_write(const muta_score *score, const char *path, bool com
         MUTA_TRY(check(score, schema, diags));
     if (compress)
         MUTA_TRY(muta_archive_write(score->archive, &score->tree, &output.ready.at,
-                                    &output.ready.length));
+                                    &output.ready.length, diags));
     const muta_status status = put(&output, path, diags);
     free(output.ready.at);
     return status;

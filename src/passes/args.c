@@ -35,7 +35,7 @@ const char *muta_param_form(const muta_param *param)
     case MUTA_PARAM_COUNT:
         return "a whole number";
     case MUTA_PARAM_RATIO:
-        return "a ratio above 0, as 2 or 3/2";
+        return "a ratio from 1/64 to 64, as 2 or 3/2";
     case MUTA_PARAM_SHARE:
         return "a share from 0 to 1, as 0.4";
     case MUTA_PARAM_RANGE:
@@ -47,7 +47,7 @@ const char *muta_param_form(const muta_param *param)
     case MUTA_PARAM_NAME:
         return "one of its names";
     case MUTA_PARAM_DURATION:
-        return "a duration, as eighth or, in quarter notes, 1/2";
+        return "a duration, as eighth or, in quarter notes, 1/2; from a 1024th to 64 quarters";
     }
     return "";
 }
@@ -109,6 +109,17 @@ static bool read_range(const char *text, muta_given_range *range)
     return range->is_given;
 }
 
+/* Within what can be written and played. */
+static bool lies_between(muta_fraction value, muta_fraction least, muta_fraction most)
+{
+    enum {
+        FINEST = 4096 /* no ratio or value of music has larger numbers */
+    };
+
+    return muta_fraction_compare(value, least) >= 0 && muta_fraction_compare(value, most) <= 0 &&
+           value.top <= FINEST && value.bottom <= FINEST;
+}
+
 /* A number of quarter notes, or the name of a value. */
 static bool read_duration(const char *text, muta_fraction *duration)
 {
@@ -121,7 +132,7 @@ static bool read_duration(const char *text, muta_fraction *duration)
             return true;
         }
     return muta_fraction_parse(text, duration) == MUTA_OK &&
-           muta_fraction_compare(*duration, MUTA_ZERO) > 0;
+           lies_between(*duration, muta_fraction_of(1, 256), muta_fraction_of(64, 1));
 }
 
 static bool read_axis(const muta_param *param, const char *text, muta_axis *axis)
@@ -157,7 +168,8 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
         break;
     case MUTA_PARAM_RATIO:
         good = muta_fraction_parse(value, field) == MUTA_OK &&
-               muta_fraction_compare(*(muta_fraction *)field, MUTA_ZERO) > 0;
+               lies_between(*(muta_fraction *)field, muta_fraction_of(1, 64),
+                            muta_fraction_of(64, 1));
         break;
     case MUTA_PARAM_SHARE:
         good = muta_fraction_parse(value, field) == MUTA_OK && ((muta_fraction *)field)->top >= 0 &&

@@ -694,7 +694,13 @@ static muta_status set_beside(muta_score *score, muta_region *region, uint32_t p
     muta_region *own = NULL;
     size_t made;
 
-    MUTA_TRY(muta_score_copy_part(score, part, region->from.bar, end_bar(region), &made));
+    const muta_status copied =
+        muta_score_copy_part(score, part, region->from.bar, end_bar(region), &made);
+    if (copied == MUTA_E_DATA)
+        muta_diag_add(diags, MUTA_ERROR,
+                      (muta_place){.part = muta_score_part_name(score, part), .beat = {0, 0}},
+                      "a part without an id of its own cannot be set beside itself");
+    MUTA_TRY(copied);
     muta_region_push(region, part);
     MUTA_TRY(muta_region_complement(score, region, made, &own));
     const muta_status status = silence(score, own, diags);

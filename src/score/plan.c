@@ -437,6 +437,53 @@ static void count_removed(muta_plan *plan, const muta_weave *first)
     }
 }
 
+/* Marks the notes whose words an event bears. */
+static void mark_words(const muta_part *part, const muta_event *event, bool *borne)
+{
+    if (event->syllable == MUTA_NO_SOURCE)
+        return;
+    borne[event->syllable] = true;
+    for (uint32_t i = event->syllable; event->joined != MUTA_NO_SOURCE && i <= event->joined; i++)
+        borne[i] = borne[i] || part->notes.at[i].voice == part->notes.at[event->syllable].voice;
+}
+
+/* Syllables of a part that no event bears any more are told. */
+static muta_status tell_words(muta_plan *plan, const muta_passage *passage, uint32_t index,
+                              muta_diags *diags)
+{
+    const muta_part *const part = &plan->score->parts[index];
+    bool *const borne = muta_arena_take(&plan->arena, part->notes.count + 1);
+    uint32_t first = MUTA_NO_SOURCE;
+    size_t lost = 0;
+
+    if (!borne)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < passage->work.lines.count; i++) {
+        const muta_line *const line = &passage->work.lines.at[i];
+        for (uint32_t j = 0; j < line->event_count && line->part == index; j++)
+            mark_words(part, &passage->work.events.at[line->event + j], borne);
+    }
+    for (size_t i = 0; i < passage->first->lines.count; i++) {
+        const muta_line *const line = &passage->first->lines.at[i];
+        for (uint32_t j = 0; j < line->event_count && line->part == index; j++) {
+            const uint32_t words = passage->first->events.at[line->event + j].syllable;
+            if (words == MUTA_NO_SOURCE || borne[words])
+                continue;
+            first = words < first ? words : first;
+            lost++;
+        }
+    }
+    if (lost > 0) {
+        const muta_note *const note = &part->notes.at[first];
+        muta_diag_add(diags, MUTA_WARNING,
+                      muta_score_place(plan->score, part,
+                                       (muta_moment){note->bar, note->staff, note->onset}),
+                      "%zu syllable%s went with the notes that bore %s", lost,
+                      lost == 1 ? "" : "s", lost == 1 ? "it" : "them");
+    }
+    return MUTA_OK;
+}
+
 /* Room for what a passage sounds in each part, so that it need not move as it grows. */
 static muta_status expect_soundings(muta_plan *plan, const muta_weave *work)
 {
@@ -707,8 +754,11 @@ static muta_status make(muta_plan *plan, const muta_passage *const *passages, si
     if (!plan->parts)
         return MUTA_E_MEMORY;
     MUTA_TRY(plan_bars(plan, passages, count, diags));
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         MUTA_TRY(plan_fates(plan, passages[i]));
+        for (uint32_t part = 0; part < plan->score->part_count; part++)
+            MUTA_TRY(tell_words(plan, passages[i], part, diags));
+    }
     /* Other bars are every part's, and their rests are written anew too. */
     for (uint32_t i = 0; i < plan->score->part_count; i++)
         if (has_other_bars(plan))

@@ -82,13 +82,15 @@ static void find_strands(struct table *table)
     }
 }
 
-static void look(struct table *table, const muta_region *only)
+static muta_status look(struct table *table, const muta_region *only)
 {
     const muta_heard *const heard = &table->study->heard;
     const muta_weave *const work = &table->study->passage->work;
-    int32_t *const before = table->lines ? calloc(table->lines * 2, sizeof *before) : NULL;
+    int32_t *const before = calloc(table->lines * 2 + 1, sizeof *before);
 
-    for (size_t i = 0; before && i < heard->tones.count; i++) {
+    if (!before)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < heard->tones.count; i++) {
         const muta_heard_tone *const tone = &heard->tones.at[i];
         const size_t bar = (size_t)(muta_heard_bar_at(heard, tone->from) - heard->bars.at);
         struct doing *const doing = doing_at(table, bar, tone->line);
@@ -109,6 +111,7 @@ static void look(struct table *table, const muta_region *only)
         before[tone->line] = tone->midi;
     }
     free(before);
+    return MUTA_OK;
 }
 
 static int32_t price_tune(const struct table *table, size_t bar, size_t line)
@@ -231,7 +234,7 @@ static muta_status find_leads(muta_study *study, struct table *table, const char
         status = muta_region_parse(study->score, address, &only, diags);
     if (status == MUTA_OK) {
         memset(table->doings, 0, table->bars * table->lines * sizeof *table->doings);
-        look(table, only);
+        MUTA_TRY(look(table, only));
         status = choose(table, is_bass ? OTHER_BASS : OTHER_LINE, is_bass ? price_bass : price_tune,
                         lines);
     }
