@@ -28,5 +28,7 @@
 #define MUTA_LIMIT_NEW_BARS 20000
 /** Words, keys and passes in one line of passes. */
 #define MUTA_LIMIT_CHAIN 64
+/** Answers that are set one after another. */
+#define MUTA_LIMIT_TAKES 100
 
 #endif

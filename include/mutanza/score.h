@@ -85,16 +85,16 @@ MUTA_API muta_status muta_score_write_text(const muta_score *score, const char *
                                            muta_diags *diags) MUTA_CHECK;
 
 /**
- * Says the bars [from, to) of all parts again behind the last bar, under what is in force at
- * `from`. What was the end becomes a double bar, with a Fine if the piece jumps, and the closing
- * bar line moves to the new end.
+ * Says the bars [from, to) of all parts again behind the last bar, `count` times, under what is in
+ * force at `from`. What was the end becomes a double bar, with a Fine if the piece jumps, and the
+ * closing bar line moves to the new end.
  * @param is_alone  it will stand alone: all that is in force is said, even what is at the end too
- * @param heading   words above the first new bar; NULL for none
+ * @param headings  words above the first bar of each; NULL for none
  * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a timewise score, or parts of unequal length
  */
-MUTA_API muta_status muta_score_append_section(muta_score *score, size_t from, size_t to,
-                                               bool is_alone, const char *heading,
-                                               muta_diags *diags) MUTA_CHECK;
+MUTA_API muta_status muta_score_append_sections(muta_score *score, size_t from, size_t to,
+                                                bool is_alone, const char *const *headings,
+                                                size_t count, muta_diags *diags) MUTA_CHECK;
 /** Takes out all bars before `first`; those from there on get the numbers of the bars from `from`.
  */
 MUTA_API muta_status muta_score_keep_section(muta_score *score, size_t first,

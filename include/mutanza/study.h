@@ -44,6 +44,12 @@ MUTA_API muta_status muta_study_modes(muta_passage *passage) MUTA_CHECK;
  * be heard the passage stays without.
  */
 MUTA_API muta_status muta_study_lay(muta_passage *passage) MUTA_CHECK;
+/**
+ * The same from another passage, which study has been laid into, if both hold the same music; so
+ * takes of one theme are heard once. Returns whether they do.
+ * Borrows: known, for as long as `passage` lives.
+ */
+MUTA_API bool muta_study_lay_like(muta_passage *passage, const muta_passage *known);
 /** Whether a written note, by index in its part, begins one of the last two tones of a phrase. */
 MUTA_API bool muta_study_closes(const muta_study *study, uint32_t part, uint32_t note);
 /**

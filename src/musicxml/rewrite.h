@@ -128,8 +128,16 @@ muta_status muta_words_of(muta_rewriting *rewriting, const muta_event *event,
                           muta_node *words) MUTA_CHECK;
 /* Finds the tone spans of the part, before anything is written. */
 muta_status muta_spans_find(muta_rewriting *rewriting) MUTA_CHECK;
-/* Takes off ends without a partner from the bars from `first` on. */
-muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first) MUTA_CHECK;
+/* Sections of equally many bars, one behind the other. */
+typedef struct muta_sections {
+    size_t first; /* the bar with which the first begins */
+    size_t bars;
+} muta_sections;
+
+/* Which section a bar is in, from 1; 0 before them. */
+size_t muta_section_of(const muta_sections *sections, size_t bar);
+/* Takes ends off that have no partner in their section. */
+muta_status muta_spans_prune(muta_rewriting *rewriting, const muta_sections *sections) MUTA_CHECK;
 /* Hangs those with an end that moved to where their tones are now; none stays half open. */
 muta_status muta_spans_hang(muta_rewriting *rewriting) MUTA_CHECK;
 /* Gives slurs that were hung anew numbers under which they meet no other. */

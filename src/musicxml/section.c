@@ -393,12 +393,10 @@ static void forget(const muta_tree *tree, muta_node *said, muta_node at_end)
         *said = 0;
 }
 
-static void forget_known(const muta_score *score, const muta_part *part, struct state *state)
+static void forget_known(const muta_tree *tree, const struct state *known, struct state *state)
 {
-    const muta_tree *const tree = &score->tree;
-    struct state end;
+    const struct state end = *known;
 
-    find_state(score, part, part->bar_count, &end);
     forget(tree, &state->divisions, end.divisions);
     forget(tree, &state->key, end.key);
     forget(tree, &state->time, end.time);
@@ -413,20 +411,17 @@ static void forget_known(const muta_score *score, const muta_part *part, struct 
 }
 
 /* What the first bar says itself and holds already is not said twice. */
-static void drop_known(muta_score *score, const muta_part *part, muta_node cell)
+static void drop_known(muta_tree *tree, const struct state *end, muta_node cell)
 {
-    muta_tree *const tree = &score->tree;
-    struct state end;
     muta_node next;
     muta_node attributes = muta_tree_first(tree, cell);
 
     while (attributes && muta_tree_name(tree, attributes) != N_ATTRIBUTES)
         attributes = muta_tree_next(tree, attributes);
-    find_state(score, part, part->bar_count, &end);
     for (muta_node child = attributes ? muta_tree_first(tree, attributes) : 0; child;
          child = next) {
-        const muta_node known[] = {end.divisions, end.key,       end.time,
-                                   end.staves,    end.transpose, end.clefs[staff_of(tree, child)]};
+        const muta_node known[] = {end->divisions, end->key,       end->time,
+                                   end->staves,    end->transpose, end->clefs[staff_of(tree, child)]};
         next = muta_tree_next(tree, child);
         for (size_t i = 0; i < MUTA_LENGTH(known); i++)
             if (known[i] && muta_patch_says_same(tree, child, known[i])) {
@@ -438,55 +433,74 @@ static void drop_known(muta_score *score, const muta_part *part, muta_node cell)
         muta_tree_remove(tree, cell, attributes);
 }
 
-static muta_status append_cells(muta_score *score, const muta_part *part, size_t from, size_t to,
-                                bool is_alone)
-{
-    muta_tree *const tree = &score->tree;
-    const muta_node holder = muta_patch_part(score, part);
-    int64_t last = last_number(score);
-    muta_node old_last = 0;
-    muta_node after = 0;
-    struct state state;
+/* A part that gets sections: bars `from` to `to`, said again. */
+struct appending {
+    muta_score *score;
+    const muta_part *part;
+    muta_node holder;
+    size_t from;
+    size_t to;
+    int64_t number;       /* of the last bar so far */
+    muta_node last;       /* the last cell so far */
+    struct state at_from; /* what is in force where the bars begin, */
+    struct state at_to;   /* where they end, */
+    struct state at_end;  /* and at the end of the part */
+};
 
-    find_state(score, part, from, &state);
-    if (!is_alone)
-        forget_known(score, part, &state);
-    if (part != &score->parts[0])
+/* One section more; what is in force before it need not be said again. */
+static muta_status append_cells(struct appending *appending, const struct state *known)
+{
+    const muta_part *const part = appending->part;
+    muta_tree *const tree = &appending->score->tree;
+    struct state state = appending->at_from;
+    const muta_node old_last = appending->last;
+
+    if (known)
+        forget_known(tree, known, &state);
+    if (part != &appending->score->parts[0])
         state.tempo = 0;
-    for (size_t bar = 0; bar < part->bar_count; bar++)
-        old_last = part->bars[bar].cell;
-    after = old_last;
-    for (size_t bar = from; bar < to && bar < part->bar_count; bar++) {
+    for (size_t bar = appending->from; bar < appending->to && bar < part->bar_count; bar++) {
         muta_node copy;
         MUTA_TRY(muta_note_form_copy(tree, part->bars[bar].cell, &copy));
         drop_layout(tree, copy);
-        MUTA_TRY(number_copy(tree, copy, &last));
-        if (bar == from && !is_alone)
-            drop_known(score, part, copy);
-        if (bar == from)
+        MUTA_TRY(number_copy(tree, copy, &appending->number));
+        if (bar == appending->from && known)
+            drop_known(tree, known, copy);
+        if (bar == appending->from)
             MUTA_TRY(say_state(tree, copy, &state));
-        muta_tree_insert(tree, holder, after, copy);
-        after = copy;
+        muta_tree_insert(tree, appending->holder, appending->last, copy);
+        appending->last = copy;
     }
-    return old_last && after != old_last ? close_section(tree, old_last, after) : MUTA_OK;
+    return old_last && appending->last != old_last
+               ? close_section(tree, old_last, appending->last)
+               : MUTA_OK;
 }
 
-static void prune_things(muta_score *score, const muta_part *part, size_t first)
+static void prune_things(muta_score *score, const muta_part *part, const muta_sections *sections)
 {
     for (uint32_t i = 0; i < part->things.count; i++) {
         const muta_thing *const thing = &part->things.at[i];
         const muta_thing *partner;
-        if (thing->at.bar < first ||
+        const size_t section = muta_section_of(sections, thing->at.bar);
+        if (section == 0 ||
             (thing->kind != MUTA_THING_SPAN_START && thing->kind != MUTA_THING_SPAN_STOP))
             continue;
         partner = muta_things_partner(part, i);
-        if (!partner || partner->at.bar < first)
+        if (!partner || muta_section_of(sections, partner->at.bar) != section)
             take_out_end(&score->tree, part->bars[thing->at.bar].cell, thing->node);
     }
 }
 
+/* Whether the other note of a tie stands in the same section. */
+static bool is_tied(const muta_part *part, uint32_t other, const muta_sections *sections,
+                    size_t section)
+{
+    return other != MUTA_NO_NOTE &&
+           muta_section_of(sections, part->notes.at[other].bar) == section;
+}
+
 /* Ends of ties, slurs and time spans that have no partner among the copied bars are taken off. */
-static muta_status prune(muta_score *score, uint32_t index, size_t first)
+static muta_status prune(muta_score *score, uint32_t index, const muta_sections *sections)
 {
     muta_plan plan = {.score = score};
     muta_rewriting rewriting = {.plan = &plan, .score = score, .part = index};
@@ -494,18 +508,18 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
     muta_status status = muta_spans_find(&rewriting);
 
     if (status == MUTA_OK)
-        status = muta_spans_prune(&rewriting, first);
+        status = muta_spans_prune(&rewriting, sections);
     muta_arena_clear(&rewriting.arena);
     MUTA_TRY(status);
-    prune_things(score, part, first);
+    prune_things(score, part, sections);
     for (size_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];
-        if (note->bar < first)
+        const size_t section = muta_section_of(sections, note->bar);
+        if (section == 0)
             continue;
-        if ((note->flags & MUTA_NOTE_TIE_STOP) &&
-            (note->tied_from == MUTA_NO_NOTE || part->notes.at[note->tied_from].bar < first))
+        if ((note->flags & MUTA_NOTE_TIE_STOP) && !is_tied(part, note->tied_from, sections, section))
             note->flags |= MUTA_NOTE_CUT_STOP;
-        if ((note->flags & MUTA_NOTE_TIE_START) && note->tied_to == MUTA_NO_NOTE)
+        if ((note->flags & MUTA_NOTE_TIE_START) && !is_tied(part, note->tied_to, sections, section))
             note->flags |= MUTA_NOTE_CUT_START;
         if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP)) {
             note->changed |= MUTA_CHANGED_TIE;
@@ -515,11 +529,38 @@ static muta_status prune(muta_score *score, uint32_t index, size_t first)
     return MUTA_OK;
 }
 
-muta_status muta_score_append_section(muta_score *score, size_t from, size_t to, bool is_alone,
-                                      const char *heading, muta_diags *diags)
+/* The sections of one part, under their headings. */
+static muta_status append_to_part(muta_score *score, const muta_part *part, size_t from, size_t to,
+                                  bool is_alone, const char *const *headings, size_t count)
 {
-    muta_tree *const tree = &score->tree;
-    const size_t first = score->bar_count;
+    struct appending appending = {.score = score,
+                                  .part = part,
+                                  .holder = muta_patch_part(score, part),
+                                  .from = from,
+                                  .to = to,
+                                  .number = last_number(score),
+                                  .last = part->bars[part->bar_count - 1].cell};
+
+    find_state(score, part, from, &appending.at_from);
+    find_state(score, part, to, &appending.at_to);
+    find_state(score, part, part->bar_count, &appending.at_end);
+    for (size_t nth = 0; nth < count; nth++) {
+        const muta_node before = appending.last;
+        MUTA_TRY(append_cells(&appending, nth > 0    ? &appending.at_to
+                                          : is_alone ? NULL
+                                                     : &appending.at_end));
+        if (part == &score->parts[0] && headings && headings[nth])
+            MUTA_TRY(put_heading(&score->tree, muta_tree_next(&score->tree, before),
+                                 headings[nth]));
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_score_append_sections(muta_score *score, size_t from, size_t to, bool is_alone,
+                                       const char *const *headings, size_t count,
+                                       muta_diags *diags)
+{
+    const muta_sections sections = {score->bar_count, to - from};
     const bool jumps = has_jump(score);
 
     if (score->is_timewise || score->own_grids) {
@@ -529,22 +570,19 @@ muta_status muta_score_append_section(muta_score *score, size_t from, size_t to,
     }
     for (size_t i = 0; i < score->part_count; i++) {
         const muta_part *const part = &score->parts[i];
-        const muta_node end = part->bar_count ? part->bars[part->bar_count - 1].cell : 0;
-        if (part->bar_count != score->bar_count) {
+        if (part->bar_count != score->bar_count || part->bar_count == 0) {
             muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
-                          "a section needs parts of equally many bars; part \"%s\" has fewer",
+                          "a section needs parts of equally many bars; part \"%.60s\" has fewer",
                           part->name);
             return MUTA_E_DATA;
         }
         if (jumps && i == 0)
-            MUTA_TRY(put_fine(tree, end));
-        MUTA_TRY(append_cells(score, part, from, to, is_alone));
-        if (i == 0 && heading)
-            MUTA_TRY(put_heading(tree, muta_tree_next(tree, end), heading));
+            MUTA_TRY(put_fine(&score->tree, part->bars[part->bar_count - 1].cell));
+        MUTA_TRY(append_to_part(score, part, from, to, is_alone, headings, count));
     }
     MUTA_TRY(muta_build_again(score));
     for (uint32_t i = 0; i < score->part_count; i++)
-        MUTA_TRY(prune(score, i, first));
+        MUTA_TRY(prune(score, i, &sections));
     return muta_build_again(score);
 }
 

@@ -428,17 +428,26 @@ static void take_off(muta_rewriting *rewriting, muta_node note, muta_node holder
     }
 }
 
-muta_status muta_spans_prune(muta_rewriting *rewriting, size_t first)
+size_t muta_section_of(const muta_sections *sections, size_t bar)
+{
+    return bar < sections->first ? 0 : 1 + (bar - sections->first) / sections->bars;
+}
+
+muta_status muta_spans_prune(muta_rewriting *rewriting, const muta_sections *sections)
 {
     const muta_part *const part = part_of(rewriting);
 
     for (size_t i = 0; i < rewriting->spans.count; i++) {
         const muta_tone_span *const span = &rewriting->spans.at[i];
-        const bool from = span->from != MUTA_NO_NOTE && part->notes.at[span->from].bar >= first;
-        const bool to = span->to != MUTA_NO_NOTE && part->notes.at[span->to].bar >= first;
-        if (from && span->to == MUTA_NO_NOTE)
+        const size_t from = span->from == MUTA_NO_NOTE
+                                ? 0
+                                : muta_section_of(sections, part->notes.at[span->from].bar);
+        const size_t to = span->to == MUTA_NO_NOTE
+                              ? 0
+                              : muta_section_of(sections, part->notes.at[span->to].bar);
+        if (from > 0 && from != to)
             take_off(rewriting, part->notes.at[span->from].node, span->start_holder, span->start);
-        if (to && !from)
+        if (to > 0 && from != to)
             take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
     }
     return MUTA_OK;

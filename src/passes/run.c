@@ -353,6 +353,18 @@ static bool needs_study(const muta_chain *chain)
     return false;
 }
 
+/* Lays what is heard into the passage that was lifted last: as into one before it, if it is like it.
+ */
+static muta_status lay(struct work *work)
+{
+    muta_passage *const in = work->lifted.at[work->lifted.count - 1];
+
+    for (size_t i = 0; i + 1 < work->lifted.count; i++)
+        if (muta_study_lay_like(in, work->lifted.at[i]))
+            return MUTA_OK;
+    return muta_study_lay(in);
+}
+
 /* Lifts a region and runs the passes on it, if there is something to work on. */
 static muta_status vary_part(const muta_chain *chain, const muta_region *part,
                              const muta_score *score, uint64_t seed, struct work *work,
@@ -371,7 +383,7 @@ static muta_status vary_part(const muta_chain *chain, const muta_region *part,
     if (needs_mode(chain))
         MUTA_TRY(muta_study_modes(*in));
     if (needs_study(chain))
-        MUTA_TRY(muta_study_lay(*in));
+        MUTA_TRY(lay(work));
     muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
     if (!out)
         return MUTA_E_MEMORY;
@@ -603,16 +615,28 @@ static muta_status append_takes(const muta_chain *chain, muta_score *score,
                                 muta_diags *diags)
 {
     const bool is_alone = setting->to == MUTA_ONLY;
+    const bool has_headings = !setting->no_heading && !is_alone;
     const size_t theme_bars = score->bar_count;
-    char heading[512];
+    const char *headings[MUTA_LIMIT_TAKES];
+    muta_arena arena;
 
-    for (size_t take = 0; take < setting->takes; take++) {
+    if (setting->takes > MUTA_LIMIT_TAKES)
+        return MUTA_E_RANGE;
+    muta_arena_init(&arena);
+    muta_status status = MUTA_OK;
+    for (size_t take = 0; status == MUTA_OK && take < setting->takes; take++) {
+        char heading[512];
         print_take(chain, setting, take, heading, sizeof heading);
-        MUTA_TRY(muta_score_append_section(score, from, to, is_alone && take == 0,
-                                           setting->no_heading || is_alone ? NULL : heading,
-                                           diags));
+        headings[take] = muta_arena_copy_text(&arena, heading, strlen(heading));
+        status = headings[take] ? MUTA_OK : MUTA_E_MEMORY;
     }
-    return is_alone ? muta_score_keep_section(score, theme_bars, from) : MUTA_OK;
+    if (status == MUTA_OK)
+        status = muta_score_append_sections(score, from, to, is_alone,
+                                            has_headings ? headings : NULL, setting->takes, diags);
+    muta_arena_clear(&arena);
+    if (status != MUTA_OK || !is_alone)
+        return status;
+    return muta_score_keep_section(score, theme_bars, from);
 }
 
 static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *diags)
@@ -622,20 +646,62 @@ static void warn_of_takes(const muta_chain *chain, size_t takes, muta_diags *dia
                       "these passes answer alike whatever the seed; the takes are the same");
 }
 
-/* Runs one take in its section. */
-static muta_status run_take(const muta_chain *chain, muta_score *score, const muta_setting *setting,
-                            size_t take, muta_region *region, uint32_t *made, muta_outcome *done,
-                            muta_diags *diags)
+/* The answer of one take in its section, to be spliced with the others. */
+static muta_status vary_take(const muta_chain *chain, muta_score *score,
+                             const muta_setting *setting, size_t take, muta_region *region,
+                             struct work *work, muta_diags *diags)
 {
     char text[512];
     muta_chain *own;
 
     if (setting->takes == 1 || takes_of(chain) != TAKES_BY_PICK)
-        return run_in_place(chain, score, region, setting->seed + take, made, done, diags);
+        return vary_region(chain, region, score, setting->seed + take, work, diags);
     print_take(chain, setting, take, text, sizeof text);
     MUTA_TRY(muta_chain_parse(text, &own, diags));
-    const muta_status status = run_in_place(own, score, region, setting->seed, made, done, diags);
+    const muta_status status = vary_region(own, region, score, setting->seed, work, diags);
     muta_chain_free(own);
+    return status;
+}
+
+/* All takes are varied from one reading, and written in one go. */
+static muta_status run_together(const muta_chain *chain, muta_score *score,
+                                const muta_setting *setting, muta_region *region, size_t bars,
+                                muta_outcome *done, muta_diags *diags)
+{
+    struct work work = {.made_part = MUTA_NO_PART};
+    muta_status status = make_part(chain, region, score, &work, diags);
+
+    for (size_t take = 0; status == MUTA_OK && take < setting->takes; take++) {
+        status = vary_take(chain, score, setting, take, region, &work, diags);
+        muta_region_shift(region, (int64_t)bars);
+    }
+    if (status == MUTA_OK)
+        status = splice(chain, &work, score, setting->seed, done, diags);
+    end_work(&work);
+    return status;
+}
+
+/* One by one, each written before the next is read: where the bar in which a take ends is cut. From
+ * behind, so that bars that are put in leave those before them where they are. */
+static muta_status run_apart(const muta_chain *chain, muta_score *score,
+                             const muta_setting *setting, muta_region *region, size_t bars,
+                             muta_outcome *done, muta_diags *diags)
+{
+    uint32_t made = MUTA_NO_PART;
+    muta_status status = MUTA_OK;
+
+    muta_region_shift(region, (int64_t)(setting->takes * bars));
+    for (size_t take = setting->takes; status == MUTA_OK && take > 0; take--) {
+        struct work work = {.made_part = made};
+        muta_region_shift(region, -(int64_t)bars);
+        status = make_part(chain, region, score, &work, diags);
+        made = work.made_part;
+        if (status == MUTA_OK)
+            status = vary_take(chain, score, setting, take - 1, region, &work, diags);
+        if (status == MUTA_OK)
+            status = splice(chain, &work, score, setting->seed + take - 1, done, diags);
+        end_work(&work);
+    }
     return status;
 }
 
@@ -646,18 +712,12 @@ static muta_status run_as_section(const muta_chain *chain, muta_score *score,
     const size_t from = region->from.bar;
     const size_t to = end_bar(region);
     const size_t first = setting->to == MUTA_ONLY ? 0 : score->bar_count;
-    const size_t count = to - from;
-    uint32_t made = MUTA_NO_PART;
 
     warn_of_takes(chain, setting->takes, diags);
     MUTA_TRY(append_takes(chain, score, setting, from, to, diags));
-    muta_region_shift(region, (int64_t)(first + setting->takes * count) - (int64_t)from);
-    /* From behind, so that bars that are put in leave those before them where they are. */
-    for (size_t take = setting->takes; take > 0; take--) {
-        muta_region_shift(region, -(int64_t)count);
-        MUTA_TRY(run_take(chain, score, setting, take - 1, region, &made, done, diags));
-    }
-    return MUTA_OK;
+    muta_region_shift(region, (int64_t)first - (int64_t)from);
+    return (region->to.onset.top > 0 ? run_apart : run_together)(chain, score, setting, region,
+                                                                 to - from, done, diags);
 }
 
 /* Nothing sounds any more in a region; its rests are the composer's. */

@@ -225,3 +225,54 @@ muta_status muta_study_lay(muta_passage *passage)
     muta_study_free(study);
     return laid ? MUTA_OK : MUTA_E_MEMORY;
 }
+
+/* Whether two passages hold the same tones at the same times in the same lines. */
+static bool are_alike(const muta_passage *a, const muta_passage *b)
+{
+    const muta_weave *const one = &a->work;
+    const muta_weave *const two = &b->work;
+    bool alike = one->lines.count == two->lines.count && one->events.count == two->events.count &&
+                 one->tones.count == two->tones.count &&
+                 muta_fraction_compare(a->length, b->length) == 0;
+
+    for (size_t i = 0; alike && i < one->lines.count; i++)
+        alike = one->lines.at[i].part == two->lines.at[i].part &&
+                one->lines.at[i].voice == two->lines.at[i].voice &&
+                one->lines.at[i].event_count == two->lines.at[i].event_count;
+    for (size_t i = 0; alike && i < one->events.count; i++)
+        alike =
+            one->events.at[i].tone_count == two->events.at[i].tone_count &&
+            muta_fraction_compare(one->events.at[i].onset, two->events.at[i].onset) == 0 &&
+            muta_fraction_compare(one->events.at[i].duration, two->events.at[i].duration) == 0;
+    for (size_t i = 0; alike && i < one->tones.count; i++)
+        alike = muta_pitch_is_equal(one->tones.at[i].pitch, two->tones.at[i].pitch);
+    return alike;
+}
+
+bool muta_study_lay_like(muta_passage *passage, const muta_passage *known)
+{
+    muta_weave *const work = &passage->work;
+
+    if (known->chord_count == 0 || !are_alike(passage, known))
+        return false;
+    for (size_t i = 0; i < work->lines.count; i++) {
+        work->lines.at[i].is_tune = known->work.lines.at[i].is_tune;
+        work->lines.at[i].is_bass = known->work.lines.at[i].is_bass;
+    }
+    for (size_t i = 0; i < work->events.count; i++) {
+        const muta_event *const from = &known->work.events.at[i];
+        muta_event *const to = &work->events.at[i];
+        to->depth = from->depth;
+        to->level = from->level;
+        to->leans = from->leans;
+        to->closes = from->closes;
+        to->phrase = from->phrase;
+    }
+    for (size_t i = 0; i < work->tones.count; i++) {
+        work->tones.at[i].is_tune = known->work.tones.at[i].is_tune;
+        work->tones.at[i].is_bass = known->work.tones.at[i].is_bass;
+    }
+    passage->chords = known->chords;
+    passage->chord_count = known->chord_count;
+    return true;
+}
