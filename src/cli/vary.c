@@ -141,11 +141,13 @@ static muta_status check_options(const muta_verb_call *call)
     const muta_options *const options = &call->options;
     const int places = options->append + options->beside + options->only;
 
-    if (places > 1 || (options->takes > 1 && options->beside) || options->takes > MUTA_LIMIT_TAKES) {
+    if (places > 1 || (options->takes > 1 && options->beside) ||
+        options->takes > MUTA_LIMIT_TAKES) {
         muta_diag_add(call->diags, MUTA_ERROR, MUTA_NOWHERE,
-                      options->takes > MUTA_LIMIT_TAKES ? "at most 100 takes"
-                                           : "--append, --beside and --only exclude each other, "
-                                             "and several --takes cannot sound beside");
+                      options->takes > MUTA_LIMIT_TAKES
+                          ? "at most 100 takes"
+                          : "--append, --beside and --only exclude each other, "
+                            "and several --takes cannot sound beside");
         return MUTA_E_USAGE;
     }
     return MUTA_OK;

@@ -152,9 +152,7 @@ static muta_node *signatures(const muta_score *score, const muta_passage *passag
         const muta_node said = i > 0 && bar - 1 < part->bar_count
                                    ? time_in(&score->tree, part->bars[bar - 1].cell, &holder)
                                    : 0;
-        of[i] = said     ? said
-                : i == 0 ? time_before(score, part, bar)
-                         : of[i - 1];
+        of[i] = said ? said : i == 0 ? time_before(score, part, bar) : of[i - 1];
     }
     return of;
 }
@@ -196,7 +194,8 @@ static muta_status put_each(muta_score *score, const muta_plan *plan, const muta
 static bool has_other_metres(const muta_plan *plan, const muta_passage *passage)
 {
     for (uint32_t bar = passage->from.bar; passage->is_regridded && bar < passage->to.bar; bar++)
-        if (plan->score->bars[bar].metre.beat_type != plan->score->bars[passage->from.bar].metre.beat_type ||
+        if (plan->score->bars[bar].metre.beat_type !=
+                plan->score->bars[passage->from.bar].metre.beat_type ||
             muta_fraction_compare(plan->score->bars[bar].metre.length,
                                   plan->score->bars[passage->from.bar].metre.length) != 0)
             return true;
@@ -205,14 +204,15 @@ static bool has_other_metres(const muta_plan *plan, const muta_passage *passage)
 
 muta_status muta_metre_put(muta_score *score, const muta_plan *plan, const muta_passage *passage)
 {
-    const bool each = !passage->is_remetred && !score->is_timewise && has_other_metres(plan, passage);
+    const bool each =
+        !passage->is_remetred && !score->is_timewise && has_other_metres(plan, passage);
 
     for (size_t i = 0; i < score->part_count && (each || passage->is_remetred); i++) {
         const muta_part *const part = &score->parts[i];
         muta_arena arena;
         muta_arena_init(&arena);
-        const muta_status status = each ? put_each(score, plan, passage, part, &arena)
-                                        : put_one(score, passage, part);
+        const muta_status status =
+            each ? put_each(score, plan, passage, part, &arena) : put_one(score, passage, part);
         muta_arena_clear(&arena);
         MUTA_TRY(status);
     }

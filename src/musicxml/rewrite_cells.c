@@ -704,8 +704,8 @@ static muta_status keep_note(struct cell *cell, struct reading *reading, muta_no
     return add_entry(cell, &cell->body, &entry);
 }
 
-/* The thing of the bar that a node is, or MUTA_NO_SOURCE: a pass has just put it in, or it came from
- * a bar that goes. */
+/* The thing of the bar that a node is, or MUTA_NO_SOURCE: a pass has just put it in, or it came
+ * from a bar that goes. */
 static uint32_t thing_of(const struct cell *cell, const struct reading *reading, muta_node node)
 {
     const muta_part *const part = part_of(cell);
@@ -721,8 +721,7 @@ static muta_status keep_thing(struct cell *cell, struct reading *reading, muta_n
     const uint32_t index = thing_of(cell, reading, node);
     const muta_thing *const thing =
         index == MUTA_NO_SOURCE ? NULL : &part_of(cell)->things.at[index];
-    struct entry entry = {
-        .node = node, .raw = MUTA_ZERO, .lasts = MUTA_ZERO, .at = reading->at};
+    struct entry entry = {.node = node, .raw = MUTA_ZERO, .lasts = MUTA_ZERO, .at = reading->at};
 
     if (thing) {
         entry.at = muta_fraction_subtract(thing->at.onset, thing->offset);

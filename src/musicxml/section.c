@@ -420,8 +420,9 @@ static void drop_known(muta_tree *tree, const struct state *end, muta_node cell)
         attributes = muta_tree_next(tree, attributes);
     for (muta_node child = attributes ? muta_tree_first(tree, attributes) : 0; child;
          child = next) {
-        const muta_node known[] = {end->divisions, end->key,       end->time,
-                                   end->staves,    end->transpose, end->clefs[staff_of(tree, child)]};
+        const muta_node known[] = {end->divisions, end->key,
+                                   end->time,      end->staves,
+                                   end->transpose, end->clefs[staff_of(tree, child)]};
         next = muta_tree_next(tree, child);
         for (size_t i = 0; i < MUTA_LENGTH(known); i++)
             if (known[i] && muta_patch_says_same(tree, child, known[i])) {
@@ -471,9 +472,8 @@ static muta_status append_cells(struct appending *appending, const struct state 
         muta_tree_insert(tree, appending->holder, appending->last, copy);
         appending->last = copy;
     }
-    return old_last && appending->last != old_last
-               ? close_section(tree, old_last, appending->last)
-               : MUTA_OK;
+    return old_last && appending->last != old_last ? close_section(tree, old_last, appending->last)
+                                                   : MUTA_OK;
 }
 
 static void prune_things(muta_score *score, const muta_part *part, const muta_sections *sections)
@@ -495,8 +495,7 @@ static void prune_things(muta_score *score, const muta_part *part, const muta_se
 static bool is_tied(const muta_part *part, uint32_t other, const muta_sections *sections,
                     size_t section)
 {
-    return other != MUTA_NO_NOTE &&
-           muta_section_of(sections, part->notes.at[other].bar) == section;
+    return other != MUTA_NO_NOTE && muta_section_of(sections, part->notes.at[other].bar) == section;
 }
 
 /* Ends of ties, slurs and time spans that have no partner among the copied bars are taken off. */
@@ -517,7 +516,8 @@ static muta_status prune(muta_score *score, uint32_t index, const muta_sections 
         const size_t section = muta_section_of(sections, note->bar);
         if (section == 0)
             continue;
-        if ((note->flags & MUTA_NOTE_TIE_STOP) && !is_tied(part, note->tied_from, sections, section))
+        if ((note->flags & MUTA_NOTE_TIE_STOP) &&
+            !is_tied(part, note->tied_from, sections, section))
             note->flags |= MUTA_NOTE_CUT_STOP;
         if ((note->flags & MUTA_NOTE_TIE_START) && !is_tied(part, note->tied_to, sections, section))
             note->flags |= MUTA_NOTE_CUT_START;
@@ -550,15 +550,14 @@ static muta_status append_to_part(muta_score *score, const muta_part *part, size
                                           : is_alone ? NULL
                                                      : &appending.at_end));
         if (part == &score->parts[0] && headings && headings[nth])
-            MUTA_TRY(put_heading(&score->tree, muta_tree_next(&score->tree, before),
-                                 headings[nth]));
+            MUTA_TRY(
+                put_heading(&score->tree, muta_tree_next(&score->tree, before), headings[nth]));
     }
     return MUTA_OK;
 }
 
 muta_status muta_score_append_sections(muta_score *score, size_t from, size_t to, bool is_alone,
-                                       const char *const *headings, size_t count,
-                                       muta_diags *diags)
+                                       const char *const *headings, size_t count, muta_diags *diags)
 {
     const muta_sections sections = {score->bar_count, to - from};
     const bool jumps = has_jump(score);

@@ -442,9 +442,8 @@ muta_status muta_spans_prune(muta_rewriting *rewriting, const muta_sections *sec
         const size_t from = span->from == MUTA_NO_NOTE
                                 ? 0
                                 : muta_section_of(sections, part->notes.at[span->from].bar);
-        const size_t to = span->to == MUTA_NO_NOTE
-                              ? 0
-                              : muta_section_of(sections, part->notes.at[span->to].bar);
+        const size_t to =
+            span->to == MUTA_NO_NOTE ? 0 : muta_section_of(sections, part->notes.at[span->to].bar);
         if (from > 0 && from != to)
             take_off(rewriting, part->notes.at[span->from].node, span->start_holder, span->start);
         if (to > 0 && from != to)

@@ -57,9 +57,9 @@ static muta_status write_all(const struct output *output, int descriptor)
 {
     struct target target = {descriptor, 0};
     const muta_sink sink = {write_descriptor, &target};
-    const muta_status status =
-        output->ready.at ? sink.write(sink.to, output->ready.at, output->ready.length)
-                         : muta_tree_write(&output->score->tree, sink, NULL);
+    const muta_status status = output->ready.at
+                                   ? sink.write(sink.to, output->ready.at, output->ready.length)
+                                   : muta_tree_write(&output->score->tree, sink, NULL);
 
     if (target.why)
         errno = target.why;
@@ -168,8 +168,7 @@ static muta_status write_beside(const struct output *output, const char *path,
     }
     if (status == MUTA_OK && fsync(descriptor) != 0)
         status = MUTA_E_IO;
-    if (status == MUTA_OK &&
-        (!name_beside(descriptor, path, beside) || rename(beside, path) != 0))
+    if (status == MUTA_OK && (!name_beside(descriptor, path, beside) || rename(beside, path) != 0))
         status = MUTA_E_CREATE;
     if (status != MUTA_OK) {
         (void)say(diags, status, path);

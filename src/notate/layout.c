@@ -34,8 +34,9 @@ static bool is_same_segment(const muta_segment *a, const muta_segment *b)
 {
     return muta_fraction_compare(a->from, b->from) == 0 &&
            muta_fraction_compare(a->to, b->to) == 0 && a->is_gap == b->is_gap &&
-           a->is_kept == b->is_kept && a->keeps_beams == b->keeps_beams && a->is_cue == b->is_cue && a->type == b->type &&
-           a->dots == b->dots && (a->what == MUTA_SILENCE) == (b->what == MUTA_SILENCE);
+           a->is_kept == b->is_kept && a->keeps_beams == b->keeps_beams && a->is_cue == b->is_cue &&
+           a->type == b->type && a->dots == b->dots &&
+           (a->what == MUTA_SILENCE) == (b->what == MUTA_SILENCE);
 }
 
 static bool is_known(const muta_layout *layout, const muta_pulse *pulse,

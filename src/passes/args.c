@@ -167,9 +167,9 @@ muta_status muta_args_set(const muta_param *param, const char *value, void *args
                *(int64_t *)field <= param->most;
         break;
     case MUTA_PARAM_RATIO:
-        good = muta_fraction_parse(value, field) == MUTA_OK &&
-               lies_between(*(muta_fraction *)field, muta_fraction_of(1, 64),
-                            muta_fraction_of(64, 1));
+        good =
+            muta_fraction_parse(value, field) == MUTA_OK &&
+            lies_between(*(muta_fraction *)field, muta_fraction_of(1, 64), muta_fraction_of(64, 1));
         break;
     case MUTA_PARAM_SHARE:
         good = muta_fraction_parse(value, field) == MUTA_OK && ((muta_fraction *)field)->top >= 0 &&

@@ -191,9 +191,9 @@ static muta_status run(const muta_call *call)
         const muta_fraction next = muta_fraction_add(cell.from, lap);
         const size_t first_event = muta_passage_work(call->out).event_count;
         muta_tones stated;
-        MUTA_TRY(muta_passage_append_part(
-            call->out, call->in, cell.from,
-            nth + 1 == way.times ? end : muta_fraction_min(end, next), onset, &stated));
+        MUTA_TRY(muta_passage_append_part(call->out, call->in, cell.from,
+                                          nth + 1 == way.times ? end : muta_fraction_min(end, next),
+                                          onset, &stated));
         MUTA_TRY(treat(call, &way, &stated, first_event, nth));
         onset = muta_fraction_add(onset, lap);
     }

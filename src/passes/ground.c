@@ -349,12 +349,11 @@ static muta_status add_lap(struct grounding *grounding, int64_t lap)
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
     muta_status status = put_lap(grounding, made, lap);
     if (status == MUTA_OK)
-        status = muta_passage_append_part(
-            grounding->call->out, made, MUTA_ZERO,
-            grounding->is_named || lap + 1 == grounding->args->times
-                ? made->length
-                : muta_fraction_min(made->length, grounding->lap),
-            lap_at(grounding, lap), NULL);
+        status = muta_passage_append_part(grounding->call->out, made, MUTA_ZERO,
+                                          grounding->is_named || lap + 1 == grounding->args->times
+                                              ? made->length
+                                              : muta_fraction_min(made->length, grounding->lap),
+                                          lap_at(grounding, lap), NULL);
     muta_passage_free(made);
     return status;
 }

@@ -18,8 +18,8 @@ typedef struct muta_way {
 muta_status muta_way_find(const muta_call *call, muta_interval by, int64_t times,
                           muta_way *way) MUTA_CHECK;
 /*
- * Moves the tones of the nth statement, from 0. Where it would pass seven accidentals on the line of
- * fifths, it is respelled as a whole.
+ * Moves the tones of the nth statement, from 0. Where it would pass seven accidentals on the line
+ * of fifths, it is respelled as a whole.
  */
 muta_status muta_way_move(const muta_call *call, const muta_way *way, int64_t nth, muta_kind kind,
                           muta_tones *stated) MUTA_CHECK;

@@ -353,7 +353,8 @@ static bool needs_study(const muta_chain *chain)
     return false;
 }
 
-/* Lays what is heard into the passage that was lifted last: as into one before it, if it is like it.
+/* Lays what is heard into the passage that was lifted last: as into one before it, if it is like
+ * it.
  */
 static muta_status lay(struct work *work)
 {

@@ -1,10 +1,10 @@
 /*
  * grid.c: the bars of a passage as it is now.
  *
- *     old bars      | 3 |   0   |   1   |  2  ||        the pick-up, two full bars, what it completes
- *     the time map  two statements, stretched, turned round ...
- *     images        where each old bar lies in each run of statements
- *     walk          a phase, what is filled of the bar that is open, goes from image to image
+ *     old bars      | 3 |   0   |   1   |  2  ||        the pick-up, two full bars, what it
+ * completes the time map  two statements, stretched, turned round ... images        where each old
+ * bar lies in each run of statements walk          a phase, what is filled of the bar that is open,
+ * goes from image to image
  *
  * Where the passage is all parts, its bar lines go with the music: every image of a full bar that
  * is a whole number of bars long begins one; shorter ones are filled up until a bar is full. A
@@ -41,7 +41,7 @@ static muta_fraction nominal(const muta_score *score, uint32_t bar)
     const muta_bar *const of = &score->bars[bar];
 
     return muta_fraction_is_valid(of->metre.length) && of->metre.length.top > 0 ? of->metre.length
-                                                                               : of->length;
+                                                                                : of->length;
 }
 
 static bool is_short(const muta_score *score, uint32_t bar)
@@ -177,10 +177,10 @@ static bool find_image(const struct walk *walk, const struct run *run, uint32_t 
 {
     const muta_fraction begin = run->first->from;
     const muta_fraction end = run->first[run->count - 1].to;
-    const muta_fraction start = muta_fraction_subtract(
-        walk->score->bars[bar].start,
-        muta_fraction_add(walk->score->bars[walk->passage->from.bar].start,
-                          walk->passage->from.onset));
+    const muta_fraction start =
+        muta_fraction_subtract(walk->score->bars[bar].start,
+                               muta_fraction_add(walk->score->bars[walk->passage->from.bar].start,
+                                                 walk->passage->from.onset));
     const muta_fraction stop = muta_fraction_add(start, walk->score->bars[bar].length);
     const muta_fraction from = muta_fraction_max(start, begin);
     const muta_fraction to = muta_fraction_min(stop, end);
@@ -211,8 +211,8 @@ static bool is_end(const struct walk *walk, const struct image *image)
 static muta_fraction full_of(const struct walk *walk, uint32_t bar)
 {
     const muta_fraction length = walk->score->bars[bar].length;
-    const muta_fraction full = walk->passage->is_remetred ? walk->passage->metre.length
-                                                          : nominal(walk->score, bar);
+    const muta_fraction full =
+        walk->passage->is_remetred ? walk->passage->metre.length : nominal(walk->score, bar);
 
     return !walk->passage->is_remetred && muta_fraction_compare(length, full) > 0 ? length : full;
 }
@@ -230,8 +230,7 @@ static muta_fraction remainder_of(muta_fraction time, muta_fraction by)
 static muta_fraction missing_before(const struct walk *walk, const struct image *image)
 {
     const muta_fraction full = full_of(walk, image->bar);
-    const muta_fraction over =
-        remainder_of(muta_fraction_subtract(image->to, image->from), full);
+    const muta_fraction over = remainder_of(muta_fraction_subtract(image->to, image->from), full);
 
     return is_end(walk, image) && over.top > 0 ? muta_fraction_subtract(full, over) : MUTA_ZERO;
 }
@@ -341,9 +340,8 @@ static muta_status end_stretch(struct walk *walk, size_t first)
     const muta_stretch *const last =
         &walk->passage->stretches.at[walk->passage->stretches.count - 1];
     const muta_stretch *const of = walk->stretch;
-    const uint32_t old = (of->to.bar < walk->score->bar_count ? of->to.bar
-                                                              : (uint32_t)walk->score->bar_count) -
-                         1;
+    const uint32_t old =
+        (of->to.bar < walk->score->bar_count ? of->to.bar : (uint32_t)walk->score->bar_count) - 1;
     muta_fraction end = walk->end;
 
     if (of == last && walk->filled.top > 0 && !is_short(walk->score, old))
@@ -461,9 +459,8 @@ muta_status muta_passage_lay_grid(muta_passage *passage)
     passage->grid.count = 0;
     passage->is_regridded =
         muta_passage_has_own_grid(passage) &&
-        (passage->is_remetred ||
-         (passage->map.count > 0 &&
-          !(muta_passage_keeps_time(passage) && stretches_stay(passage))));
+        (passage->is_remetred || (passage->map.count > 0 &&
+                                  !(muta_passage_keeps_time(passage) && stretches_stay(passage))));
     for (size_t i = 0; i < passage->stretches.count; i++)
         MUTA_TRY(passage->is_regridded ? lay_stretch(&walk, i) : keep_stretch(passage, i));
     return MUTA_OK;
@@ -484,8 +481,8 @@ static muta_grid_bar bar_behind(const muta_passage *passage, muta_fraction time)
         bar.lead = MUTA_ZERO;
         bar.length = full.top > 0 ? full : last->length;
     }
-    const muta_fraction bars = muta_fraction_divide(muta_fraction_subtract(time, bar.start),
-                                                    bar.length);
+    const muta_fraction bars =
+        muta_fraction_divide(muta_fraction_subtract(time, bar.start), bar.length);
     if (muta_fraction_is_valid(bars))
         bar.start = muta_fraction_add(
             bar.start, muta_fraction_scale(bar.length, bars.top / bars.bottom - (bars.top < 0)));

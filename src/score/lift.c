@@ -120,9 +120,8 @@ static bool are_tied_whole(const muta_part *part, uint32_t from, uint32_t to)
 /* Whether a note begins where another ends: some are tied over a gap. */
 static bool sounds_on(const struct lift *lift, const muta_note *from, const muta_note *to)
 {
-    return muta_fraction_compare(
-               muta_fraction_add(time_of(lift, moment_of(from)), from->duration),
-               time_of(lift, moment_of(to))) == 0;
+    return muta_fraction_compare(muta_fraction_add(time_of(lift, moment_of(from)), from->duration),
+                                 time_of(lift, moment_of(to))) == 0;
 }
 
 /*

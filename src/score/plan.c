@@ -75,8 +75,8 @@ static muta_status grow(const muta_plan *plan, const muta_stretch *stretch, muta
 }
 
 /* How many bars are put in behind each bar. */
-static muta_status plan_changes(const muta_plan *plan, const muta_passage *passage,
-                                uint32_t *added, muta_diags *diags)
+static muta_status plan_changes(const muta_plan *plan, const muta_passage *passage, uint32_t *added,
+                                muta_diags *diags)
 {
     for (size_t i = 0; i < passage->stretches.count && !passage->is_regridded; i++) {
         const muta_stretch *const stretch = &passage->stretches.at[i];
@@ -127,8 +127,8 @@ static muta_status add_grid_bar(muta_plan *plan, const muta_passage *passage,
         bar->metre = &passage->metre;
     else if (!is_same_metre(&score->bars[bar->like].metre, &score->bars[of->like].metre))
         bar->metre = &score->bars[of->like].metre;
-    bar->is_resized = bar->metre || is_new ||
-                      muta_fraction_compare(of->length, score->bars[of->old].length) != 0;
+    bar->is_resized =
+        bar->metre || is_new || muta_fraction_compare(of->length, score->bars[of->old].length) != 0;
     if (is_new)
         plan->bars_added++;
     else
@@ -174,8 +174,7 @@ static muta_status plan_bars(muta_plan *plan, const muta_passage *const *passage
     uint32_t *const added = muta_arena_take_array(&plan->arena, bars, sizeof *added);
 
     plan->bar_of = muta_arena_take_array(&plan->arena, bars, sizeof(uint32_t));
-    if (!added || !plan->bar_of ||
-        !MUTA_RESERVE(&plan->arena, &plan->bars, bars))
+    if (!added || !plan->bar_of || !MUTA_RESERVE(&plan->arena, &plan->bars, bars))
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(plan_changes(plan, passages[i], added, diags));
@@ -475,11 +474,11 @@ static muta_status tell_words(muta_plan *plan, const muta_passage *passage, uint
     }
     if (lost > 0) {
         const muta_note *const note = &part->notes.at[first];
-        muta_diag_add(diags, MUTA_WARNING,
-                      muta_score_place(plan->score, part,
-                                       (muta_moment){note->bar, note->staff, note->onset}),
-                      "%zu syllable%s went with the notes that bore %s", lost,
-                      lost == 1 ? "" : "s", lost == 1 ? "it" : "them");
+        muta_diag_add(
+            diags, MUTA_WARNING,
+            muta_score_place(plan->score, part, (muta_moment){note->bar, note->staff, note->onset}),
+            "%zu syllable%s went with the notes that bore %s", lost, lost == 1 ? "" : "s",
+            lost == 1 ? "it" : "them");
     }
     return MUTA_OK;
 }

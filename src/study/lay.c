@@ -240,10 +240,9 @@ static bool are_alike(const muta_passage *a, const muta_passage *b)
                 one->lines.at[i].voice == two->lines.at[i].voice &&
                 one->lines.at[i].event_count == two->lines.at[i].event_count;
     for (size_t i = 0; alike && i < one->events.count; i++)
-        alike =
-            one->events.at[i].tone_count == two->events.at[i].tone_count &&
-            muta_fraction_compare(one->events.at[i].onset, two->events.at[i].onset) == 0 &&
-            muta_fraction_compare(one->events.at[i].duration, two->events.at[i].duration) == 0;
+        alike = one->events.at[i].tone_count == two->events.at[i].tone_count &&
+                muta_fraction_compare(one->events.at[i].onset, two->events.at[i].onset) == 0 &&
+                muta_fraction_compare(one->events.at[i].duration, two->events.at[i].duration) == 0;
     for (size_t i = 0; alike && i < one->tones.count; i++)
         alike = muta_pitch_is_equal(one->tones.at[i].pitch, two->tones.at[i].pitch);
     return alike;

@@ -5,8 +5,8 @@
  *     matrix all|tenth|SHARE/OF SCHEMA-3.0 SCHEMA-4.0
  *     matrix pairs|pairs-tenth SCHEMA-3.0 SCHEMA-4.0 SCORE...
  *
- * Unless all scores are asked for, a quartet counts as its first 40 bars. 1/2 and 2/2 are the halves
- * of the tenth; pairs are every two passes in every place of the result.
+ * Unless all scores are asked for, a quartet counts as its first 40 bars. 1/2 and 2/2 are the
+ * halves of the tenth; pairs are every two passes in every place of the result.
  */
 #include "matrix/matrix.h"
 #include "musicxml/patch.h"

@@ -244,8 +244,7 @@ static bool comes_later(const struct pair *pair, muta_node one, muta_node two)
 /* `<alter>0</alter>` says what no alter says; a pitch that came back need not say it. */
 static bool says_nothing(const muta_tree *tree, muta_node node)
 {
-    return node && muta_tree_name(tree, node) == N_ALTER &&
-           muta_names_leaf_is(tree, node, "0");
+    return node && muta_tree_name(tree, node) == N_ALTER && muta_names_leaf_is(tree, node, "0");
 }
 
 /* Two children of other names: one is gone or the other was put in. False: that is no patch. */
