@@ -159,8 +159,8 @@ typedef enum {
 
 typedef struct muta_setting {
     uint64_t seed;
+    size_t takes; /**< how many answers, each with the next seed, one after another; from 1 */
     muta_place_of_result to;
-    size_t takes;    /**< how many answers, each with the next seed, one after another; from 1 */
     bool no_heading; /**< a section gets no line that says what made it */
 } muta_setting;
 

@@ -1,4 +1,5 @@
 /* reorder.c: tones and lengths that change places, octaves that bring a line into its range. */
+#include "mutanza/limits.h"
 #include "score/texture.h"
 #include "theory/instrument.h"
 #include <stdlib.h>
@@ -372,8 +373,22 @@ size_t muta_passage_outside(const muta_passage *passage, uint32_t part, muta_ins
     return count;
 }
 
+/* Whether all tones stay in the octaves that can be written. */
+static bool stays_in_octaves(const muta_passage *passage, int64_t steps)
+{
+    for (size_t i = 0; i < passage->work.tones.count; i++) {
+        const muta_tone *const tone = &passage->work.tones.at[i];
+        const int64_t place = tone->pitch.place + steps;
+        if (!tone->is_fixed && (place < 0 || place >= INT64_C(7) * (MUTA_LIMIT_OCTAVE + 1)))
+            return false;
+    }
+    return true;
+}
+
 bool muta_passage_reaches(const muta_passage *passage, muta_interval by, int64_t times)
 {
+    if (!stays_in_octaves(passage, by.steps * times))
+        return false;
     for (size_t line = 0; line < passage->work.lines.count; line++) {
         const struct range range = range_of(passage, passage->work.lines.at[line].part);
         const size_t before = count_outside(passage, line, &range, 0);

@@ -234,10 +234,11 @@ static muta_status find_leads(muta_study *study, struct table *table, const char
         status = muta_region_parse(study->score, address, &only, diags);
     if (status == MUTA_OK) {
         memset(table->doings, 0, table->bars * table->lines * sizeof *table->doings);
-        MUTA_TRY(look(table, only));
+        status = look(table, only);
+    }
+    if (status == MUTA_OK)
         status = choose(table, is_bass ? OTHER_BASS : OTHER_LINE, is_bass ? price_bass : price_tune,
                         lines);
-    }
     if (status == MUTA_OK)
         status = add_leads(study, lines, leads);
     if (status == MUTA_OK)

@@ -735,6 +735,7 @@ static void check_score(const char *path, bool whole, struct tally *tallies)
         check_pass_laws(&subject, score);
         check_melody_laws(&subject, score);
         check_harmony_laws(&subject, score);
+        check_grid_laws(&subject, score);
         check_null_splices(&subject, score);
         check_cuts(&subject, score);
         check_forced_notation(&subject);
@@ -906,6 +907,7 @@ static int run_matrix(const char *which)
         print_laws();
         print_melody_laws();
         print_harmony_laws();
+        print_grid_laws();
         check_report(tallies);
     }
     printf("%zu passed, %zu failed, %zu skipped\n", seen.passed, seen.failed, seen.skipped);

@@ -45,6 +45,9 @@ void check_closed(const struct subject *subject, const muta_score *before, const
 /* What the passes of melody, mode and metre keep. */
 void check_melody_laws(const struct subject *subject, const muta_score *score);
 void print_melody_laws(void);
+/* Bar lines go with the music. */
+void check_grid_laws(const struct subject *subject, const muta_score *score);
+void print_grid_laws(void);
 /* What the passes of harmony keep. */
 void check_harmony_laws(const struct subject *subject, const muta_score *score);
 void print_harmony_laws(void);
