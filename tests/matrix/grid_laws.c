@@ -22,7 +22,9 @@ static bool is_plain(const muta_score *score)
         plain =
             !score->bars[i].opens && !score->bars[i].closes &&
             muta_fraction_compare(score->bars[i].metre.length, score->bars[0].metre.length) == 0 &&
-            (i == 0 || i + 1 == score->bar_count || is_full(score, i));
+            (is_full(score, i) ||
+             ((i == 0 || i + 1 == score->bar_count) &&
+              muta_fraction_compare(score->bars[i].length, score->bars[i].metre.length) < 0));
     for (size_t i = 0; plain && i < score->part_count; i++)
         for (size_t j = 0; plain && j < score->parts[i].keys.count; j++)
             plain = score->parts[i].keys.at[j].at.bar == 0;

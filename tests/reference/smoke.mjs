@@ -28,7 +28,7 @@ const scores = [join(top, 'fixtures/lanterns.musicxml'), join(top, 'fixtures/fer
 for (const kind of ['songs', 'songs-labelled', 'textbook', 'chorales', 'tavern']) {
   const at = join(corpus, kind);
   if (!existsSync(at)) skipped++;
-  else scores.push(join(at, readdirSync(at).filter((name) => /\.(mxl|musicxml)$/.test(name)).sort()[0]));
+  else scores.push(join(at, readdirSync(at, { recursive: true }).map(String).filter((name) => /\.(mxl|musicxml)$/.test(name)).sort()[0]));
 }
 for (const score of scores) {
   run(mutanza, 'study', score, '--json');
