@@ -40,7 +40,7 @@ static muta_status put_time(muta_score *score, const muta_part *part, uint32_t b
     muta_node leaf;
     char text[128];
 
-    if (!part->bars[bar].cell)
+    if (bar >= part->bar_count || !part->bars[bar].cell)
         return MUTA_OK;
     MUTA_TRY(muta_patch_attributes(tree, part->bars[bar].cell, &attributes));
     MUTA_TRY(muta_patch_insert(
@@ -85,7 +85,8 @@ static muta_node time_before(const muta_score *score, const muta_part *part, uin
 {
     muta_node holder;
 
-    for (; bar > 0; bar--) {
+    /* A part may end sooner than the others. */
+    for (bar = bar < part->bar_count ? bar : (uint32_t)part->bar_count; bar > 0; bar--) {
         const muta_node time = time_in(&score->tree, part->bars[bar - 1].cell, &holder);
         if (time)
             return time;

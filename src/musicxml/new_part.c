@@ -140,13 +140,15 @@ static size_t part_before(const struct making *making, muta_node list, muta_node
 static muta_status add_entry(struct making *making, muta_node list, muta_node place)
 {
     muta_tree *const tree = tree_of(making);
+    char name[256];
     muta_node entry;
     muta_node made;
 
     choose_id(making, list);
     MUTA_TRY(muta_patch_insert(tree, list, place, N_SCORE_PART, NULL, &entry));
     MUTA_TRY(muta_tree_set_attribute(tree, entry, N_ID, making->id));
-    MUTA_TRY(add(tree, entry, N_PART_NAME, making->spec->name, &made));
+    MUTA_TRY(add(tree, entry, N_PART_NAME,
+                 muta_part_new_name(making->score, making->spec->name, name, sizeof name), &made));
     MUTA_TRY(add(tree, entry, N_PART_ABBREVIATION, making->spec->abbreviation, &made));
     return add_instrument(making, list, entry);
 }
@@ -295,6 +297,21 @@ static muta_status add_bar(struct making *making, size_t bar, muta_node holder)
         MUTA_TRY(add_rest(making, cell, duration, 5, 2));
     }
     return copy_bar_lines(making, bar, cell, false);
+}
+
+const char *muta_part_new_name(const muta_score *score, const char *name, char *text, size_t room)
+{
+    bool is_taken = true;
+
+    (void)snprintf(text, room, "%.200s", name);
+    for (size_t nth = 1; is_taken; nth++) {
+        if (nth > 1)
+            (void)snprintf(text, room, "%.200s %zu", name, nth);
+        is_taken = false;
+        for (size_t i = 0; i < score->part_count; i++)
+            is_taken = is_taken || muta_text_alike(score->parts[i].name, text);
+    }
+    return text;
 }
 
 /* Of the parts that have all bars, one that sounds as written. */

@@ -41,6 +41,8 @@ muta_node muta_patch_last(const muta_tree *tree, muta_node parent);
 muta_node muta_patch_before(const muta_tree *tree, muta_node parent, muta_node node);
 /* The `part` that holds a part's bars, below the root; 0 when there is none. */
 muta_node muta_patch_part(const muta_score *score, const muta_part *part);
+/* A name for a new part that none has: `Piano`, or `Piano 2`. @param room  at least 256 */
+const char *muta_part_new_name(const muta_score *score, const char *name, char *text, size_t room);
 /* Sets the leaf `name`, put behind `after` when it is absent, or removes it when text is NULL. */
 muta_status muta_patch_leaf(muta_tree *tree, muta_node parent, muta_node after, muta_name name,
                             const char *text) MUTA_CHECK;

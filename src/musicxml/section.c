@@ -661,6 +661,7 @@ static muta_status copy_score_part(muta_score *score, const muta_part *part, con
     muta_tree *const tree = &score->tree;
     const muta_node list = muta_tree_child(tree, tree->root, N_PART_LIST);
     char name[256];
+    char own[256];
 
     for (muta_node child = list ? muta_tree_first(tree, list) : 0; child;
          child = muta_tree_next(tree, child)) {
@@ -673,9 +674,10 @@ static muta_status copy_score_part(muta_score *score, const muta_part *part, con
         MUTA_TRY(rename_instruments(tree, copy, suffix));
         MUTA_TRY(muta_tree_set_attribute(tree, copy, N_ID, id));
         const muta_node leaf = muta_tree_child(tree, copy, N_PART_NAME);
-        (void)snprintf(name, sizeof name, "%.200s, varied", part->name);
+        (void)snprintf(name, sizeof name, "%.180s, varied", part->name);
         if (leaf)
-            MUTA_TRY(muta_tree_set_text(tree, leaf, name));
+            MUTA_TRY(
+                muta_tree_set_text(tree, leaf, muta_part_new_name(score, name, own, sizeof own)));
         const muta_node display = muta_tree_child(tree, copy, N_PART_NAME_DISPLAY);
         if (display)
             muta_tree_remove(tree, copy, display);

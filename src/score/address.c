@@ -83,6 +83,23 @@ static muta_status read_word(struct parse *parse, const char *ends, char *word, 
     return MUTA_OK;
 }
 
+/* Parts of exactly one name are told by their numbers. */
+static muta_status say_which_part(const struct parse *parse, const char *word)
+{
+    char numbers[LISTING] = "";
+    char number[32];
+
+    for (size_t i = 0; i < parse->score->part_count; i++)
+        if (muta_text_alike(parse->score->parts[i].name, word)) {
+            (void)snprintf(number, sizeof number, "%s%zu", numbers[0] ? ", " : "", i + 1);
+            list(numbers, sizeof numbers, number, "", "");
+        }
+    muta_diag_add(parse->diags, MUTA_ERROR, MUTA_NOWHERE,
+                  "more than one part is called \"%s\"; say which by its number: %s", word,
+                  numbers);
+    return MUTA_E_DATA;
+}
+
 /* The part of this number, id, name or unambiguous beginning of a name. */
 static muta_status find_part(const struct parse *parse, const char *word, bool quoted,
                              uint32_t *part)
@@ -90,6 +107,7 @@ static muta_status find_part(const struct parse *parse, const char *word, bool q
     const muta_score *const score = parse->score;
     size_t found = score->part_count;
     size_t beginnings = 0;
+    size_t exact = 0;
     int64_t number;
     const char *const end = quoted ? NULL : muta_text_count(word, &number);
 
@@ -100,16 +118,22 @@ static muta_status find_part(const struct parse *parse, const char *word, bool q
         return MUTA_OK;
     }
     for (size_t i = 0; i < score->part_count; i++) {
-        if ((quoted && strcmp(score->parts[i].id, word) == 0) ||
-            muta_text_alike(score->parts[i].name, word)) {
+        if (quoted && strcmp(score->parts[i].id, word) == 0) {
             *part = (uint32_t)i;
             return MUTA_OK;
         }
-        if (muta_text_begins(score->parts[i].name, word)) {
+        if (muta_text_alike(score->parts[i].name, word)) {
+            found = i;
+            exact++;
+        } else if (exact == 0 && muta_text_begins(score->parts[i].name, word)) {
             found = i;
             beginnings++;
         }
     }
+    if (exact > 1)
+        return say_which_part(parse, word);
+    if (exact == 1)
+        beginnings = 1;
     if (beginnings > 1)
         return not_there(parse, "one part that alone begins with", word);
     if (beginnings == 0)

@@ -92,4 +92,10 @@ expect 0 'the other way' vary "$in" sequence by=P8 where=1 -o "$out"
 expect 0 'changed' vary "$tune" sequence by=m3 kind=real times=4 where=Voice:1 -o "$out"
 if grep -q '<alter>-2</alter>' "$out"; then wrong "a statement is spelled in double flats"; else right; fi
 expect 0 'bars 1-2' vary "$tune" fragment bars=1-2 -o "$out"
+
+# Parts of one name are told apart, and a new part is called like no other.
+printf '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Horn</part-name></score-part><score-part id="P2"><part-name>Horn</part-name></score-part></part-list>%s%s</score-partwise>' "$one" "$(part P2 "<measure number=\"1\">$first$note</measure><measure number=\"2\">$note</measure>")" >"$in"
+expect 65 'by its number: 1, 2' vary "$in" transpose where=Horn -o "$out"
+expect 0 'changed' vary "$tune" realise into=new -o "$out"
+if [ "$(grep -c '<part-name>Piano</part-name>' "$out")" = 1 ] && grep -q '<part-name>Piano 2</part-name>' "$out"; then right; else wrong "a new part is called like one that stands"; fi
 finish
