@@ -4,6 +4,7 @@
 #   sh tests/run.sh                everything: plain, asan, tidy, format
 #   sh tests/run.sh MODE [LABEL]   one mode (plain or asan), one label of ctest
 #   sh tests/run.sh matrix         every pass over every score, not only a tenth
+#   sh tests/run.sh fuzz [SECONDS] an hour of libFuzzer, or so long
 #   sh tests/run.sh tidy|format|bench
 set -eu
 top=$(cd "$(dirname "$0")/.." && pwd)
@@ -63,6 +64,14 @@ test_format() {
         xargs clang-format --dry-run --Werror
 }
 
+test_fuzz() {
+    need clang=clang
+    echo 'int LLVMFuzzerTestOneInput(void); int LLVMFuzzerTestOneInput(void) { return 0; }' |
+        clang -x c -fsanitize=fuzzer,address -o /dev/null - 2>/dev/null || need libfuzzer=libclang-rt-dev
+    say "== fuzz"
+    CC=clang build fuzz -DMUTA_TESTS=OFF && sh "$top/tests/fuzz/fuzz.sh" "$top" "$1"
+}
+
 # What lies beside the repository and not in it is used where it is there.
 count_missing() {
     for beside in "$top/../shared/corpus" "$schema_4"; do
@@ -85,8 +94,13 @@ all)
     one demo sh "$top/fixtures/demo.sh"
     test_mode plain
     test_mode asan
+    one fuzz test_fuzz 60
     one tidy test_tidy
     one format test_format
+    ;;
+fuzz)
+    need_build
+    test_fuzz "${2:-3600}"
     ;;
 plain | asan)
     prepare
@@ -110,7 +124,7 @@ bench)
     exec node "$top/tests/bench/bench.mjs" "$top/build/bench" "$top/build/plain/tests/measure"
     ;;
 *)
-    sed -n '2,8p' "$0"
+    sed -n '2,9p' "$0"
     exit 64
     ;;
 esac

@@ -1113,7 +1113,7 @@ static muta_status rewrite_cell(muta_rewriting *rewriting, const struct snapshot
                                 : cell.node);
     cell.children = snapshot->nodes.count > 0 ? &snapshot->nodes.at[snapshot->first[bar]] : NULL;
     cell.child_count = snapshot->first[bar + 1] - snapshot->first[bar];
-    cell.anew = &rewriting->bars.bars.at[first];
+    cell.anew = end > first ? &rewriting->bars.bars.at[first] : NULL;
     cell.anew_count = end - first;
     if (!is_new)
         MUTA_TRY(read_cell(&cell, of->old));
