@@ -22,8 +22,9 @@ static void run_case(const char *file, const char *pass, const char *from, const
 
     if (status == MUTA_OK)
         status = muta_chain_run(chain, score, 1, NULL, diags);
+    /* A result with bar lines says how it is written. */
     if (status == MUTA_OK)
-        notation_print(score, got, sizeof got);
+        (strstr(to, " | ") ? notation_print_written : notation_print)(score, got, sizeof got);
     else if (score)
         (void)snprintf(got, sizeof got, "status %d", (int)status);
     const bool good = strcmp(got, to) == 0;
@@ -55,6 +56,9 @@ static void run_file(const char *path)
             continue;
         count = 0;
         failed += !sourced;
+        if (!sourced)
+            printf("%s: %s has no source\n", corpus_name(path), lines[0]);
+        sourced = false;
         run_case(corpus_name(path), lines[0], lines[1], lines[2]);
     }
     free(text);

@@ -7,13 +7,20 @@
 #include "musicxml/build.h"
 #include "score/texture.h"
 #include "support/corpus.h"
+#include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-static double quarters(muta_fraction time)
+/* In millionths, whatever the locale makes of a point. */
+static void print_quarters(muta_fraction time, FILE *to)
 {
-    return (double)time.top / (double)time.bottom;
+    enum {
+        MILLION = 1000000
+    };
+    const int64_t parts = (time.top * MILLION + time.bottom / 2) / time.bottom;
+
+    (void)fprintf(to, "%" PRId64 ".%06" PRId64 " ", parts / MILLION, parts % MILLION);
 }
 
 static size_t left_out;
@@ -32,8 +39,9 @@ static void print_tones(const muta_passage *passage, FILE *to)
                 left_out++;
                 continue;
             }
-            (void)fprintf(to, "%.6f %.6f %d\n", quarters(event->onset), quarters(tone->duration),
-                          sound / MUTA_SEMITONE + 12);
+            print_quarters(event->onset, to);
+            print_quarters(tone->duration, to);
+            (void)fprintf(to, "%d\n", sound / MUTA_SEMITONE + 12);
         }
 }
 

@@ -2,10 +2,17 @@
 #include "support/corpus.h"
 #include "musicxml/mxl.h"
 #include <dirent.h>
+#include <locale.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+
+/* Under a locale that writes 0,5 a number that is read or written by it would show. */
+__attribute__((constructor)) static void take_locale(void)
+{
+    (void)setlocale(LC_ALL, "");
+}
 
 const char *corpus_name(const char *path)
 {
