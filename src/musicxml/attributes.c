@@ -56,13 +56,13 @@ static const struct {
     {"jianpu", MUTA_CLEF_TAB, 32, 2},
 };
 
-/* Whether a part's name is that of an instrument with pitches: a clef for percussion over a violin
+/* Whether a part is played on an instrument with pitches: a clef for percussion over a violin
  * is a slip of the file's. */
-static bool plays_pitches(const char *name)
+static bool plays_pitches(const muta_part *part)
 {
     muta_instrument instrument;
 
-    return muta_instrument_find(name, &instrument) &&
+    return muta_part_instrument(part, &instrument) &&
            !muta_text_is(instrument.family, "percussion");
 }
 
@@ -91,7 +91,7 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
     if (change->at.staff == MUTA_ALL_STAVES)
         change->at.staff = 1;
     reading->fixed_staff[change->at.staff] =
-        change->sign == MUTA_CLEF_FIXED && !plays_pitches(reading->part->name);
+        change->sign == MUTA_CLEF_FIXED && !plays_pitches(reading->part);
     reading->tab_staff[change->at.staff] = change->sign == MUTA_CLEF_TAB;
     return MUTA_OK;
 }

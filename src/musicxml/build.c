@@ -4,6 +4,7 @@
  */
 #include "musicxml/build.h"
 #include "score/each_part.h"
+#include <stdio.h>
 #include <string.h>
 
 /* More cells than this are a claim, not a score: the largest real ones have some 50,000. */
@@ -267,6 +268,27 @@ static muta_status settle_voices(muta_part *part)
     return MUTA_OK;
 }
 
+/* What the part list says of what the part is played on; of several the first. */
+static void find_instrument(const muta_score *score, muta_part *part, muta_node part_node)
+{
+    const muta_tree *const tree = &score->tree;
+    const muta_node of = part_node ? muta_tree_child(tree, part_node, N_SCORE_INSTRUMENT) : 0;
+    const muta_node midi = part_node ? muta_tree_child(tree, part_node, N_MIDI_INSTRUMENT) : 0;
+    const muta_node sound = of ? muta_tree_child(tree, of, N_INSTRUMENT_SOUND) : 0;
+    muta_fraction program;
+    char text[80] = "";
+    muta_instrument_clues clues = {.name = part->name};
+
+    if (sound) {
+        const muta_text leaf = muta_tree_leaf(tree, sound);
+        (void)snprintf(text, sizeof text, "%.*s", (int)leaf.length, leaf.at);
+        clues.sound = text;
+    }
+    if (midi && muta_build_number(tree, midi, N_MIDI_PROGRAM, &program) && program.bottom == 1)
+        clues.program = program.top;
+    part->has_instrument = muta_instrument_find(&clues, &part->instrument);
+}
+
 static muta_status read_part(muta_score *score, uint32_t index, void *context, muta_diags *diags)
 {
     muta_part *const part = &score->parts[index];
@@ -278,6 +300,7 @@ static muta_status read_part(muta_score *score, uint32_t index, void *context, m
         return MUTA_E_MEMORY;
     part->staves = 1;
     part->is_fixed = part_node && all_unpitched(&score->tree, part_node);
+    find_instrument(score, part, part_node);
     if (!part_node)
         muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part \"%s\" is not in the part list",
                       part->id);

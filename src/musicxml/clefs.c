@@ -155,7 +155,7 @@ static bool better_clef(const muta_part *part, uint32_t bar, uint8_t staff, int3
     if (least <= LEDGERS || changes_inside(part, bar, staff) ||
         !went_farther(part, bar, staff, middle))
         return false;
-    candidates.is_known = muta_instrument_find(part->name, &instrument);
+    candidates.is_known = muta_part_instrument(part, &instrument);
     candidates.table = instrument.clefs;
     while (next_clef(&candidates, &clef)) {
         const int32_t reached = reach(part, bar, staff, clef.middle);

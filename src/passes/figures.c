@@ -439,8 +439,7 @@ static void find_range(struct filling *filling)
     filling->lowest = INT32_MIN;
     filling->highest = INT32_MAX;
     const uint32_t part = work.lines[tone_of(filling, filling->cells->at)->line].part;
-    if (!muta_instrument_find(muta_score_part_name(muta_passage_score(filling->in), part),
-                              &instrument))
+    if (!muta_part_instrument(&muta_passage_score(filling->in)->parts[part], &instrument))
         return;
     const int32_t low = semitones(instrument.low);
     const int32_t high = semitones(instrument.high);

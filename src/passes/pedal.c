@@ -72,7 +72,7 @@ static bool holds_two(const muta_score *score, uint32_t part)
 
     if (score->parts[part].staves > 1)
         return true;
-    return muta_instrument_find(muta_score_part_name(score, part), &instrument) &&
+    return muta_part_instrument(&score->parts[part], &instrument) &&
            (muta_text_is(instrument.family, "keys") || muta_text_is(instrument.family, "strings") ||
             muta_text_is(instrument.family, "plucked"));
 }
@@ -142,8 +142,7 @@ static void choose_pitch(struct holding *holding)
         holding->pitch = holding->args->on.pitch;
         return;
     }
-    if (muta_instrument_find(muta_score_part_name(holding->call->in->score, holding->part),
-                             &instrument)) {
+    if (muta_part_instrument(&holding->call->in->score->parts[holding->part], &instrument)) {
         low = muta_pitch_semitones(instrument.low);
         high = muta_pitch_semitones(instrument.high);
     }

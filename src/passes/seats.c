@@ -48,7 +48,7 @@ static muta_seat seat_of(const muta_passage *passage, uint32_t part, uint8_t sta
     muta_seat seat = {part, staff, {7, 0}, {56, 0}};
     muta_instrument instrument;
 
-    if (muta_instrument_find(muta_score_part_name(passage->score, part), &instrument)) {
+    if (muta_part_instrument(&passage->score->parts[part], &instrument)) {
         seat.low = instrument.low;
         seat.high = instrument.high;
     }
@@ -62,7 +62,7 @@ static bool plays_chords(const muta_passage *passage, uint32_t part, const struc
 
     if (passage->score->parts[part].staves > 1)
         return true;
-    if (muta_instrument_find(muta_score_part_name(passage->score, part), &instrument))
+    if (muta_part_instrument(&passage->score->parts[part], &instrument))
         return muta_text_is(instrument.family, "keys") ||
                muta_text_is(instrument.family, "plucked");
     return use->chords * 4 > use->total;

@@ -36,7 +36,8 @@ static muta_status play(const muta_call *call, uint32_t part, muta_text name, mu
 
     if (name.length > 0 && !muta_technique_find(name, name, &technique))
         return refuse_name(call, name);
-    const bool known = muta_instrument_find(part_name, &instrument);
+    const bool known =
+        muta_part_instrument(&muta_passage_score(call->in)->parts[part], &instrument);
     if (!known || !muta_technique_find(name, instrument.family, &technique) ||
         !muta_technique_suits(&technique, instrument.family)) {
         muta_diag_add(call->diags, MUTA_WARNING, place,

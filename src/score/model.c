@@ -68,6 +68,13 @@ muta_fraction muta_part_bar_start(const muta_score *score, const muta_part *part
     return score->own_grids ? part->bars[bar].start : score->bars[bar].start;
 }
 
+bool muta_part_instrument(const muta_part *part, muta_instrument *instrument)
+{
+    if (part->has_instrument)
+        *instrument = part->instrument;
+    return part->has_instrument;
+}
+
 void muta_model_clear(muta_score *score)
 {
     for (size_t i = 0; i < score->part_count; i++)

@@ -14,6 +14,7 @@
 
 #include "base/tree.h"
 #include "mutanza/score.h"
+#include "theory/instrument.h"
 
 enum {
     MUTA_NO_NOTE = 0xffffffff,
@@ -204,6 +205,8 @@ typedef struct muta_part {
     muta_arena arena; /* of all that is below */
     const char *id;
     const char *name; /* one line, white space folded */
+    muta_instrument instrument;
+    bool has_instrument; /* that is known */
     size_t staves;
     bool has_key;
     bool is_fixed; /* every instrument of it is percussion without pitch */
@@ -261,6 +264,8 @@ struct muta_score {
     muta_part *parts;
 };
 
+/* What a part is played on; false when that is not known. */
+bool muta_part_instrument(const muta_part *part, muta_instrument *instrument);
 /* Ends the parts and bars of a score; its tree stays. */
 void muta_model_clear(muta_score *score);
 /* Puts the tracks of a part in order of time. */

@@ -273,7 +273,7 @@ static struct range range_of(const muta_passage *passage, uint32_t index)
     struct range range = shown_range(part, MARGIN);
     muta_instrument instrument;
 
-    if (range.low > range.high || !muta_instrument_find(part->name, &instrument))
+    if (range.low > range.high || !muta_part_instrument(part, &instrument))
         return range;
     const int32_t low = muta_pitch_sound(instrument.low);
     const int32_t high = muta_pitch_sound(instrument.high);
@@ -365,7 +365,7 @@ size_t muta_passage_outside(const muta_passage *passage, uint32_t part, muta_ins
     const muta_weave *const work = &passage->work;
     size_t count = 0;
 
-    if (!muta_instrument_find(passage->score->parts[part].name, instrument))
+    if (!muta_part_instrument(&passage->score->parts[part], instrument))
         return 0;
     for (size_t i = 0; i < work->lines.count; i++)
         if (work->lines.at[i].part == part)

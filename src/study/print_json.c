@@ -58,7 +58,7 @@ static void put_parts(struct output *output)
         muta_json_open(&output->json, NULL, '{');
         muta_json_text(&output->json, "id", part->id);
         muta_json_text(&output->json, "name", part->name);
-        if (muta_instrument_find(part->name, &instrument)) {
+        if (muta_part_instrument(part, &instrument)) {
             (void)snprintf(text, sizeof text, "%.*s", (int)instrument.name.length,
                            instrument.name.at);
             muta_json_text(&output->json, "instrument", text);

@@ -64,8 +64,8 @@ static bool is_sung(const muta_study *study, const muta_line *line)
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
         if (work->events.at[i].syllable != MUTA_NO_SOURCE)
             return true;
-    return muta_instrument_find(part->name, &instrument) &&
-           muta_text_is(instrument.family, "voices") && part->staves == 1;
+    return muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "voices") &&
+           part->staves == 1;
 }
 
 /* Which tones are the outer ones of their events. */

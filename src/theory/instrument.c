@@ -1,5 +1,6 @@
 /* instrument.c: instruments and techniques, from the tables. */
 #include "theory/instrument.h"
+#include "base/text.h"
 #include <string.h>
 
 static int lower(int c)
@@ -37,7 +38,15 @@ static bool read_pitch(muta_text cell, muta_pitch *pitch)
     return muta_pitch_parse(text, pitch) == MUTA_OK;
 }
 
-bool muta_instrument_find(const char *part_name, muta_instrument *instrument)
+static bool read_row(const muta_row *row, muta_instrument *instrument)
+{
+    *instrument =
+        (muta_instrument){.name = row->cells[0], .family = row->cells[1], .clefs = row->cells[4]};
+    return read_pitch(row->cells[2], &instrument->low) &&
+           read_pitch(row->cells[3], &instrument->high);
+}
+
+static bool find_by_name(const char *part_name, muta_instrument *instrument)
 {
     const char *at = muta_table_instruments;
     muta_row row;
@@ -46,17 +55,76 @@ bool muta_instrument_find(const char *part_name, muta_instrument *instrument)
     while (muta_table_next(&at, &row)) {
         muta_text names = row.cells[5];
         muta_text name;
+        muta_instrument found;
         while (muta_cell_next(&names, &name)) {
-            muta_instrument found = {
-                .name = row.cells[0], .family = row.cells[1], .clefs = row.cells[4]};
-            if (name.length <= longest || !holds(part_name, name) ||
-                !read_pitch(row.cells[2], &found.low) || !read_pitch(row.cells[3], &found.high))
+            if (name.length <= longest || !holds(part_name, name) || !read_row(&row, &found))
                 continue;
             longest = name.length;
             *instrument = found;
         }
     }
     return longest > 0;
+}
+
+/* `wind.reed.clarinet.bflat` is a `wind.reed.clarinet`. */
+static bool find_by_sound(const char *sound, muta_instrument *instrument)
+{
+    const char *at = muta_table_instruments;
+    muta_row row;
+    size_t longest = 0;
+
+    while (sound && muta_table_next(&at, &row)) {
+        muta_text sounds = row.cells[6];
+        muta_text begin;
+        muta_instrument found;
+        while (muta_cell_next(&sounds, &begin)) {
+            if (begin.length <= longest || strncmp(sound, begin.at, begin.length) != 0 ||
+                (sound[begin.length] != '\0' && sound[begin.length] != '.') ||
+                !read_row(&row, &found))
+                continue;
+            longest = begin.length;
+            *instrument = found;
+        }
+    }
+    return longest > 0;
+}
+
+static bool find_by_program(int64_t program, muta_instrument *instrument)
+{
+    const char *at = muta_table_instruments;
+    muta_row row;
+
+    while (program > 0 && muta_table_next(&at, &row)) {
+        muta_text programs = row.cells[7];
+        muta_text cell;
+        int64_t number;
+        while (muta_cell_next(&programs, &cell))
+            if (muta_text_count(cell.at, &number) && number == program)
+                return read_row(&row, instrument);
+    }
+    return false;
+}
+
+static bool is_same_text(muta_text a, muta_text b)
+{
+    return a.length == b.length && memcmp(a.at, b.at, a.length) == 0;
+}
+
+bool muta_instrument_find(const muta_instrument_clues *clues, muta_instrument *instrument)
+{
+    muta_instrument named;
+    const bool is_named = find_by_name(clues->name, &named);
+
+    if (find_by_sound(clues->sound, instrument) ||
+        (clues->program > 1 && find_by_program(clues->program, instrument))) {
+        if (is_named && is_same_text(named.family, instrument->family))
+            *instrument = named;
+        return true;
+    }
+    if (!is_named)
+        return find_by_program(clues->program, instrument);
+    *instrument = named;
+    return true;
 }
 
 static bool lists(muta_text cell, muta_text wanted)

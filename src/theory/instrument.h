@@ -14,8 +14,19 @@ typedef struct muta_instrument {
     muta_text clefs; /* that its players read, as `F, C4, G` */
 } muta_instrument;
 
-/* The instrument whose name the part's name holds, the longest one; false when none is known. */
-bool muta_instrument_find(const char *part_name, muta_instrument *instrument);
+/* What a file says of what a part is played on. */
+typedef struct muta_instrument_clues {
+    const char *sound; /* of MusicXML's standard sounds, as `strings.violin`; NULL: not said */
+    int64_t program;   /* of General MIDI, from 1; 0: not said */
+    const char *name;  /* of the part */
+} muta_instrument_clues;
+
+/*
+ * The instrument that a part is played on: by its sound, then its program, then its name, the
+ * longest that it holds. Of one family the name is the more exact; and the first program is what
+ * programs write where nobody chose, so the name goes before it. False when none is known.
+ */
+bool muta_instrument_find(const muta_instrument_clues *clues, muta_instrument *instrument);
 
 /* A playing technique. Source: shared/techniques.txt. */
 typedef struct muta_technique {
