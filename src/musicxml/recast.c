@@ -35,7 +35,7 @@ static muta_status put_kind(muta_tree *tree, muta_node harmony, const char *name
 }
 
 static muta_status recast_symbol(muta_score *score, const muta_harmony *harmony,
-                                 muta_recast *recast)
+                                 const muta_recast *recast)
 {
     muta_tree *const tree = &score->tree;
     muta_symbol symbol;
@@ -43,13 +43,37 @@ static muta_status recast_symbol(muta_score *score, const muta_harmony *harmony,
     if (!muta_symbol_read(score, harmony, &symbol))
         return MUTA_OK;
     const muta_chord_row *const row = row_named(symbol.kind);
-    muta_recast_for(recast, symbol.root);
     MUTA_TRY(put_class(tree, harmony->node, N_BASS, N_BASS_STEP, N_BASS_ALTER,
                        muta_recast_class(recast, symbol.bass)));
     MUTA_TRY(put_class(tree, harmony->node, N_ROOT, N_ROOT_STEP, N_ROOT_ALTER,
                        muta_recast_class(recast, symbol.root)));
     const muta_chord_row *const now = row ? muta_recast_kind(recast, symbol.root, row) : NULL;
     return now ? put_kind(tree, harmony->node, now->name) : MUTA_OK;
+}
+
+muta_status muta_symbol_move(muta_score *score, const muta_part *part, const muta_harmony *symbol,
+                             bool is_tonal, muta_diags *diags)
+{
+    /* The modes of the major scale on its degrees, and these on the line of fifths. */
+    static const struct {
+        const char *mode;
+        int32_t fifths;
+    } degrees[] = {{"major", 0},      {"dorian", 2},        {"phrygian", 4}, {"lydian", -1},
+                   {"mixolydian", 1}, {"natural-minor", 3}, {"locrian", 5}};
+    const size_t degree = (size_t)((symbol->moved.steps % 7 + 7) % 7);
+    const muta_key_change *const key = muta_part_key_at(part, symbol->at);
+    muta_recast recast = {.tonic = key ? key->key.fifths : 0};
+
+    if (!is_tonal)
+        return muta_patch_harmony(score, part, symbol, diags);
+    if (!muta_scale_find("major", &recast.from) ||
+        !muta_scale_find(degrees[degree].mode, &recast.to))
+        return MUTA_E_FAULT;
+    MUTA_TRY(recast_symbol(score, symbol, &recast));
+    const muta_pitch tonic = muta_fifths_pitch(0, 4);
+    muta_harmony moved = *symbol;
+    moved.moved = muta_pitch_between(tonic, muta_fifths_pitch(degrees[degree].fifths, 4));
+    return muta_patch_harmony(score, part, &moved, diags);
 }
 
 /* The tonic under a symbol, as its part writes it, and the scale that it had. */
@@ -83,8 +107,12 @@ muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage)
             muta_recast recast = {.to = passage->scale};
             if (muta_moment_compare(harmony->at, passage->from) >= 0 &&
                 muta_moment_compare(harmony->at, passage->to) < 0 &&
-                find_from(part, harmony, passage, i, &recast))
+                find_from(part, harmony, passage, i, &recast)) {
+                muta_symbol symbol;
+                if (muta_symbol_read(score, harmony, &symbol))
+                    muta_recast_for(&recast, symbol.root);
                 MUTA_TRY(recast_symbol(score, harmony, &recast));
+            }
         }
     }
     return MUTA_OK;

@@ -6,6 +6,7 @@
 #include "musicxml/note_form.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
+#include "musicxml/symbol.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -219,6 +220,23 @@ static muta_status turn_wedge(muta_tree *tree, muta_node node)
     return MUTA_OK;
 }
 
+static bool is_moved(const muta_statement *statement)
+{
+    return statement->moved.steps != 0 || statement->moved.size != 0;
+}
+
+/* The copy of a chord symbol goes along with a statement that lies higher or lower. */
+static muta_status move_symbol(struct view *view, const muta_thing *thing, muta_node node,
+                               const muta_statement *statement)
+{
+    const muta_harmony symbol = {.at = thing->at, .node = node, .moved = statement->moved};
+
+    return thing->kind == MUTA_THING_HARMONY && is_moved(statement)
+               ? muta_symbol_move(view->rewriting->score, part_of(view), &symbol,
+                                  statement->is_tonal, view->rewriting->diags)
+               : MUTA_OK;
+}
+
 static muta_status add_thing(struct view *view, uint32_t index, const muta_statement *statement,
                              bool again)
 {
@@ -231,6 +249,7 @@ static muta_status add_thing(struct view *view, uint32_t index, const muta_state
     *moved = (muta_moved_thing){.node = thing->node, .thing = index, .staff = thing->at.staff};
     if (again)
         MUTA_TRY(muta_note_form_copy(&rewriting->score->tree, thing->node, &moved->node));
+    MUTA_TRY(move_symbol(view, thing, moved->node, statement));
     if (statement->is_mirrored && thing->kind == MUTA_THING_SPAN_START)
         MUTA_TRY(turn_wedge(&rewriting->score->tree, moved->node));
     muta_plan_place(rewriting->plan, view->passage, rewriting->part,
@@ -305,7 +324,8 @@ static uint32_t in_force(const struct view *view, muta_thing_kind kind, muta_fra
 }
 
 /* Says one again that is in force where nothing stands that says it. */
-static muta_status restate(struct view *view, uint32_t index, uint32_t bar, muta_fraction onset)
+static muta_status restate(struct view *view, uint32_t index, uint32_t bar, muta_fraction onset,
+                           const muta_statement *statement)
 {
     muta_rewriting *const rewriting = view->rewriting;
     const muta_thing *const thing = &part_of(view)->things.at[index];
@@ -315,7 +335,8 @@ static muta_status restate(struct view *view, uint32_t index, uint32_t bar, muta
         return MUTA_E_MEMORY;
     *moved =
         (muta_moved_thing){.thing = index, .bar = bar, .onset = onset, .staff = thing->at.staff};
-    return muta_note_form_copy(&rewriting->score->tree, thing->node, &moved->node);
+    MUTA_TRY(muta_note_form_copy(&rewriting->score->tree, thing->node, &moved->node));
+    return statement ? move_symbol(view, thing, moved->node, statement) : MUTA_OK;
 }
 
 static bool is_same(const struct view *view, uint32_t a, uint32_t b)
@@ -341,14 +362,14 @@ static muta_status restate_first(struct view *view, const muta_statement *statem
         muta_fraction_compare(time_of(view, &part_of(view)->things.at[held]), statement->from) < 0;
     /* Turned round, it comes last, unless it holds throughout. */
     const bool comes_first = !statement->is_mirrored || at_end == held;
-    if (is_held && !(comes_first && is_same(view, held, *last))) {
+    if (is_held && (is_moved(statement) || !(comes_first && is_same(view, held, *last)))) {
         const muta_fraction time =
             statement->is_mirrored ? end_of(view, held, statement) : statement->from;
         muta_plan_place(view->rewriting->plan, view->passage, view->rewriting->part,
                         muta_statement_place(statement, time), false, &bar, &onset);
-        MUTA_TRY(restate(view, held, bar, onset));
+        MUTA_TRY(restate(view, held, bar, onset, statement));
     }
-    *last = statement->is_mirrored ? held : at_end;
+    *last = is_moved(statement) ? MUTA_NO_SOURCE : statement->is_mirrored ? held : at_end;
     return MUTA_OK;
 }
 
@@ -368,7 +389,7 @@ static muta_status restate_behind(struct view *view, muta_thing_kind kind, uint3
         muta_plan_place(plan, passage, view->rewriting->part, passage->length, false, &bar, &onset);
     else
         bar = plan->bar_of[bar];
-    return bar == MUTA_NO_BAR ? MUTA_OK : restate(view, held, bar, onset);
+    return bar == MUTA_NO_BAR ? MUTA_OK : restate(view, held, bar, onset, NULL);
 }
 
 /* Those of time that is not stated any more are taken off. */

@@ -1,6 +1,7 @@
 /* restate.c: how far, and which way, a piece is stated again. */
 #include "passes/restate.h"
 #include "mutanza/limits.h"
+#include "score/texture.h"
 #include <inttypes.h>
 
 /* How many statements stay in the range, the first included. */
@@ -51,6 +52,10 @@ muta_status muta_way_move(const muta_call *call, const muta_way *way, int64_t nt
         else if (kind == MUTA_REAL && nth > 0 && fifths < -MUTA_LIMIT_FIFTHS)
             by.steps--;
         MUTA_TRY(muta_passage_move(call->out, &stated->at[i], by, 1, kind));
+        muta_statement *const statement =
+            &call->out->map.at[call->out->work.events.at[stated->at[i].event].statement];
+        statement->moved = by;
+        statement->is_tonal = kind == MUTA_TONAL;
     }
     return MUTA_OK;
 }

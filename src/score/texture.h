@@ -43,7 +43,9 @@ typedef struct muta_statement {
     muta_fraction at;    /* in the passage as it is */
     muta_fraction scale; /* above 0 */
     bool is_mirrored;
-    uint32_t run; /* the first of the statements that are one, once the passage is settled */
+    bool is_tonal;       /* what moved it keeps to the key */
+    muta_interval moved; /* by how far it is stated higher, so that chord symbols go along */
+    uint32_t run;        /* the first of the statements that are one, once the passage is settled */
 } muta_statement;
 
 enum {
