@@ -427,24 +427,79 @@ static muta_fraction typed_duration(muta_reading *reading, const struct found *f
     return reading->typed.lasts;
 }
 
+/* Whether a duration is what a typed one is rounded to: less than a division away. */
+static bool is_rounded(const muta_reading *reading, muta_fraction lasts, muta_fraction exact)
+{
+    const muta_fraction away = muta_fraction_subtract(lasts, exact);
+    const muta_fraction size = away.top < 0 ? muta_fraction_subtract(MUTA_ZERO, away) : away;
+
+    return muta_fraction_is_valid(size) &&
+           muta_fraction_compare(muta_fraction_multiply(size, reading->divisions),
+                                 muta_fraction_of(1, 1)) < 0;
+}
+
+/*
+ * How many notes of a tuplet, from one on, are rounded so that together they last exactly as long
+ * as their types tell; 0 when that is not so.
+ */
+static size_t count_rounded(muta_reading *reading, muta_node node)
+{
+    enum {
+        MOST = 24
+    };
+    const muta_tree *const tree = &reading->score->tree;
+    muta_fraction sum = MUTA_ZERO;
+    muta_fraction sum_exact = MUTA_ZERO;
+    size_t count = 0;
+
+    for (; node && count < MOST; node = muta_tree_next(tree, node)) {
+        struct found found;
+        if (muta_tree_name(tree, node) != N_NOTE)
+            continue;
+        look(tree, node, &found);
+        if (found.flags & (MUTA_NOTE_CHORD | MUTA_NOTE_GRACE))
+            continue;
+        const muta_fraction exact =
+            found.tuplet && found.type ? typed_duration(reading, &found) : (muta_fraction){0, 0};
+        muta_fraction lasts;
+        if (!muta_build_number(tree, node, N_DURATION, &lasts))
+            return 0;
+        lasts = muta_fraction_divide(lasts, reading->divisions);
+        if (!is_rounded(reading, lasts, exact))
+            return 0;
+        sum = muta_fraction_add(sum, lasts);
+        sum_exact = muta_fraction_add(sum_exact, exact);
+        count++;
+        if (muta_fraction_compare(sum, sum_exact) == 0)
+            return count;
+    }
+    return 0;
+}
+
 /*
  * Programs that count in few divisions round the notes of tuplets: the exact time is then the one
- * that the note's type tells. Rounding is less than a division and less than a twentieth.
+ * that the note's type tells. Rounding is less than a division, and either less than a twentieth,
+ * or such that a group of them lasts as long as it should.
  */
-static muta_fraction unrounded(muta_reading *reading, const struct found *found,
+static muta_fraction unrounded(muta_reading *reading, muta_node node, const struct found *found,
                                muta_fraction lasts)
 {
+    const bool is_chord = found->flags & MUTA_NOTE_CHORD;
+    const bool in_group = reading->rounded > 0;
+
+    reading->rounded -= in_group && !is_chord && !(found->flags & MUTA_NOTE_GRACE);
     if (!found->tuplet || !found->type)
         return lasts;
     const muta_fraction exact = typed_duration(reading, found);
+    if (!is_rounded(reading, lasts, exact) || muta_fraction_compare(lasts, exact) == 0)
+        return lasts;
     const muta_fraction away = muta_fraction_subtract(lasts, exact);
     const muta_fraction size = away.top < 0 ? muta_fraction_subtract(MUTA_ZERO, away) : away;
-    return muta_fraction_is_valid(size) && size.top != 0 &&
-                   muta_fraction_compare(muta_fraction_multiply(size, reading->divisions),
-                                         muta_fraction_of(1, 1)) < 0 &&
-                   muta_fraction_compare(muta_fraction_scale(size, 20), exact) < 0
-               ? exact
-               : lasts;
+    if (in_group || is_chord || muta_fraction_compare(muta_fraction_scale(size, 20), exact) < 0)
+        return exact;
+    const size_t count = count_rounded(reading, node);
+    reading->rounded = count > 0 ? count - 1 : 0;
+    return count > 0 ? exact : lasts;
 }
 
 /* Moves the cursor to where the file's own numbers lead, and to the exact time that stands there.
@@ -478,7 +533,7 @@ static muta_status read_time(muta_reading *reading, muta_node node, const struct
     const bool chord = note->flags & MUTA_NOTE_CHORD;
     const muta_fraction raw = grace ? MUTA_ZERO : muta_build_duration(reading, node);
 
-    note->duration = unrounded(reading, found, raw);
+    note->duration = unrounded(reading, node, found, raw);
     if (!grace && note->duration.top == 0 && found->duration &&
         reading->part->bars[reading->bar].doubt == MUTA_BAR_SURE) {
         muta_build_warn(reading, node, "a note without time is read as a grace note");
@@ -654,6 +709,7 @@ muta_status muta_build_bar(muta_reading *reading)
 
     reading->at = MUTA_ZERO;
     reading->raw = MUTA_ZERO;
+    reading->rounded = 0;
     reading->drifts.count = 0;
     reading->previous = MUTA_ZERO;
     reading->note_end = MUTA_ZERO;

@@ -14,6 +14,10 @@
     N(C, "69",                                                                                     \
       "<type>eighth</type><time-modification><actual-notes>7</actual-notes><normal-notes>2"        \
       "</normal-notes></time-modification>")
+#define THIRD(n)                                                                                   \
+    N(C, n,                                                                                        \
+      "<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2"        \
+      "</normal-notes></time-modification>")
 #define BACK(n) "<backup><duration>" n "</duration></backup>"
 #define FORWARD(n) "<forward><duration>" n "</duration></forward>"
 
@@ -30,6 +34,12 @@ static const struct {
          N(C, "960", ""),
      "0:1/7 1/7:1/7 2/7:1/7 3/7:1/7 4/7:1/7 5/7:1/7 6/7:1/7 1:1 0:2", "2",
      "pitfalls 2.4: the same without it, and a second voice"},
+    {DIVISIONS("1024") THIRD("341") THIRD("342") THIRD("341") N(C, "1024", ""),
+     "0:1/3 1/3:1/3 2/3:1/3 1:1", "2", "the issue: a triplet rounded to 1024ths"},
+    {DIVISIONS("8") THIRD("3") THIRD("3") THIRD("2") N(C, "8", ""), "0:1/3 1/3:1/3 2/3:1/3 1:1",
+     "2", "the issue: rounded coarsely, so that the group lasts as long as it should"},
+    {DIVISIONS("8") THIRD("3") THIRD("3") THIRD("3") N(C, "8", ""), "0:3/8 3/8:3/8 3/4:3/8 9/8:1",
+     "17/8", "the issue: no rounding, since the group does not"},
     {DIVISIONS("1") N(C, "1", "") DIVISIONS("24") N(C, "8", "") N(C, "16", "") DIVISIONS("10")
          N(C, "5", ""),
      "0:1 1:1/3 4/3:2/3 2:1/2", "5/2", "pitfalls 2.1: divisions change in the bar"},
