@@ -30,9 +30,40 @@ static muta_fraction later(const struct pacing *pacing, muta_fraction time)
         muta_fraction_multiply(muta_fraction_subtract(time, pacing->pickup), pacing->by));
 }
 
+/* Whether an event of the tune begins and lasts as one of another line does. */
+static bool goes_with_tune(const struct pacing *pacing, const muta_line *tune,
+                           const muta_event *event)
+{
+    const uint32_t at = muta_line_first_from(pacing->work.events, tune, event->onset);
+    const muta_event *const beside = &pacing->work.events[at];
+
+    return at < tune->event + tune->event_count &&
+           muta_fraction_compare(beside->onset, event->onset) == 0 &&
+           muta_fraction_compare(beside->duration, event->duration) == 0;
+}
+
+/* Who sings, or has the tune's rhythm for the most part, keeps together with it. */
+static bool is_companion(const struct pacing *pacing, const muta_line *line)
+{
+    const muta_line *const tune = muta_texture_tune(&pacing->work);
+    uint32_t count = 0;
+    uint32_t with = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &pacing->work.events[i];
+        if (event->syllable != MUTA_NO_SOURCE)
+            return true;
+        count += !event->is_grace;
+        with += tune && !event->is_grace && goes_with_tune(pacing, tune, event);
+    }
+    return count > 0 && with * 3 >= count * 2;
+}
+
 /* Whether a line goes with the tune: its values are stretched. */
 static bool is_stretched(const struct pacing *pacing, const muta_line *line)
 {
+    if (is_companion(pacing, line))
+        return true;
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
         for (uint32_t j = 0; j < pacing->work.events[i].tone_count; j++)
             if (pacing->work.tones[pacing->work.events[i].tone + j].is_tune)
