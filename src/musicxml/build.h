@@ -43,7 +43,7 @@ typedef struct muta_reading {
     MUTA_VEC(muta_drift) drifts;
     muta_lasting lastings[MUTA_LASTINGS]; /* of durations read lately, by their texts */
     muta_typed typed;                     /* the last that was read: the next is mostly alike */
-    size_t rounded;          /* how many notes of a rounded tuplet are still to come */
+    size_t rounded;                       /* how many notes of a rounded tuplet are still to come */
     muta_fraction divisions; /* to the quarter; invalid when they are no number above 0 */
     muta_fraction previous;  /* the onset of the last note that was no chord member */
     muta_fraction note_end;  /* the latest end of a note in this bar */
