@@ -155,6 +155,7 @@
     X(PART_NAME_DISPLAY, "part-name-display")                                                      \
     X(PART_SYMBOL, "part-symbol")                                                                  \
     X(PEDAL, "pedal")                                                                              \
+    X(PER_MINUTE, "per-minute")                                                                    \
     X(PITCH, "pitch")                                                                              \
     X(PIZZICATO, "pizzicato")                                                                      \
     X(PLACEMENT, "placement")                                                                      \

@@ -200,4 +200,11 @@ muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage) 
 muta_status muta_metre_put(muta_score *score, const muta_plan *plan,
                            const muta_passage *passage) MUTA_CHECK;
 
+/*
+ * Scales the tempo marks of a passage of all parts whose values are other ones, says the old tempo
+ * behind it; or warns that they keep their figures. After the score was built again.
+ */
+muta_status muta_tempo_put(muta_score *score, const muta_plan *plan, const muta_passage *passage,
+                           muta_diags *diags) MUTA_CHECK;
+
 #endif

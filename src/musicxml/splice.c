@@ -245,6 +245,8 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
     size_t marks = 0;
     muta_status status = splice(&plan, passages, count, diags);
     for (size_t i = 0; status == MUTA_OK && i < count; i++)
+        status = muta_tempo_put(score, &plan, passages[i], diags);
+    for (size_t i = 0; status == MUTA_OK && i < count; i++)
         status = muta_techniques_put(score, &plan, passages[i], &marks);
     for (size_t i = 0; status == MUTA_OK && i < count; i++)
         status = muta_ornaments_put(score, &plan, passages[i], &marks);

@@ -4,11 +4,13 @@
 
 struct args {
     muta_fraction by;
+    int tempo;
 };
 
 static const muta_param params[] = {
     MUTA_ARG_RATIO(struct args, by, "2",
                    "how much longer each chord lasts, as 4/3; below 1 shorter"),
+    MUTA_ARG_TEMPO(struct args),
 };
 
 struct pacing {
@@ -197,6 +199,7 @@ static muta_status run(const muta_call *call)
     struct pacing pacing = {.call = call, .by = args->by, .work = muta_passage_work(call->in)};
     const muta_status status = pace(&pacing);
 
+    muta_passage_slow(call->out, args->by, args->tempo);
     muta_arena_clear(&pacing.arena);
     return status;
 }

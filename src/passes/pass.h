@@ -125,6 +125,12 @@ enum {
 };
 extern const char *const muta_ofs[];
 
+/* Whether the figures of tempo marks stay when all values are others: 0, or are scaled: 1. */
+extern const char *const muta_tempos[];
+#define MUTA_ARG_TEMPO(args)                                                                       \
+    MUTA_ARG_CHOICE(args, tempo, "keep", muta_tempos,                                              \
+                    "whether tempo marks keep their figures, or are scaled with the values")
+
 /* Off and on: 0 and 1. */
 extern const char *const muta_yes_or_no[];
 

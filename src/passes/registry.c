@@ -9,6 +9,7 @@ static const muta_pass *const passes[] = {
 };
 
 const char *const muta_kinds[] = {"real", "tonal", NULL};
+const char *const muta_tempos[] = {"keep", "scale", NULL};
 const char *const muta_yes_or_no[] = {"no", "yes", NULL};
 const char *const muta_ofs[] = {"all", "pitch", "rhythm", NULL};
 static const char *const keys_choices[] = {"auto", "move", "stay", NULL};

@@ -13,6 +13,7 @@ static const char *const hows[] = {"stretch", "refit", NULL};
 struct args {
     const char *to;
     int how;
+    int tempo;
 };
 
 static const muta_param params[] = {
@@ -21,6 +22,7 @@ static const muta_param params[] = {
     MUTA_ARG_CHOICE(struct args, how, "refit", hows,
                     "stretch each bar; or give its beats other lengths, so that accented tones "
                     "keep strong beats"),
+    MUTA_ARG_TEMPO(struct args),
 };
 
 enum {
@@ -310,6 +312,7 @@ static muta_status warp_bar(struct remetring *work, uint32_t bar)
 
 static muta_status remetre(struct remetring *work)
 {
+    const struct args *const args = work->call->args;
     const muta_passage *const in = work->call->in;
 
     MUTA_TRY(check_passage(work));
@@ -318,6 +321,10 @@ static muta_status remetre(struct remetring *work)
     for (uint32_t bar = in->from.bar; bar < in->to.bar && bar < work->score->bar_count; bar++)
         MUTA_TRY(warp_bar(work, bar));
     MUTA_TRY(muta_passage_warp(work->call->out, in, work->warp.at, work->warp.count));
+    /* Beats that are re-fitted are not all longer, or all shorter. */
+    if (!work->taken || args->tempo)
+        muta_passage_slow(work->call->out,
+                          muta_fraction_divide(work->to.length, work->from->length), args->tempo);
     work->call->out->is_remetred = true;
     work->call->out->metre = work->to;
     return MUTA_OK;

@@ -32,6 +32,8 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->is_remetred = like->is_remetred;
     made->metre = like->metre;
     made->is_forced = like->is_forced;
+    made->slower = like->slower;
+    made->scales_tempo = like->scales_tempo;
     made->keys_by = like->keys_by;
     made->context = like->context;
     made->first = like->first;
@@ -455,6 +457,14 @@ muta_fraction muta_statement_place(const muta_statement *statement, muta_fractio
                                    : muta_fraction_subtract(time, statement->from);
 
     return muta_fraction_add(statement->at, muta_fraction_multiply(away, statement->scale));
+}
+
+void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales)
+{
+    by = muta_fraction_multiply(passage->slower, by);
+    if (muta_fraction_is_valid(by))
+        passage->slower = by;
+    passage->scales_tempo = passage->scales_tempo || scales;
 }
 
 muta_status muta_passage_scale(muta_passage *passage, muta_fraction by)

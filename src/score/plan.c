@@ -147,7 +147,31 @@ static muta_status lay_grid(muta_plan *plan, const muta_passage *passage, muta_f
     return MUTA_OK;
 }
 
-static muta_status lay_bars(muta_plan *plan, const uint32_t *added)
+/* Whether a bar that is not full, where the one like it was, ends at an edge inside the passage. */
+static bool is_cut_bar(const muta_plan *plan, const muta_passage *passage, size_t nth)
+{
+    const muta_grid_bar *const bar = &passage->grid.at[nth];
+    const muta_bar *const like = &plan->score->bars[bar->like];
+    const muta_fraction full = passage->is_remetred ? passage->metre.length : like->metre.length;
+
+    return nth > 0 && nth + 1 < passage->grid.count && muta_fraction_is_valid(full) &&
+           muta_fraction_compare(like->length, like->metre.length) >= 0 &&
+           muta_fraction_compare(muta_fraction_add(bar->lead, bar->length), full) < 0;
+}
+
+/* Says where a repeat, an ending or a jump comes inside what would be one bar. */
+static void tell_cut_bars(const muta_plan *plan, const muta_passage *passage, muta_diags *diags)
+{
+    for (size_t i = 0; i < passage->grid.count; i++)
+        if (is_cut_bar(plan, passage, i))
+            muta_diag_add(diags, MUTA_WARNING,
+                          muta_score_place(
+                              plan->score, NULL,
+                              (muta_moment){passage->grid.at[i].like, MUTA_ALL_STAVES, MUTA_ZERO}),
+                          "a repeat, an ending or a jump falls inside a bar, which is cut there");
+}
+
+static muta_status lay_bars(muta_plan *plan, const uint32_t *added, muta_diags *diags)
 {
     const muta_score *const score = plan->score;
     muta_fraction start = MUTA_ZERO;
@@ -156,6 +180,7 @@ static muta_status lay_bars(muta_plan *plan, const uint32_t *added)
         const muta_passage *const passage = regridded(plan, bar);
         if (passage) {
             MUTA_TRY(lay_grid(plan, passage, &start));
+            tell_cut_bars(plan, passage, diags);
             bar = passage->to.bar - 1;
             continue;
         }
@@ -178,7 +203,7 @@ static muta_status plan_bars(muta_plan *plan, const muta_passage *const *passage
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(plan_changes(plan, passages[i], added, diags));
-    return lay_bars(plan, added);
+    return lay_bars(plan, added, diags);
 }
 
 muta_fraction muta_plan_bar_start(const muta_plan *plan, uint32_t part, uint32_t bar)

@@ -121,6 +121,8 @@ struct muta_passage {
     muta_metre metre;
     bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
+    muta_fraction slower;  /* how many times as long its values are, 1 at first */
+    bool scales_tempo;     /* the figures of its tempo marks become as much larger */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;
     const muta_weave *context; /* its own, or of the passage that it was made like */
@@ -209,6 +211,11 @@ typedef struct muta_warp {
  */
 muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const muta_warp *pieces,
                               size_t count) MUTA_CHECK;
+/*
+ * Says that all values of a passage are so many times as long as they were.
+ * @param scales  whether the figures of tempo marks go along
+ */
+void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales);
 /* Where a moment of a passage goes. */
 muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fraction time);
 /* Where a moment of the passage first read is stated first; behind its end, where that is. */

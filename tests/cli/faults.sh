@@ -98,4 +98,18 @@ printf '<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>
 expect 65 'by its number: 1, 2' vary "$in" transpose where=Horn -o "$out"
 expect 0 'changed' vary "$tune" realise into=new -o "$out"
 if [ "$(grep -c '<part-name>Piano</part-name>' "$out")" = 1 ] && grep -q '<part-name>Piano 2</part-name>' "$out"; then right; else wrong "a new part is called like one that stands"; fi
+# Tempo marks keep their figures, and the line says so; or are scaled, and said again behind.
+faster='<direction><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>66.5</per-minute></metronome></direction-type><sound tempo="66.5"/></direction>'
+score "$(part P1 "<measure number=\"1\">$first$faster$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$note</measure>")"
+expect 0 'tempo mark keeps its figure' vary "$in" augment -o "$out"
+expect 0 'changed' vary "$in" augment where='*:2' tempo=scale -o "$out"
+tempos=$(grep -o 'sound tempo="[^"]*"\|<per-minute>[^<]*' "$out" | tr '\n' ' ')
+if [ "$tempos" = '<per-minute>66.5 sound tempo="66.5" <per-minute>133 sound tempo="133" <per-minute>66.5 sound tempo="66.5" ' ]; then right; else wrong "tempo marks are $tempos"; fi
+expect 0 'changed' vary "$in" diminish by=3/2 tempo=scale -o "$out"
+if grep -q '<per-minute>44.33<' "$out"; then right; else wrong "a tempo is not scaled to 44.33"; fi
+
+# A repeat in the middle of what would be one bar cuts it, and the line says so.
+repeat='<barline location="right"><repeat direction="backward"/></barline>'
+score "$(part P1 "<measure number=\"1\">$first$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$note$repeat</measure><measure number=\"4\">$note</measure><measure number=\"5\">$note</measure>")"
+expect 0 'falls inside a bar' vary "$in" diminish -o "$out"
 finish

@@ -67,8 +67,9 @@ static void complain(const char *path, uint64_t seed, const char *what, muta_sta
 }
 
 static void try_one(const char *path, const char *xml, size_t length, const char *line,
-                    uint64_t seed)
+                    muta_place_of_result to, uint64_t seed)
 {
+    const muta_setting setting = {.seed = 1, .takes = 1, .to = to};
     muta_score *score = NULL;
     muta_score *again = NULL;
     muta_chain *chain = NULL;
@@ -85,7 +86,7 @@ static void try_one(const char *path, const char *xml, size_t length, const char
     read_well++;
     if (muta_chain_parse(line, &chain, NULL) != MUTA_OK)
         abort();
-    status = muta_chain_run(chain, score, 1, NULL, NULL);
+    status = muta_chain_run_as(chain, score, &setting, NULL, NULL);
     if (status == MUTA_OK)
         varied++;
     else if (status != MUTA_E_DATA && status != MUTA_E_RANGE)
@@ -104,7 +105,8 @@ static void try_one(const char *path, const char *xml, size_t length, const char
     muta_score_free(score);
 }
 
-static void try_score(const char *path, size_t count)
+/* By turns a line with settings of its own, a pass with its defaults, and two passes. */
+static const char *line_of(size_t nth, uint64_t *seed, char *text, size_t room)
 {
     static const char *const lines[] = {
         "transpose by=M3",
@@ -119,6 +121,21 @@ static void try_score(const char *path, size_t count)
         "fragment notes=2-3 as=thicken times=3",
         "augment where=1:#1 others=stretch",
     };
+    const size_t passes = muta_pass_count();
+
+    if (nth % 3 == 0)
+        return lines[nth / 3 % MUTA_LENGTH(lines)];
+    (void)snprintf(text, room, nth % 3 == 1 ? "%s" : "%s | %s",
+                   muta_pass_at(corpus_random(seed, passes))->name,
+                   muta_pass_at(corpus_random(seed, passes))->name);
+    return text;
+}
+
+static void try_score(const char *path, size_t count)
+{
+    static const muta_place_of_result places[] = {MUTA_IN_PLACE, MUTA_APPEND, MUTA_ONLY,
+                                                  MUTA_BESIDE};
+    static size_t nth;
     size_t length;
     char *const xml = corpus_xml(path, &length);
 
@@ -128,7 +145,10 @@ static void try_score(const char *path, size_t count)
         char *const copy = malloc(length * 2 + 4096);
         memcpy(copy, xml, length);
         damage(copy, &damaged, &seed);
-        try_one(path, copy, damaged, lines[i % MUTA_LENGTH(lines)], i * 7919 + length);
+        char text[96];
+        const char *const line = line_of(nth++, &seed, text, sizeof text);
+        try_one(path, copy, damaged, line, places[corpus_random(&seed, MUTA_LENGTH(places))],
+                i * 7919 + length);
         free(copy);
     }
     free(xml);
