@@ -356,8 +356,48 @@ static const muta_placement *cut_end(const muta_rewriting *rewriting, const muta
     return best;
 }
 
-/* Both tones moved: each statement that has both has the span, else what is left of it. */
-static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *span)
+/* Of the placements of a note in one statement the first behind a moment; without one the last of
+ * all, where time is turned round; NULL when there is none. */
+static const muta_placement *next_of(const muta_rewriting *rewriting, uint32_t note,
+                                     const muta_placement *than)
+{
+    const muta_placement *before = NULL;
+    const muta_placement *behind = NULL;
+
+    for (const muta_placement *of = placement_of(rewriting, note);
+         of < end_of(rewriting) && of->note == note; of++) {
+        const muta_placement **const found =
+            muta_fraction_compare(of->at, than->at) > 0 ? &behind : &before;
+        if (of->statement == than->statement &&
+            (!*found || (found == &behind && muta_fraction_compare(of->at, behind->at) < 0) ||
+             (found == &before && muta_fraction_compare(of->at, before->at) > 0)))
+            *found = of;
+    }
+    return behind ? behind : before;
+}
+
+/* Whether the same note was struck before in this statement, and its span goes on: what is said
+ * again in one statement, as figures are, has one span until its other end comes. */
+static bool is_under_way(const muta_rewriting *rewriting, const muta_placement *of, uint32_t to)
+{
+    for (const muta_placement *other = placement_of(rewriting, of->note);
+         other < end_of(rewriting) && other->note == of->note; other++) {
+        if (other->statement != of->statement || muta_fraction_compare(other->at, of->at) >= 0)
+            continue;
+        const muta_placement *const stop = next_of(rewriting, to, other);
+        if (!stop || muta_fraction_compare(stop->at, other->at) <= 0 ||
+            muta_fraction_compare(stop->at, of->at) > 0)
+            return true;
+    }
+    return false;
+}
+
+/*
+ * Both tones moved: each statement that has both has the span, else what is left of it.
+ * @param done  the placement that an end outside was joined to already, or NULL
+ */
+static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *span,
+                               const muta_placement *done)
 {
     const uint32_t from = head_of(rewriting, span->from);
     const uint32_t to = head_of(rewriting, span->to);
@@ -365,10 +405,10 @@ static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *
 
     for (const muta_placement *a = placement_of(rewriting, from);
          a < end_of(rewriting) && a->note == from; a++) {
-        const muta_placement *b = placement_of(rewriting, to);
-        while (b < end_of(rewriting) && b->note == to && b->statement != a->statement)
-            b++;
-        if (b == end_of(rewriting) || b->note != to)
+        const muta_placement *b = next_of(rewriting, to, a);
+        if (a == done || is_under_way(rewriting, a, to))
+            continue;
+        if (!b)
             b = is_slur ? cut_end(rewriting, a, from, to, true) : NULL;
         if (b && (a->first != b->first || a->is_divided))
             MUTA_TRY(hang_both(rewriting, span, a, b));
@@ -378,7 +418,7 @@ static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *
         const muta_placement *a = placement_of(rewriting, from);
         while (a < end_of(rewriting) && a->note == from && a->statement != b->statement)
             a++;
-        if (a < end_of(rewriting) && a->note == from)
+        if (b == done || (a < end_of(rewriting) && a->note == from))
             continue;
         a = cut_end(rewriting, b, from, to, false);
         if (a)
@@ -491,8 +531,12 @@ static const muta_placement *new_end(const muta_rewriting *rewriting, uint32_t i
                        time_now(rewriting, &part->notes.at[inner]));
 }
 
-/* One tone stayed: the other end goes to what sounds where it stood; else the span goes. */
-static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *span)
+/*
+ * One tone stayed: the other end goes to what sounds where it stood; else the span goes.
+ * @param done  [out] where the end went
+ */
+static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *span,
+                             const muta_placement **done)
 {
     const muta_part *const part = part_of(rewriting);
     const uint8_t *const fates = rewriting->plan->parts[rewriting->part].fates;
@@ -500,14 +544,22 @@ static muta_status hang_half(muta_rewriting *rewriting, const muta_tone_span *sp
     const uint32_t inner = starts ? span->from : span->to;
     const uint32_t outer = starts ? span->to : span->from;
     const muta_placement *const placed = new_end(rewriting, inner, outer);
+    muta_node made;
 
     if (placed) {
         const int order =
             muta_fraction_compare(placed->at, time_now(rewriting, &part->notes.at[outer]));
-        if (starts && order < 0)
-            return hang(rewriting, span->start, placed->first);
-        if (!starts && order > 0)
-            return hang(rewriting, span->stop, placed->last);
+        /* What stands in a bar that stays as it was keeps its number. */
+        const bool is_free = part->bars[part->notes.at[outer].bar].is_touched;
+        *done = placed;
+        if (starts && order < 0) {
+            MUTA_TRY(hang_copy(rewriting, span->start, placed->first, &made));
+            return note_hung(rewriting, made, span->stop, is_free);
+        }
+        if (!starts && order > 0) {
+            MUTA_TRY(hang_copy(rewriting, span->stop, placed->last, &made));
+            return note_hung(rewriting, span->start, made, is_free);
+        }
     }
     if (outer != MUTA_NO_NOTE && span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE &&
         fates[outer] == MUTA_KEPT && !placed &&
@@ -591,6 +643,7 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
         const muta_tone_span *const span = &rewriting->spans.at[i];
         const bool from = is_moved(rewriting, span->from);
         const bool to = is_moved(rewriting, span->to);
+        const muta_placement *done = NULL;
         if (is_lost(rewriting, span->from) || is_lost(rewriting, span->to)) {
             drop(rewriting, span);
             continue;
@@ -601,12 +654,12 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
             continue;
         }
         if (from != to)
-            MUTA_TRY(hang_half(rewriting, span));
+            MUTA_TRY(hang_half(rewriting, span, &done));
         else if (!from && span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE)
             MUTA_TRY(note_hung(rewriting, span->start, span->stop, false));
         /* Statements of notes that stayed are copies with both ends. */
         if (span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE)
-            MUTA_TRY(hang_inside(rewriting, span));
+            MUTA_TRY(hang_inside(rewriting, span, done));
     }
     return MUTA_OK;
 }

@@ -443,6 +443,47 @@ static long count_loose_ties(const muta_score *score)
     return count;
 }
 
+/* Whether a note has a slur's end of this type and number. */
+static bool has_slur(const muta_tree *tree, muta_node node, const char *type, const char *number)
+{
+    for (muta_node child = muta_tree_first(tree, node); child;
+         child = muta_tree_next(tree, child)) {
+        const muta_name name = muta_tree_name(tree, child);
+        const char *const is = muta_tree_attribute(tree, child, N_TYPE);
+        const char *const said = muta_tree_attribute(tree, child, N_NUMBER);
+        if ((name == N_SLUR && is && strcmp(is, type) == 0 &&
+             strcmp(said ? said : "1", number) == 0) ||
+            (name == N_NOTATIONS && has_slur(tree, child, type, number)))
+            return true;
+    }
+    return false;
+}
+
+/* Slurs that begin in a voice while another of the same number is open there. */
+static long count_doubled_slurs(const muta_score *score)
+{
+    static const char *const numbers[] = {"1", "2", "3", "4", "5", "6"};
+    long count = 0;
+
+    for (size_t i = 0; i < score->part_count; i++)
+        for (size_t n = 0; n < MUTA_LENGTH(numbers); n++)
+            for (size_t voice = 0; voice < score->parts[i].voices.count; voice++) {
+                bool is_open = false;
+                for (size_t j = 0; j < score->parts[i].notes.count; j++) {
+                    const muta_note *const note = &score->parts[i].notes.at[j];
+                    if (note->voice != voice)
+                        continue;
+                    if (has_slur(&score->tree, note->node, "stop", numbers[n]))
+                        is_open = false;
+                    if (!has_slur(&score->tree, note->node, "start", numbers[n]))
+                        continue;
+                    count += is_open;
+                    is_open = true;
+                }
+            }
+    return count;
+}
+
 /* Bars in which a part is shorter or longer than the others. */
 static size_t count_unfilled(const muta_score *score)
 {
@@ -491,8 +532,13 @@ void check_closed(const struct subject *subject, const muta_score *before, const
     const long odd = strstr(subject->path, "/suite/") ? 1 : 0;
     const long open = count_open(after);
     const long was = count_open(before) + count_loose_ties(before) + odd;
+    const long doubled = count_doubled_slurs(after);
+    const long doubled_before = count_doubled_slurs(before);
 
     check(subject, open <= was, "%s: %ld spans or beams are half open, %ld were", line, open, was);
+    /* Where slurs of the file cross already, their statements do. */
+    check(subject, doubled <= 2 * doubled_before + 1, "%s: %ld slurs begin twice, %ld did", line,
+          doubled, doubled_before);
     check(subject, count_unfilled(after) <= count_unfilled(before),
           "%s: %zu bars are not filled, %zu were not", line, count_unfilled(after),
           count_unfilled(before));
