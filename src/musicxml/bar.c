@@ -208,6 +208,15 @@ static uint16_t courtesy_flag(const muta_tree *tree, muta_node accidental)
                : 0;
 }
 
+/* Whether a verse has a mark of punctuation here. */
+static uint32_t clause_flag(const muta_tree *tree, muta_node lyric)
+{
+    const muta_node words = muta_tree_child(tree, lyric, N_TEXT);
+    const muta_text text = words ? muta_text_trim(muta_tree_leaf(tree, words)) : (muta_text){"", 0};
+
+    return text.length > 0 && strchr(".,;:!?", text.at[text.length - 1]) ? MUTA_NOTE_CLAUSE : 0U;
+}
+
 static void look_at(const muta_tree *tree, muta_node child, struct found *found)
 {
     switch (muta_tree_name(tree, child)) {
@@ -266,7 +275,7 @@ static void look_at(const muta_tree *tree, muta_node child, struct found *found)
         found->flags |= beam_flags(tree, child);
         break;
     case N_LYRIC:
-        found->flags |= MUTA_NOTE_LYRIC;
+        found->flags |= MUTA_NOTE_LYRIC | clause_flag(tree, child);
         break;
     case N_NOTATIONS:
         if (!(found->flags & (MUTA_NOTE_TIE_START | MUTA_NOTE_TIE_STOP)))

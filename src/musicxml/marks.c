@@ -53,8 +53,14 @@ void muta_build_marks(const muta_tree *tree, muta_node notations, muta_marks *ma
         const muta_name name = muta_tree_name(tree, group);
         if (name == N_ORNAMENTS)
             look_at_ornaments(tree, group, marks);
+        if (name == N_FERMATA)
+            marks->flags |= MUTA_NOTE_FERMATA;
         if (name != N_ARTICULATIONS)
             continue;
+        marks->flags |=
+            muta_tree_child(tree, group, N_BREATH_MARK) || muta_tree_child(tree, group, N_CAESURA)
+                ? MUTA_NOTE_BREATH
+                : 0U;
         marks->flags |= muta_tree_child(tree, group, N_STACCATO) ? MUTA_NOTE_STACCATO : 0U;
         marks->flags |=
             muta_tree_child(tree, group, N_ACCENT) || muta_tree_child(tree, group, N_STRONG_ACCENT)

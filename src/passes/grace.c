@@ -22,7 +22,7 @@ static const muta_param params[] = {
                     "down-beats and accented tones; staccato ones; the first of a phrase; all"),
 };
 
-/* What has a grace note already gets no other. */
+/* What has a grace note already gets no other; what ends a phrase gets none. */
 static bool has_grace(const muta_texture *work, const muta_line *line, uint32_t event)
 {
     return event > line->event && work->events[event - 1].is_grace &&
@@ -37,13 +37,12 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     const uint32_t flags = muta_passage_note(call->in, index)->flags;
 
     if (!muta_texture_is_plain(&work, index) || has_grace(&work, line, index) ||
-        muta_passage_note(call->in, index)->ornament || event->ornament ||
+        muta_passage_note(call->in, index)->ornament || event->ornament || event->closes ||
         (call->kept && call->kept[index]))
         return false;
     switch (args->on) {
     case ON_ACCENTED:
-        return (flags & MUTA_NOTE_ACCENTED) ||
-               (muta_passage_is_downbeat(call->in, event->onset) && !event->closes);
+        return (flags & MUTA_NOTE_ACCENTED) || muta_passage_is_downbeat(call->in, event->onset);
     case ON_STACCATO:
         return flags & MUTA_NOTE_STACCATO;
     case ON_FIRST:

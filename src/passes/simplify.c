@@ -63,7 +63,7 @@ static bool stays(const struct simplifying *simplifying, const muta_line *line, 
     const struct args *args = simplifying->call->args;
 
     return event->is_grace || event->is_cue || simplifying->work.tones[event->tone].is_fixed ||
-           event->depth >= args->depth ||
+           event->depth >= args->depth || event->closes ||
            (simplifying->call->kept && simplifying->call->kept[index]);
 }
 
@@ -114,6 +114,9 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
 
     if (event->is_grace)
         return MUTA_OK;
+    /* What ends a phrase keeps its time: what comes behind it stays, or waits for the next. */
+    if (follows && simplifying->work.events[before->event].closes)
+        return keep(simplifying, index, end);
     if (follows && !event->leans) {
         before->end = end;
         join(&before->words, (struct words){event->syllable, event->syllable});
@@ -145,6 +148,17 @@ static void end_waiting(struct simplifying *simplifying, muta_fraction until)
     simplifying->words = no_words;
 }
 
+/* What ends a phrase begins when it did: time that waits for it goes to the tone before it. */
+static void end_before(struct simplifying *simplifying, const muta_event *event)
+{
+    const struct kept *const before = last_kept(simplifying);
+
+    if (event->closes && before && muta_fraction_is_valid(simplifying->waiting) &&
+        !simplifying->work.events[before->event].closes &&
+        muta_fraction_compare(before->end, simplifying->waiting) == 0)
+        end_waiting(simplifying, event->onset);
+}
+
 static muta_status choose(struct simplifying *simplifying, const muta_line *line)
 {
     muta_fraction ended = MUTA_ZERO;
@@ -157,6 +171,7 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
         if (muta_fraction_compare(ended, event->onset) < 0)
             end_waiting(simplifying, ended);
+        end_before(simplifying, event);
         MUTA_TRY(stays(simplifying, line, i) ? keep(simplifying, i, end)
                                              : take_out(simplifying, i, end));
         ended = muta_fraction_max(ended, end);

@@ -187,6 +187,15 @@ muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone,
                               muta_passage_fifths_at(passage, tone, time), pitch, steps);
 }
 
+uint32_t muta_part_tied_flags(const muta_part *part, uint32_t note)
+{
+    uint32_t flags = 0;
+
+    for (; note < part->notes.count; note = part->notes.at[note].tied_to)
+        flags |= part->notes.at[note].flags;
+    return flags;
+}
+
 bool muta_texture_is_plain(const muta_texture *work, uint32_t index)
 {
     const muta_event *const event = &work->events[index];

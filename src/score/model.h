@@ -51,6 +51,9 @@ typedef enum {
     MUTA_NOTE_GROUP_END = 262144,
     MUTA_NOTE_STACCATO = 524288,
     MUTA_NOTE_ACCENTED = 1048576,
+    MUTA_NOTE_FERMATA = 2097152,
+    MUTA_NOTE_BREATH = 4194304, /* a breath mark or a caesura stands behind it */
+    MUTA_NOTE_CLAUSE = 8388608, /* its words end with a mark of punctuation */
 } muta_note_flag;
 
 typedef enum {

@@ -121,8 +121,8 @@ struct muta_passage {
     muta_metre metre;
     bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
-    muta_fraction slower;  /* how many times as long its values are, 1 at first */
-    bool scales_tempo;     /* the figures of its tempo marks become as much larger */
+    bool scales_tempo;     /* the figures of its tempo marks become larger with its values: */
+    muta_fraction slower;  /* how many times as long they are, 1 at first */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;
     const muta_weave *context; /* its own, or of the passage that it was made like */
@@ -176,6 +176,8 @@ int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *ton
 /* The note that bears an event's marks; of one made of nothing a blank one. Borrows: the score. */
 const muta_note *muta_passage_note(const muta_passage *passage, size_t event);
 
+/* The flags (of muta_note_flag) of a written note and of those tied to it, in one. */
+uint32_t muta_part_tied_flags(const muta_part *part, uint32_t note);
 /* Whether an event is a tone that lasts and can move: no grace note, no cue, no percussion. */
 bool muta_texture_is_plain(const muta_texture *work, uint32_t index);
 /* The line that has the tune longest, and the bass; NULL when none has. Borrows: work. */

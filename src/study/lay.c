@@ -97,6 +97,14 @@ static void lay_phrases(struct laying *laying, const muta_line *line)
     }
     if (last)
         last->closes = true;
+    /* In every voice a fermata is an end. */
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        muta_event *const event = &work->events.at[i];
+        if (!event->is_grace &&
+            (muta_part_tied_flags(&study->score->parts[line->part], event->source) &
+             MUTA_NOTE_FERMATA))
+            event->closes = true;
+    }
 }
 
 /* Which line holds most of the marked tones. */
