@@ -213,7 +213,7 @@ const muta_pass muta_pass_fragment = {
     .summary = "takes a cell and states it again, treated",
     .keeps = "the cell's rhythm, and its shape as the treatment leaves it",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_FIRST_BAR,
+    .where = MUTA_MOTIF,
     .bars = bars_of,
     .moves_time = true,
     .restates = true,

@@ -41,7 +41,7 @@ const muta_pass muta_pass_sequence = {
     .summary = "states the passage again on other steps",
     .keeps = "rhythm, and the intervals (real) or their steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_FIRST_BAR,
+    .where = MUTA_MOTIF,
     .moves_time = true,
     .restates = true,
     .changes_length = true,
