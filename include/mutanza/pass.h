@@ -69,7 +69,8 @@ typedef struct muta_pass {
     size_t param_count;
     size_t args_size;
     muta_default where; /**< what it works on when no address is given */
-    /** Of MUTA_MOTIF how many bars; NULL: one. */
+    /** How many bars from the first full one of the tune are asked for; NULL or 0: `where` holds.
+     */
     int64_t (*bars)(const void *args);
     bool moves_keys;         /**< takes `keys=` */
     bool moves_time;         /**< reorders, scales or repeats time: it runs stretch by stretch */

@@ -138,7 +138,8 @@ MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text
 typedef enum {
     MUTA_EVERYTHING,
     MUTA_TUNE,      /**< the tune; without study the top line of the first part that has pitches */
-    MUTA_MOTIF, /**< the bar of that line, or two, that it says again most often */
+    MUTA_FIRST_BAR, /**< that line's first full bar */
+    MUTA_MOTIF,     /**< the bar of that line, or two, that it says again most often */
 } muta_default;
 
 /** The region that stands for no address. @param region [out] the caller's */

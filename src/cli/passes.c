@@ -19,6 +19,7 @@ static void print_pass(const muta_pass *pass)
     static const char *const wheres[] = {
         [MUTA_EVERYTHING] = "everything",
         [MUTA_TUNE] = "the tune",
+        [MUTA_FIRST_BAR] = "the first full bar of the tune",
         [MUTA_MOTIF] = "the tune's best motif",
     };
     const muta_param *common;

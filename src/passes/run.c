@@ -465,6 +465,13 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
     return muta_score_sign(score, chain->text, seed);
 }
 
+/* Bars that are counted are counted from the first. */
+static muta_default where_of(const muta_link *first)
+{
+    return first->pass->bars && first->pass->bars(first->args) > 0 ? MUTA_FIRST_BAR
+                                                                   : first->pass->where;
+}
+
 static muta_status find_region(const muta_chain *chain, const muta_score *score,
                                muta_region **region, muta_diags *diags)
 {
@@ -474,7 +481,7 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
     for (size_t i = 0; i < chain->links.count; i++)
         moves_time = moves_time || chain->links.at[i].pass->moves_time;
     MUTA_TRY(first->common.where ? muta_region_parse(score, first->common.where, region, diags)
-                                 : muta_study_default(score, first->pass->where, region));
+                                 : muta_study_default(score, where_of(first), region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));
     if (moves_time && muta_region_take_groups(score, *region))

@@ -553,7 +553,7 @@ muta_status muta_region_default(const muta_score *score, muta_default what, muta
     if (what == MUTA_EVERYTHING)
         return muta_region_parse(score, NULL, region, NULL);
     find_tune(score, &range, &bar);
-    if (what == MUTA_MOTIF) {
+    if (what == MUTA_FIRST_BAR || what == MUTA_MOTIF) {
         const muta_bar *const of = &score->bars[bar];
         /* A pick-up is no bar to work with. */
         if (bar + 1 < score->bar_count && muta_fraction_compare(of->length, of->metre.length) < 0)

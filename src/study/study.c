@@ -130,6 +130,18 @@ static void release(muta_study *study)
     muta_arena_clear(&study->arena);
 }
 
+/* The first bar from where a line has the tune that is full, and in which it sounds. */
+static uint32_t first_full_bar(const muta_study *study, const muta_lead *lead)
+{
+    for (size_t i = 0; i < study->tune.count; i++) {
+        const muta_heard_tone *const tone = muta_study_tone(study, i);
+        const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, tone->from);
+        if (tone->line == lead->line && bar->offset == 0)
+            return bar->index;
+    }
+    return muta_heard_bar_at(&study->heard, lead->from)->index;
+}
+
 static muta_status find_default(const muta_study *study, muta_default what, muta_region **region)
 {
     const muta_lead *const lead = muta_tune_longest(study);
@@ -143,7 +155,11 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
     *strchr(address, ':') = '\0';
     if (what == MUTA_MOTIF && !muta_motif_find(study, lead->line, &from, &to))
         return muta_region_default(study->score, what, region);
-    if (what == MUTA_MOTIF)
+    if (what == MUTA_FIRST_BAR) {
+        from = first_full_bar(study, lead);
+        to = from + 1;
+    }
+    if (what != MUTA_TUNE)
         (void)snprintf(address + strlen(address), sizeof address - strlen(address), ":#%u-#%u",
                        from + 1, to);
     return muta_region_parse(study->score, address, region, NULL);
