@@ -146,8 +146,8 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
 {
     const muta_lead *const lead = muta_tune_longest(study);
     char address[96];
-    uint32_t from;
-    uint32_t to;
+    uint32_t from = 0;
+    uint32_t to = 1;
 
     if (!lead)
         return muta_region_default(study->score, what, region);
