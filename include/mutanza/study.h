@@ -27,7 +27,7 @@ MUTA_API muta_status muta_study_new(const muta_score *score, const muta_study_re
 MUTA_API void muta_study_free(muta_study *study);
 /**
  * What a pass works on without an address: the line that has the tune longest, over its whole
- * length, or its best motif; everything for MUTA_EVERYTHING.
+ * length, its first full bar, or its best motif; everything for MUTA_EVERYTHING.
  * @param region  [out] the caller's
  * @return MUTA_OK or MUTA_E_MEMORY
  */

@@ -356,40 +356,39 @@ static const muta_placement *cut_end(const muta_rewriting *rewriting, const muta
     return best;
 }
 
-/* Of the placements of a note in one statement the first behind a moment; without one the last of
- * all, where time is turned round; NULL when there is none. */
-static const muta_placement *next_of(const muta_rewriting *rewriting, uint32_t note,
-                                     const muta_placement *than)
+/* Of the placements of a note in the statement of another, the nearest behind that, or before it;
+ * NULL when there is none. */
+static const muta_placement *nearest(const muta_rewriting *rewriting, uint32_t note,
+                                     const muta_placement *than, bool is_behind)
 {
-    const muta_placement *before = NULL;
-    const muta_placement *behind = NULL;
+    const muta_placement *best = NULL;
 
     for (const muta_placement *of = placement_of(rewriting, note);
-         of < end_of(rewriting) && of->note == note; of++) {
-        const muta_placement **const found =
-            muta_fraction_compare(of->at, than->at) > 0 ? &behind : &before;
+         of < end_of(rewriting) && of->note == note; of++)
         if (of->statement == than->statement &&
-            (!*found || (found == &behind && muta_fraction_compare(of->at, behind->at) < 0) ||
-             (found == &before && muta_fraction_compare(of->at, before->at) > 0)))
-            *found = of;
-    }
-    return behind ? behind : before;
+            (muta_fraction_compare(of->at, than->at) > 0) == is_behind && of != than &&
+            (!best || (muta_fraction_compare(of->at, best->at) < 0) == is_behind))
+            best = of;
+    return best;
+}
+
+/* Where a span that begins with a placement ends: behind it, or before it where time is turned. */
+static const muta_placement *partner(const muta_rewriting *rewriting, uint32_t note,
+                                     const muta_placement *of)
+{
+    const muta_placement *const behind = nearest(rewriting, note, of, true);
+
+    return behind ? behind : nearest(rewriting, note, of, false);
 }
 
 /* Whether the same note was struck before in this statement, and its span goes on: what is said
  * again in one statement, as figures are, has one span until its other end comes. */
 static bool is_under_way(const muta_rewriting *rewriting, const muta_placement *of, uint32_t to)
 {
-    for (const muta_placement *other = placement_of(rewriting, of->note);
-         other < end_of(rewriting) && other->note == of->note; other++) {
-        if (other->statement != of->statement || muta_fraction_compare(other->at, of->at) >= 0)
-            continue;
-        const muta_placement *const stop = next_of(rewriting, to, other);
-        if (!stop || muta_fraction_compare(stop->at, other->at) <= 0 ||
-            muta_fraction_compare(stop->at, of->at) > 0)
-            return true;
-    }
-    return false;
+    const muta_placement *const before = nearest(rewriting, of->note, of, false);
+    const muta_placement *const stop = before ? nearest(rewriting, to, before, true) : NULL;
+
+    return before && !(stop && muta_fraction_compare(stop->at, of->at) <= 0);
 }
 
 /*
@@ -405,7 +404,7 @@ static muta_status hang_inside(muta_rewriting *rewriting, const muta_tone_span *
 
     for (const muta_placement *a = placement_of(rewriting, from);
          a < end_of(rewriting) && a->note == from; a++) {
-        const muta_placement *b = next_of(rewriting, to, a);
+        const muta_placement *b = partner(rewriting, to, a);
         if (a == done || is_under_way(rewriting, a, to))
             continue;
         if (!b)

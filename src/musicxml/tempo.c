@@ -228,6 +228,11 @@ static uint32_t bar_behind(const muta_plan *plan, const muta_passage *passage)
     return bar;
 }
 
+static bool is_changed(muta_fraction by)
+{
+    return muta_fraction_compare(by, muta_fraction_of(1, 1)) != 0;
+}
+
 muta_status muta_tempo_put(muta_score *score, const muta_plan *plan, const muta_passage *passage,
                            muta_diags *diags)
 {
@@ -235,16 +240,15 @@ muta_status muta_tempo_put(muta_score *score, const muta_plan *plan, const muta_
     const muta_moment start = {from, MUTA_ALL_STAVES, MUTA_ZERO};
 
     if (!passage->is_everything || from == MUTA_NO_BAR ||
-        muta_fraction_compare(passage->slower, muta_fraction_of(1, 1)) == 0)
+        !(is_changed(passage->slower) || is_changed(passage->faster)))
         return MUTA_OK;
     const uint32_t to = bar_behind(plan, passage);
     if (!is_said(tempo_before(score, to)))
         return MUTA_OK;
-    if (passage->scales_tempo)
-        return scale_marks(score, from, to, passage->slower);
-    muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, start),
-                  "the tempo mark keeps its figure, so that the music sounds %s; tempo=scale "
-                  "scales it",
-                  passage->slower.top > passage->slower.bottom ? "slower" : "faster");
-    return MUTA_OK;
+    if (is_changed(passage->slower))
+        muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, start),
+                      "the tempo mark keeps its figure, so that the music sounds %s; tempo=scale "
+                      "scales it",
+                      passage->slower.top > passage->slower.bottom ? "slower" : "faster");
+    return is_changed(passage->faster) ? scale_marks(score, from, to, passage->faster) : MUTA_OK;
 }

@@ -204,7 +204,7 @@ static int64_t bars_of(const void *args)
 {
     const struct args *const of = args;
 
-    return of->bars.is_given ? of->bars.last : 0;
+    return of->bars.is_given ? of->bars.last : of->notes.is_given ? 1 : 0;
 }
 
 const muta_pass muta_pass_fragment = {

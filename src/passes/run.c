@@ -465,7 +465,7 @@ static muta_status splice(const muta_chain *chain, struct work *work, muta_score
     return muta_score_sign(score, chain->text, seed);
 }
 
-/* Bars that are counted are counted from the first. */
+/* Bars and notes that are counted are counted from the first full bar. */
 static muta_default where_of(const muta_link *first)
 {
     return first->pass->bars && first->pass->bars(first->args) > 0 ? MUTA_FIRST_BAR

@@ -650,7 +650,7 @@ muta_status muta_passage_lift(const muta_score *score, const muta_region *region
     lift.passage->context = &lift.passage->own_context;
     lift.passage->first = &lift.passage->work;
     lift.passage->made_part = MUTA_NO_PART;
-    lift.passage->slower = muta_fraction_of(1, 1);
+    lift.passage->slower = lift.passage->faster = muta_fraction_of(1, 1);
     const muta_status status = lift_all(&lift, diags);
     if (status != MUTA_OK) {
         muta_passage_free(lift.passage);

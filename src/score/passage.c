@@ -33,7 +33,7 @@ muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passa
     made->metre = like->metre;
     made->is_forced = like->is_forced;
     made->slower = like->slower;
-    made->scales_tempo = like->scales_tempo;
+    made->faster = like->faster;
     made->keys_by = like->keys_by;
     made->context = like->context;
     made->first = like->first;
@@ -461,10 +461,11 @@ muta_fraction muta_statement_place(const muta_statement *statement, muta_fractio
 
 void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales)
 {
-    by = muta_fraction_multiply(passage->slower, by);
+    muta_fraction *const of = scales ? &passage->faster : &passage->slower;
+
+    by = muta_fraction_multiply(*of, by);
     if (muta_fraction_is_valid(by))
-        passage->slower = by;
-    passage->scales_tempo = passage->scales_tempo || scales;
+        *of = by;
 }
 
 muta_status muta_passage_scale(muta_passage *passage, muta_fraction by)

@@ -121,8 +121,8 @@ struct muta_passage {
     muta_metre metre;
     bool is_tail;          /* what stands behind a cut: it moves with all its staves hold */
     bool is_forced;        /* for tests: every tone is written anew, wherever it stands */
-    bool scales_tempo;     /* the figures of its tempo marks become larger with its values: */
-    muta_fraction slower;  /* how many times as long they are, 1 at first */
+    muta_fraction slower;  /* how many times as long its values are at the same tempo marks */
+    muta_fraction faster;  /* by how much the figures of its tempo marks are scaled */
     muta_interval keys_by; /* what passes added to the keys and chord symbols */
     muta_weave work;
     const muta_weave *context; /* its own, or of the passage that it was made like */

@@ -13,7 +13,7 @@ enum {
     PLACES = 4,        /* more count no more */
     EACH_BAR_LATER = 150,
     SECOND_BAR = 500,
-    HANGS_OVER = 1500 /* a tone comes in from the bar before */
+    BEGINS_LATE = 1500 /* behind its bar line: what came over that would be cut off */
 };
 
 /* The tones of the tune, from `first` up to `end`, that begin in some bars. */
@@ -90,8 +90,8 @@ static bool has_steps_of(const muta_study *study, const struct cell *a, const st
     return true;
 }
 
-/* Whether all its time but an up-beat at its end is filled by a tone that begins with it. */
-static bool hangs_over(const muta_study *study, const struct cell *cell)
+/* Whether its first tone begins behind its bar line, with a rest before it or a tone held over. */
+static bool begins_late(const muta_study *study, const struct cell *cell)
 {
     return muta_study_tone(study, cell->first)->from > cell->from;
 }
@@ -109,10 +109,10 @@ static int64_t merit_of(const muta_study *study, uint32_t line, size_t nth, size
         merit += has_steps_of(study, cell, &other) ? SAME_STEPS : SAME_RHYTHM;
         places++;
     }
-    return merit - (hangs_over(study, cell) ? HANGS_OVER : 0) - (int64_t)(bars - 1) * SECOND_BAR;
+    return merit - (begins_late(study, cell) ? BEGINS_LATE : 0) - (int64_t)(bars - 1) * SECOND_BAR;
 }
 
-bool muta_motif_find(const muta_study *study, uint32_t line, uint32_t *from, uint32_t *to)
+void muta_motif_find(const muta_study *study, uint32_t line, uint32_t *from, uint32_t *to)
 {
     enum {
         FARTHEST = 24 /* full bars of the tune that are looked at: a motif is heard early */
@@ -137,5 +137,4 @@ bool muta_motif_find(const muta_study *study, uint32_t line, uint32_t *from, uin
         *from = bar_at(study, i)->index;
         *to = bar_at(study, i + bars - 1)->index + 1;
     }
-    return best > INT64_MIN;
 }

@@ -146,19 +146,17 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
 {
     const muta_lead *const lead = muta_tune_longest(study);
     char address[96];
-    uint32_t from = 0;
-    uint32_t to = 1;
+    uint32_t from;
+    uint32_t to;
 
     if (!lead)
         return muta_region_default(study->score, what, region);
     muta_lead_print(study, lead, address, sizeof address);
     *strchr(address, ':') = '\0';
-    if (what == MUTA_MOTIF && !muta_motif_find(study, lead->line, &from, &to))
-        return muta_region_default(study->score, what, region);
-    if (what == MUTA_FIRST_BAR) {
-        from = first_full_bar(study, lead);
-        to = from + 1;
-    }
+    from = first_full_bar(study, lead);
+    to = from + 1;
+    if (what == MUTA_MOTIF)
+        muta_motif_find(study, lead->line, &from, &to);
     if (what != MUTA_TUNE)
         (void)snprintf(address + strlen(address), sizeof address - strlen(address), ":#%u-#%u",
                        from + 1, to);

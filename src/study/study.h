@@ -115,9 +115,9 @@ muta_status muta_keys_find(muta_study *study) MUTA_CHECK;
 muta_status muta_nonchords_find(muta_study *study) MUTA_CHECK;
 /*
  * The bars of the score, `from` up to `to`, that hold the best motif of a line that has the tune;
- * false when none has three tones.
+ * where none has three tones they stay as they were given.
  */
-bool muta_motif_find(const muta_study *study, uint32_t line, uint32_t *from, uint32_t *to);
+void muta_motif_find(const muta_study *study, uint32_t line, uint32_t *from, uint32_t *to);
 muta_status muta_phrases_find(muta_study *study) MUTA_CHECK;
 muta_status muta_skeleton_find(muta_study *study) MUTA_CHECK;
 /* How far a reduction keeps each of a melody's tones, which are tones of `heard`. */

@@ -107,6 +107,8 @@ tempos=$(grep -o 'sound tempo="[^"]*"\|<per-minute>[^<]*' "$out" | tr '\n' ' ')
 if [ "$tempos" = '<per-minute>66.5 sound tempo="66.5" <per-minute>133 sound tempo="133" <per-minute>66.5 sound tempo="66.5" ' ]; then right; else wrong "tempo marks are $tempos"; fi
 expect 0 'changed' vary "$in" diminish by=3/2 tempo=scale -o "$out"
 if grep -q '<per-minute>44.33<' "$out"; then right; else wrong "a tempo is not scaled to 44.33"; fi
+expect 0 'tempo mark keeps its figure' vary "$in" augment then augment tempo=scale -o "$out"
+if grep -q '<per-minute>133<' "$out"; then right; else wrong "a tempo that one pass kept is scaled by the other's ratio too"; fi
 
 # A repeat in the middle of what would be one bar cuts it, and the line says so.
 repeat='<barline location="right"><repeat direction="backward"/></barline>'

@@ -115,7 +115,7 @@ static const char *line_of(size_t nth, uint64_t *seed, char *text, size_t room)
         "transpose by=A4 kind=tonal",
         "retrograde where=*",
         "augment by=3/2",
-        "diminish where=1",
+        "diminish where=1 tempo=scale",
         "sequence where=1:#1 others=repeat",
         "invert where=1:#1.2-#2 | rotate of=all",
         "fragment notes=2-3 as=thicken times=3",

@@ -134,12 +134,9 @@ for (const name of readdirSync(join(corpus, 'chorales')).filter((one) => one.end
   const wanted = startsBehind(parts(xml)[0]);
   if (wanted.length < 2) continue;
   const voices = strip(xml);
-  let nth = 0;
-  const alone = voices.replace(/<part-group[\s\S]*?(\/>|<\/part-group>)/g, '').replace(/<(score-part|part) id="[^"]*">[\s\S]*?<\/\1>/g, (text, tag) => {
-    if (tag === 'part' && nth >= 0) nth = -1; // the list is over
-    else if (nth < 0 ? tag === 'part' : nth++ > 0) return '';
-    return text;
-  });
+  const seen = { 'score-part': 0, part: 0 };
+  const alone = voices.replace(/<part-group[\s\S]*?(\/>|<\/part-group>)/g, '')
+    .replace(/<(score-part|part) id="[^"]*">[\s\S]*?<\/\1>/g, (text, tag) => seen[tag]++ > 0 ? '' : text);
   for (const [kind, text] of [['voices', voices], ['alone', alone]]) {
     const file = join(folder, 'chorale.musicxml');
     writeFileSync(file, text);
