@@ -58,6 +58,40 @@ const char *muta_text_decimal(const char *at, muta_fraction *value)
     return at;
 }
 
+bool muta_text_number(muta_text text, muta_fraction *value)
+{
+    char copy[40];
+
+    if (text.length == 0 || text.length >= sizeof copy)
+        return false;
+    memcpy(copy, text.at, text.length);
+    copy[text.length] = '\0';
+    const char *const end = muta_text_decimal(copy, value);
+    return end && *end == '\0';
+}
+
+bool muta_text_print_number(muta_fraction value, char *text)
+{
+    enum {
+        MILLIONTHS = 1000000
+    };
+    const muta_fraction all = muta_fraction_scale(value, MILLIONTHS);
+
+    if (!muta_fraction_is_valid(all) || all.bottom != 1)
+        return false;
+    const int64_t size = all.top < 0 ? -all.top : all.top;
+    *text = '-';
+    text += all.top < 0;
+    text += strlen(muta_text_print(size / MILLIONTHS, text));
+    int64_t left = size % MILLIONTHS;
+    if (left > 0)
+        *text++ = '.';
+    for (; left > 0; left = left * 10 % MILLIONTHS)
+        *text++ = (char)('0' + left * 10 / MILLIONTHS);
+    *text = '\0';
+    return true;
+}
+
 bool muta_text_begins(const char *text, const char *start)
 {
     for (; *start; text++, start++)

@@ -14,33 +14,15 @@ static const muta_name counted_leaves[] = {N_DIVISIONS, N_DURATION, N_OFFSET};
 static const muta_name counted_attributes[] = {
     N_DIVISIONS, N_ATTACK, N_RELEASE, N_MAKE_TIME, N_BEZIER_OFFSET, N_BEZIER_OFFSET2, N_OFFSET};
 
-/* The number, times the factor, as text: whole numbers as such, others with their decimals. */
-static bool multiplied(const char *at, size_t length, int64_t factor, char *text, size_t room)
+/* The number, times the factor, as text. @param text  for 32 characters */
+static bool multiplied(muta_text number, int64_t factor, char *text)
 {
-    char number[40];
     muta_fraction value;
 
-    if (length == 0 || length >= sizeof number)
-        return false;
-    memcpy(number, at, length);
-    number[length] = '\0';
-    const char *const end = muta_text_decimal(number, &value);
-    if (!end || *end)
+    if (!muta_text_number(number, &value))
         return false;
     value = muta_fraction_scale(value, factor);
-    if (!muta_fraction_is_valid(value))
-        return false;
-    if (value.bottom == 1) {
-        (void)snprintf(text, room, "%" PRId64, value.top);
-        return true;
-    }
-    const muta_fraction millionths = muta_fraction_scale(value, 1000000);
-    if (millionths.bottom != 1)
-        return false;
-    const int64_t size = millionths.top < 0 ? -millionths.top : millionths.top;
-    (void)snprintf(text, room, "%s%" PRId64 ".%06" PRId64, millionths.top < 0 ? "-" : "",
-                   size / 1000000, size % 1000000);
-    return true;
+    return muta_fraction_is_valid(value) && muta_text_print_number(value, text);
 }
 
 static bool is_among(muta_name name, const muta_name *names, size_t count)
@@ -58,7 +40,7 @@ static muta_status multiply_node(muta_tree *tree, muta_node node, int64_t factor
 
     if (is_among(name, counted_leaves, MUTA_LENGTH(counted_leaves))) {
         const muta_text leaf = muta_tree_leaf(tree, node);
-        if (multiplied(leaf.at, leaf.length, factor, text, sizeof text))
+        if (multiplied(leaf, factor, text))
             MUTA_TRY(muta_tree_set_text(tree, node, text));
     }
     for (uint32_t i = 0; i < muta_tree_at(tree, node)->attribute_count; i++) {
@@ -66,7 +48,7 @@ static muta_status multiply_node(muta_tree *tree, muta_node node, int64_t factor
             muta_tree_attribute_at(tree, muta_tree_at(tree, node)->attributes + i);
         const char *const value = muta_tree_string_at(tree, attribute->value);
         if (is_among(attribute->name, counted_attributes, MUTA_LENGTH(counted_attributes)) &&
-            multiplied(value, strlen(value), factor, text, sizeof text))
+            multiplied((muta_text){value, strlen(value)}, factor, text))
             MUTA_TRY(muta_tree_set_attribute(tree, node, attribute->name, text));
     }
     for (muta_node child = muta_tree_first(tree, node); child; child = muta_tree_next(tree, child))

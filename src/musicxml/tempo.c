@@ -19,46 +19,23 @@ enum {
 /* The figure of a mark, as "84" or "66.5"; false for words and ranges, which stay. */
 static bool read_figure(muta_text said, muta_fraction *figure)
 {
-    const muta_text trimmed = muta_text_trim(said);
-    char text[32] = "";
-
-    if (trimmed.length == 0 || trimmed.length >= sizeof text)
-        return false;
-    memcpy(text, trimmed.at, trimmed.length);
-    const char *const end = muta_text_decimal(text, figure);
-    return end && *end == '\0' && figure->top > 0 &&
+    return muta_text_number(muta_text_trim(said), figure) && figure->top > 0 &&
            muta_fraction_compare(*figure, muta_fraction_of(FASTEST, 1)) < 0;
 }
 
-static const char *print_figure(muta_fraction figure, char *text)
-{
-    const int64_t all = (figure.top * HUNDREDTHS + figure.bottom / 2) / figure.bottom;
-    char *end;
-
-    muta_text_print(all / HUNDREDTHS, text);
-    if (all % HUNDREDTHS == 0)
-        return text;
-    end = text + strlen(text);
-    *end++ = '.';
-    *end++ = (char)('0' + all % HUNDREDTHS / 10);
-    if (all % 10 != 0)
-        *end++ = (char)('0' + all % 10);
-    *end = '\0';
-    return text;
-}
-
-/* The figure times `by`; what cannot be read or would be beyond reason stays. */
+/* The figure times `by`, in hundredths at the finest. @param text  for 32 characters */
 static bool scale_figure(muta_text was, muta_fraction by, char *text)
 {
     muta_fraction figure;
 
     if (!read_figure(was, &figure))
         return false;
-    figure = muta_fraction_multiply(figure, by);
-    if (!muta_fraction_is_valid(figure) || figure.top > INT64_MAX / HUNDREDTHS / 2)
+    figure = muta_fraction_multiply(figure, muta_fraction_scale(by, HUNDREDTHS));
+    if (!muta_fraction_is_valid(figure))
         return false;
-    print_figure(figure, text);
-    return true;
+    const int64_t left = figure.top % figure.bottom;
+    const int64_t hundredths = figure.top / figure.bottom + (left >= figure.bottom - left);
+    return muta_text_print_number(muta_fraction_of(hundredths, HUNDREDTHS), text);
 }
 
 static muta_node figure_of(const muta_tree *tree, muta_node metronome)
@@ -136,7 +113,7 @@ static bool says_at_start(const muta_score *score, uint32_t bar)
 static muta_status scale_sound(muta_tree *tree, muta_node sound, muta_fraction by)
 {
     const char *const was = sound ? muta_tree_attribute(tree, sound, N_TEMPO) : NULL;
-    char text[40];
+    char text[32];
 
     return was && scale_figure((muta_text){was, strlen(was)}, by, text)
                ? muta_tree_set_attribute(tree, sound, N_TEMPO, text)
@@ -146,7 +123,7 @@ static muta_status scale_sound(muta_tree *tree, muta_node sound, muta_fraction b
 static muta_status scale_metronome(muta_tree *tree, muta_node metronome, muta_fraction by)
 {
     const muta_node leaf = metronome ? figure_of(tree, metronome) : 0;
-    char text[40];
+    char text[32];
 
     return leaf && scale_figure(muta_tree_leaf(tree, leaf), by, text)
                ? muta_tree_set_text(tree, leaf, text)

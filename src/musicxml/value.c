@@ -2,23 +2,12 @@
 #include "musicxml/build.h"
 #include <string.h>
 
-enum {
-    LONGEST = 40
-};
-
 /* The number that a leaf holds. */
 static bool leaf_number(const muta_tree *tree, muta_node leaf, muta_fraction *number)
 {
-    char text[LONGEST];
     muta_fraction found;
-    const muta_text view = muta_tree_leaf(tree, leaf);
 
-    if (view.length == 0 || view.length >= LONGEST)
-        return false;
-    memcpy(text, view.at, view.length);
-    text[view.length] = '\0';
-    const char *const end = muta_text_decimal(text, &found);
-    if (!end || *end || !muta_fraction_is_valid(found))
+    if (!muta_text_number(muta_tree_leaf(tree, leaf), &found) || !muta_fraction_is_valid(found))
         return false;
     *number = found;
     return true;

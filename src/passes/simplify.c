@@ -52,6 +52,7 @@ struct simplifying {
     muta_arena arena;
     MUTA_VEC(struct kept) kept;
     muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
+    uint32_t waiter;       /* the event that was taken out there */
     struct words words;    /* that wait with it */
     size_t lost;           /* syllables that lost their tone */
 };
@@ -126,8 +127,10 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
     if (!follows && !event->leans && !muta_fraction_is_valid(simplifying->waiting))
         return keep(simplifying, index, end);
     join(&simplifying->words, (struct words){event->syllable, event->syllable});
-    if (!muta_fraction_is_valid(simplifying->waiting))
+    if (!muta_fraction_is_valid(simplifying->waiting)) {
         simplifying->waiting = event->onset;
+        simplifying->waiter = index;
+    }
     return MUTA_OK;
 }
 
@@ -148,15 +151,23 @@ static void end_waiting(struct simplifying *simplifying, muta_fraction until)
     simplifying->words = no_words;
 }
 
-/* What ends a phrase begins when it did: time that waits for it goes to the tone before it. */
-static void end_before(struct simplifying *simplifying, const muta_event *event)
+/* What ends a phrase begins when it did: time that waits for it goes to the tone before it, or to
+ * the first of those that were taken out. */
+static muta_status end_before(struct simplifying *simplifying, const muta_event *event)
 {
     const struct kept *const before = last_kept(simplifying);
+    const struct words words = simplifying->words;
 
-    if (event->closes && before && muta_fraction_is_valid(simplifying->waiting) &&
-        !simplifying->work.events[before->event].closes &&
-        muta_fraction_compare(before->end, simplifying->waiting) == 0)
+    if (!event->closes || event->is_grace || !muta_fraction_is_valid(simplifying->waiting))
+        return MUTA_OK;
+    if (before && !simplifying->work.events[before->event].closes &&
+        muta_fraction_compare(before->end, simplifying->waiting) == 0) {
         end_waiting(simplifying, event->onset);
+        return MUTA_OK;
+    }
+    MUTA_TRY(keep(simplifying, simplifying->waiter, event->onset));
+    last_kept(simplifying)->words = words;
+    return MUTA_OK;
 }
 
 static muta_status choose(struct simplifying *simplifying, const muta_line *line)
@@ -171,7 +182,7 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
         if (muta_fraction_compare(ended, event->onset) < 0)
             end_waiting(simplifying, ended);
-        end_before(simplifying, event);
+        MUTA_TRY(end_before(simplifying, event));
         MUTA_TRY(stays(simplifying, line, i) ? keep(simplifying, i, end)
                                              : take_out(simplifying, i, end));
         ended = muta_fraction_max(ended, end);

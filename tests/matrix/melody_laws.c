@@ -81,10 +81,13 @@ static bool keeps_goals(const muta_passage *theme, const muta_passage *varied,
     return event->depth == 0 || sounds(&varied->work, tone, event->onset, just_behind);
 }
 
-/* The skeleton is there, each of its tones in the time that it had and no shorter. */
+/* The skeleton is there, each of its tones in the time that it had and no shorter; what closes a
+ * phrase is as it was. */
 static bool keeps_skeleton(const muta_passage *theme, const muta_passage *varied,
                            const muta_event *event)
 {
+    if (event->closes && !same_event(&varied->work, event))
+        return false;
     if (event->depth == 0)
         return true;
     for (size_t i = 0; i < varied->work.events.count; i++) {
