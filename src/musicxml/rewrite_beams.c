@@ -71,7 +71,12 @@ static bool stays(const muta_rewriting *rewriting, uint32_t index)
         const muta_note *const of = &part->notes.at[i];
         if (of->bar > bar + 1)
             break;
-        if (!is_in_voice(of, &part->notes.at[index]) || (of->flags & MUTA_NOTE_REST))
+        if (!is_in_voice(of, &part->notes.at[index]))
+            continue;
+        /* A rest is written anew, without the beams that it bore. */
+        if ((of->flags & MUTA_NOTE_REST) && (of->flags & MUTA_NOTE_BEAMED))
+            return false;
+        if (of->flags & MUTA_NOTE_REST)
             continue;
         if (!(of->flags & MUTA_NOTE_BEAMED) || (i > first && (of->flags & MUTA_NOTE_BEAM_BEGIN)))
             break;

@@ -106,12 +106,21 @@ static bool has_long_upbeat(const muta_passage *passage)
            !muta_passage_is_downbeat(passage, muta_statement_place(first, downbeat));
 }
 
-/* Signatures and bar lines stay where they are when time moves. */
+/* Whether signatures go with the bars: those of all parts, unless time is turned round. */
+static bool takes_signatures(const muta_passage *passage)
+{
+    for (size_t i = 0; i < passage->map.count; i++)
+        if (passage->map.at[i].is_mirrored)
+            return false;
+    return passage->is_regridded;
+}
+
+/* Elsewhere signatures and bar lines stay where they are when time moves. */
 static void warn_of_grid(const muta_passage *passage, muta_diags *diags)
 {
     if (passage->map.count == 0 || muta_passage_keeps_time(passage))
         return;
-    if (has_signature_inside(passage))
+    if (has_signature_inside(passage) && !takes_signatures(passage))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(passage->score, NULL, passage->from),
                       "the key or metre changes inside the passage, and stays where it changes "
                       "while the tones move");

@@ -368,7 +368,7 @@ static void assign_bars(struct walk *walk, size_t first)
     for (size_t i = first; i < count; i++) {
         uint32_t before = end;
         for (size_t j = count; j > i + 1; j--)
-            if (bars[j - 1].old != MUTA_NO_BAR && bars[j - 1].old > next)
+            if (bars[j - 1].old != MUTA_NO_BAR && bars[j - 1].old >= next)
                 before = bars[j - 1].old;
         if (i == first || bars[i].old == MUTA_NO_BAR || bars[i].old < next)
             bars[i].old = next < before || i == first ? next : MUTA_NO_BAR;
@@ -391,12 +391,15 @@ static muta_status lay_stretch(struct walk *walk, size_t nth)
     walk->wanted = MUTA_NO_BAR;
     muta_fraction at = walk->open;
     for (size_t row = 0; row < passage->map.count;) {
+        /* A run is one of this stretch: what goes on from the one before begins here anew. */
+        if (muta_fraction_compare(passage->map.at[row].at, at) < 0 ||
+            muta_fraction_compare(passage->map.at[row].at, walk->end) >= 0) {
+            row++;
+            continue;
+        }
         struct run run = run_at(walk, row);
         row += run.count;
         const muta_fraction ends = end_of(&run.first[run.count - 1]);
-        if (muta_fraction_compare(run.first->at, at) < 0 ||
-            muta_fraction_compare(run.first->at, walk->end) >= 0)
-            continue;
         MUTA_TRY(fill_to(walk, at, run.first->at));
         run.is_first = is_first && muta_fraction_compare(run.first->at, walk->stretch->onset) == 0;
         is_first = false;

@@ -214,6 +214,9 @@ muta_status muta_passage_add_stretch(muta_passage *passage, size_t nth, const mu
     of->onset = onset;
     of->length = stretch->length;
     passage->next_id = stretch->next_id > passage->next_id ? stretch->next_id : passage->next_id;
+    /* A pass makes the values of all stretches longer alike. */
+    passage->slower = stretch->slower;
+    passage->faster = stretch->faster;
     return muta_passage_append(passage, stretch, onset, NULL);
 }
 

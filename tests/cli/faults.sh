@@ -112,6 +112,24 @@ if grep -q '<per-minute>133<' "$out"; then right; else wrong "a tempo that one p
 
 # A repeat in the middle of what would be one bar cuts it, and the line says so.
 repeat='<barline location="right"><repeat direction="backward"/></barline>'
-score "$(part P1 "<measure number=\"1\">$first$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$note$repeat</measure><measure number=\"4\">$note</measure><measure number=\"5\">$note</measure>")"
+score "$(part P1 "<measure number=\"1\">$first$faster$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$note$repeat</measure><measure number=\"4\">$note</measure><measure number=\"5\">$note</measure>")"
 expect 0 'falls inside a bar' vary "$in" diminish -o "$out"
+expect 0 'tempo mark keeps its figure' vary "$in" augment -o "$out"
+expect 0 'changed' vary "$in" augment tempo=scale -o "$out"
+tempos=$(grep -o '<per-minute>[^<]*' "$out" | tr '\n' ' ')
+if [ "$tempos" = '<per-minute>133 ' ]; then right; else wrong "beside a repeat tempo marks are $tempos"; fi
+
+# Behind a repeat a pick-up stays one: as long again, and the bars behind it are full.
+up='<note><pitch><step>G</step><octave>4</octave></pitch><duration>1</duration><type>quarter</type></note>'
+three=$(printf %s "$note" | sed 's/>4<\/duration/>3<\/duration/; s/<type>whole<\/type>/<type>half<\/type><dot\/>/')
+score "$(part P1 "<measure number=\"0\" implicit=\"yes\">$first$up</measure><measure number=\"1\">$note</measure><measure number=\"2\">$three$repeat</measure><measure number=\"X1\" implicit=\"yes\">$up</measure><measure number=\"3\">$note</measure><measure number=\"4\">$three</measure>")"
+expect 0 'changed' vary "$in" augment -o "$out"
+lengths=$({ tr -d '\n' <"$out"; echo; } | sed 's/<measure /\n<measure /g' | sed -n 's/^<measure.*/&/p' | while read -r bar; do printf '%s' "$bar" | grep -o '<duration>[0-9]*' | cut -d'>' -f2 | tr '\n' '+'; printf ' '; done)
+if [ "$lengths" = '2+ 4+ 4+ 4+ 2+ 2+ 4+ 4+ 4+ 2+ ' ]; then right; else wrong "behind a repeat bars are $lengths"; fi
+# A signature inside goes with its bar, and nobody is told that it stays.
+sharp='<attributes><key><fifths>3</fifths></key></attributes>'
+score "$(part P1 "<measure number=\"1\">$first$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$sharp$note</measure><measure number=\"4\">$note</measure>")"
+expect 0 'changed$' vary "$in" augment -o "$out"
+at=$({ tr -d '\n' <"$out"; echo; } | sed 's/<measure /\n<measure /g' | grep '^<measure' | grep -n '<fifths>3' | cut -d: -f1)
+if [ "$at" = 5 ]; then right; else wrong "the signature of bar 3 stands in bar $at"; fi
 finish
