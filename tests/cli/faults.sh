@@ -129,7 +129,7 @@ if [ "$lengths" = '2+ 4+ 4+ 4+ 2+ 2+ 4+ 4+ 4+ 2+ ' ]; then right; else wrong "be
 # A signature inside goes with its bar, and nobody is told that it stays.
 sharp='<attributes><key><fifths>3</fifths></key></attributes>'
 score "$(part P1 "<measure number=\"1\">$first$note</measure><measure number=\"2\">$note</measure><measure number=\"3\">$sharp$note</measure><measure number=\"4\">$note</measure>")"
-expect 0 'changed$' vary "$in" augment -o "$out"
+expect 0 'bars added$' vary "$in" augment -o "$out"
 at=$({ tr -d '\n' <"$out"; echo; } | sed 's/<measure /\n<measure /g' | grep '^<measure' | grep -n '<fifths>3' | cut -d: -f1)
 if [ "$at" = 5 ]; then right; else wrong "the signature of bar 3 stands in bar $at"; fi
 finish
