@@ -1012,14 +1012,27 @@ static bool shows_on(const muta_part *part, const muta_voice_bar *of, uint8_t st
     return false;
 }
 
-/* A bar that is put in shows a whole rest on each staff where nothing is written. */
+/* A whole rest, or in a bar shorter than its metre the rest of its value, if there is one. */
+static muta_item silence_of(const struct cell *cell)
+{
+    const muta_plan_bar *const bar = &cell->rewriting->plan->bars.at[cell->bar];
+    const muta_metre *const metre =
+        bar->metre ? bar->metre : &cell->rewriting->score->bars[bar->like].metre;
+    muta_item item = {.from = MUTA_ZERO, .to = bar->length};
+    const bool is_short = muta_fraction_is_valid(metre->length) &&
+                          muta_fraction_compare(bar->length, metre->length) < 0;
+
+    item.is_whole_bar = !is_short || !muta_value_of(bar->length, &item.type, &item.dots);
+    return item;
+}
+
+/* A bar that is put in shows a rest on each staff where nothing is written. */
 static muta_status fill_staves(struct cell *cell)
 {
     const muta_part *const part = part_of(cell);
-    const muta_plan_bar *const bar = &cell->rewriting->plan->bars.at[cell->bar];
 
     for (uint8_t staff = 1; staff <= part->staves && staff < UINT8_MAX; staff++) {
-        const muta_item item = {.from = MUTA_ZERO, .to = bar->length, .is_whole_bar = true};
+        const muta_item item = silence_of(cell);
         muta_voice_bar rest = {.bar = cell->bar};
         bool has = false;
         bool found = false;
