@@ -96,6 +96,7 @@ static bool has_long_upbeat(const muta_passage *passage)
     const muta_statement *const first = &passage->map.at[0];
 
     if (passage->from.bar + 1 >= score->bar_count ||
+        (passage->from.onset.top == 0 && !muta_bar_is_end(score, passage->from.bar)) ||
         muta_fraction_compare(first->scale, muta_fraction_of(1, 1)) <= 0)
         return false;
     const muta_fraction start =
