@@ -1,8 +1,8 @@
 #!/bin/sh
 # run.sh: installs what is missing, builds, tests.
 #
-#   sh tests/run.sh                everything: plain, asan, tidy, format
-#   sh tests/run.sh MODE [LABEL]   one mode (plain or asan), one label of ctest
+#   sh tests/run.sh                everything: plain, asan, tsan, tidy, format
+#   sh tests/run.sh MODE [LABEL]   one mode (plain, asan or tsan), one label of ctest
 #   sh tests/run.sh matrix         every pass over every score, not only a tenth
 #   sh tests/run.sh fuzz [SECONDS] an hour of libFuzzer, or so long
 #   sh tests/run.sh tidy|format|bench
@@ -105,6 +105,7 @@ all)
     one demo sh "$top/fixtures/demo.sh"
     test_mode plain
     test_mode asan
+    test_mode tsan threads
     one fuzz test_fuzz 60
     one tidy test_tidy
     one format test_format
@@ -113,7 +114,7 @@ fuzz)
     need_build
     test_fuzz "${2:-3600}"
     ;;
-plain | asan)
+plain | asan | tsan)
     prepare
     test_mode "$1" "${2:-}"
     ;;

@@ -50,7 +50,4 @@ MUTA_API const muta_diag *muta_diags_at(const muta_diags *diags, size_t nth);
 MUTA_API void muta_diag_add(muta_diags *diags, muta_severity severity, muta_place place,
                             const char *format, ...) MUTA_PRINTF(4, 5);
 
-/** Adds all of `from`, copied, behind what is there. Either may be NULL: then nothing happens. */
-MUTA_API void muta_diags_append(muta_diags *diags, const muta_diags *from);
-
 #endif

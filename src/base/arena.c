@@ -60,22 +60,6 @@ void muta_arena_clear(muta_arena *arena)
     arena->bytes = 0;
 }
 
-void muta_arena_adopt(muta_arena *arena, muta_arena *from)
-{
-    muta_arena_chunk *first = from->last;
-
-    if (!first)
-        return;
-    while (first->before)
-        first = first->before;
-    /* Below the chunk that is being filled, so that this goes on. */
-    muta_arena_chunk **const below = arena->last ? &arena->last->before : &arena->last;
-    first->before = *below;
-    *below = from->last;
-    arena->bytes += from->bytes;
-    muta_arena_init(from);
-}
-
 /* How large the next chunk is, its head aside. */
 static size_t next_size(const muta_arena *arena)
 {

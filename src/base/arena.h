@@ -16,8 +16,6 @@ typedef struct muta_arena {
 void muta_arena_init(muta_arena *arena);
 /* Gives all of it back. */
 void muta_arena_clear(muta_arena *arena);
-/* Makes what `from` has given out `arena`'s own; `from` is empty then. */
-void muta_arena_adopt(muta_arena *arena, muta_arena *from);
 /* Zeroed bytes, aligned for any type; NULL when memory runs out. */
 void *muta_arena_take(muta_arena *arena, size_t bytes);
 /* count zeroed items of `bytes` each; NULL when memory runs out or the product overflows. */

@@ -65,20 +65,3 @@ void muta_diag_add(muta_diags *diags, muta_severity severity, muta_place place, 
     if (!diag->message)
         diags->list.count--;
 }
-
-void muta_diags_append(muta_diags *diags, const muta_diags *from)
-{
-    for (size_t i = 0; diags && from && i < from->list.count; i++) {
-        const muta_diag *const of = &from->list.at[i];
-        muta_diag *const diag = MUTA_PUSH(&diags->arena, &diags->list);
-        if (!diag)
-            return;
-        *diag = *of;
-        diag->place.part = copied(diags, of->place.part);
-        diag->place.bar = copied(diags, of->place.bar);
-        diag->message = copied(diags, of->message);
-        diag->kind = of->kind == of->message ? diag->message : of->kind;
-        if (!diag->message)
-            diags->list.count--;
-    }
-}

@@ -1,6 +1,5 @@
 /* tree.c: the nodes, names and texts of an XML document. */
 #include "base/tree.h"
-#include <assert.h>
 #include <string.h>
 
 enum {
@@ -49,8 +48,7 @@ static muta_status grow_slots(muta_tree *tree)
     tree->slots = slots;
     tree->slot_count = wanted;
     for (size_t i = 1; i < tree->strings.count; i++)
-        if (tree->strings.at[i].at)
-            *find_slot(tree, &tree->strings.at[i]) = (muta_string)i;
+        *find_slot(tree, &tree->strings.at[i]) = (muta_string)i;
     return MUTA_OK;
 }
 
@@ -59,26 +57,19 @@ static bool is_plain(const char *text)
     return text[strcspn(text, "&<>\"'\r\n\t")] == '\0';
 }
 
-/* The next id that is this tree's own; a twin has every other one. */
-static size_t own_id(const muta_tree *tree, size_t shared, size_t count)
-{
-    return tree->is_forked && (count - shared) % 2 != tree->is_twin ? count + 1 : count;
-}
-
 static muta_status add_string(muta_tree *tree, const muta_tree_string *string, muta_string *slot)
 {
-    const size_t id = own_id(tree, tree->shared_strings, tree->strings.count);
     char *const copy = muta_arena_copy_text(&tree->arena, string->at, string->length);
 
     if (!copy)
         return MUTA_E_MEMORY;
-    while (tree->strings.count <= id)
-        if (!MUTA_PUSH(&tree->index, &tree->strings))
-            return MUTA_E_MEMORY;
-    tree->strings.at[id] = *string;
-    tree->strings.at[id].at = copy;
-    tree->strings.at[id].plain = is_plain(copy);
-    *slot = (muta_string)id;
+    muta_tree_string *const added = MUTA_PUSH(&tree->index, &tree->strings);
+    if (!added)
+        return MUTA_E_MEMORY;
+    *added = *string;
+    added->at = copy;
+    added->plain = is_plain(copy);
+    *slot = (muta_string)(tree->strings.count - 1);
     return MUTA_OK;
 }
 
@@ -111,7 +102,6 @@ muta_status muta_tree_intern_name(muta_tree *tree, const char *at, size_t length
         return MUTA_OK;
     if (string == 0 || tree->names.count > UINT16_MAX)
         return MUTA_E_RANGE;
-    assert(!tree->is_forked);
     muta_string *const added = MUTA_PUSH(&tree->index, &tree->names);
     if (!added)
         return MUTA_E_MEMORY;
@@ -138,27 +128,23 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 
 void muta_tree_clear(muta_tree *tree)
 {
-    if (!tree->is_twin)
-        muta_crew_free(tree->crew);
     muta_arena_clear(&tree->arena);
     muta_arena_clear(&tree->index);
     *tree = (muta_tree){0};
 }
 
-/* Begins the next chunk that is this tree's own; no id is 0. */
+/* Begins the next chunk; no id is 0. */
 static muta_status add_chunk(muta_tree *tree, muta_tree_store *store, size_t size)
 {
-    const size_t nth = own_id(tree, store->shared, store->chunks.count);
-    void *const chunk = muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, size);
+    const size_t nth = store->chunks.count;
 
     if (nth >= UINT32_MAX / MUTA_TREE_CHUNK)
         return MUTA_E_RANGE;
-    if (!chunk)
+    void **const chunk = MUTA_PUSH(&tree->index, &store->chunks);
+    if (chunk)
+        *chunk = muta_arena_take_array(&tree->arena, MUTA_TREE_CHUNK, size);
+    if (!chunk || !*chunk)
         return MUTA_E_MEMORY;
-    while (store->chunks.count <= nth)
-        if (!MUTA_PUSH(&tree->index, &store->chunks))
-            return MUTA_E_MEMORY;
-    store->chunks.at[nth] = chunk;
     store->next = (uint32_t)nth * MUTA_TREE_CHUNK + (nth == 0);
     store->end = (uint32_t)(nth + 1) * MUTA_TREE_CHUNK;
     return MUTA_OK;
@@ -188,102 +174,6 @@ muta_status muta_tree_add_attributes(muta_tree *tree, muta_node node, size_t cou
     *attributes = muta_tree_attribute_at(tree, at->attributes);
     tree->attributes.next += (uint32_t)count;
     return MUTA_OK;
-}
-
-/* ---- two threads ---- */
-
-muta_crew *muta_tree_crew(muta_tree *tree)
-{
-    if (!tree->crew)
-        tree->crew = muta_crew_new();
-    return tree->crew;
-}
-
-static void *copied(muta_arena *arena, const void *at, size_t count, size_t bytes)
-{
-    void *const copy = muta_arena_take_blank(arena, count, bytes);
-
-    return copy && count > 0 ? memcpy(copy, at, count * bytes) : copy;
-}
-
-/* What a twin knows of a store: the chunks that there are, none of which it fills on. */
-static muta_status fork_store(muta_tree *twin, muta_tree_store *to, muta_tree_store *from)
-{
-    from->shared = from->chunks.count;
-    *to = *from;
-    to->next = to->end = 0;
-    to->chunks.room = to->chunks.count;
-    to->chunks.at =
-        copied(&twin->index, from->chunks.at, from->chunks.count, sizeof *from->chunks.at);
-    return to->chunks.at ? MUTA_OK : MUTA_E_MEMORY;
-}
-
-static muta_status join_store(muta_tree *tree, muta_tree_store *to, const muta_tree_store *from)
-{
-    for (size_t i = to->shared; i < from->chunks.count; i++) {
-        if (i >= to->chunks.count && !MUTA_PUSH(&tree->index, &to->chunks))
-            return MUTA_E_MEMORY;
-        if (from->chunks.at[i])
-            to->chunks.at[i] = from->chunks.at[i];
-    }
-    return MUTA_OK;
-}
-
-muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin)
-{
-    tree->is_forked = true;
-    tree->shared_strings = tree->strings.count;
-    *twin = *tree;
-    twin->is_twin = true;
-    muta_arena_init(&twin->arena);
-    muta_arena_init(&twin->index);
-    MUTA_TRY(fork_store(twin, &twin->nodes, &tree->nodes));
-    MUTA_TRY(fork_store(twin, &twin->attributes, &tree->attributes));
-    twin->strings.room = twin->strings.count;
-    twin->strings.at =
-        copied(&twin->index, tree->strings.at, tree->strings.count, sizeof *tree->strings.at);
-    twin->slots = copied(&twin->index, tree->slots, tree->slot_count, sizeof *tree->slots);
-    return twin->strings.at && twin->slots ? MUTA_OK : MUTA_E_MEMORY;
-}
-
-/* A text that both have stored keeps both ids; it is found under the first. */
-static muta_status join_strings(muta_tree *tree, const muta_tree *twin)
-{
-    for (size_t i = tree->shared_strings; i < twin->strings.count; i++) {
-        if (!twin->strings.at[i].at)
-            continue;
-        while (tree->strings.count <= i)
-            if (!MUTA_PUSH(&tree->index, &tree->strings))
-                return MUTA_E_MEMORY;
-        tree->strings.at[i] = twin->strings.at[i];
-        if (tree->strings.count * 2 >= tree->slot_count) {
-            MUTA_TRY(grow_slots(tree));
-            continue;
-        }
-        muta_string *const slot = find_slot(tree, &tree->strings.at[i]);
-        *slot = *slot ? *slot : (muta_string)i;
-    }
-    return MUTA_OK;
-}
-
-muta_status muta_tree_join(muta_tree *tree, muta_tree *twin)
-{
-    muta_arena_adopt(&tree->arena, &twin->arena);
-    muta_status status = join_store(tree, &tree->nodes, &twin->nodes);
-    if (status == MUTA_OK)
-        status = join_store(tree, &tree->attributes, &twin->attributes);
-    if (status == MUTA_OK)
-        status = join_strings(tree, twin);
-    tree->is_forked = false;
-    muta_tree_clear(twin);
-    return status;
-}
-
-muta_node muta_tree_end(const muta_tree *tree)
-{
-    const muta_node end = (muta_node)tree->nodes.chunks.count * MUTA_TREE_CHUNK;
-
-    return tree->nodes.end == end ? tree->nodes.next : end;
 }
 
 muta_status muta_tree_keep_tag(muta_tree *tree, muta_node node, const char *at, size_t length)

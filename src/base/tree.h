@@ -11,7 +11,6 @@
 #ifndef BASE_TREE_H
 #define BASE_TREE_H
 
-#include "base/crew.h"
 #include "base/text.h"
 #include "base/vec.h"
 #include "mutanza/status.h"
@@ -67,10 +66,9 @@ typedef struct muta_odd_tag {
     muta_string text; /* from the < to before the > or /> */
 } muta_odd_tag;
 
-/* Items in chunks of MUTA_TREE_CHUNK, by their ids; a chunk of the twin's is NULL. */
+/* Items in chunks of MUTA_TREE_CHUNK, by their ids. */
 typedef struct muta_tree_store {
     MUTA_VEC(void *) chunks;
-    size_t shared; /* how many chunks a forked tree had before */
     uint32_t next; /* of the ids that are left of a chunk, */
     uint32_t end;
 } muta_tree_store;
@@ -83,10 +81,6 @@ typedef struct muta_tree {
     MUTA_VEC(muta_tree_string) strings;
     muta_string *slots; /* a hash table, open addressing; its size is a power of two */
     size_t slot_count;
-    muta_crew *crew; /* a second thread for a large tree, once there is one */
-    bool is_forked;
-    bool is_twin;
-    size_t shared_strings; /* how many a forked tree had before */
     MUTA_VEC(muta_string) names;
     MUTA_VEC(muta_odd_tag) odd_tags; /* in order of their nodes */
     muta_node root;
@@ -102,21 +96,11 @@ muta_status muta_tree_init(muta_tree *tree, const char *const *names, size_t cou
 /* Gives all of it back. */
 void muta_tree_clear(muta_tree *tree);
 
-/*
- * Forks a tree, so that two threads may work on it: each on branches of its own, one of them
- * through `twin`. New ids are the tree's and the twin's by turns, so that they never meet; no names
- * may be added meanwhile.
- * @param twin  [out] ended with muta_tree_join, or, where the work failed, with muta_tree_clear, as
- *              the tree is to be then; on failure too
- */
-muta_status muta_tree_fork(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
-/* Takes over what the twin has made, and ends it. */
-muta_status muta_tree_join(muta_tree *tree, muta_tree *twin) MUTA_CHECK;
-/* The second thread for this tree, begun when there is none yet; NULL when none is to be had. It
- * does nothing as long as nobody gives it work. */
-muta_crew *muta_tree_crew(muta_tree *tree);
 /* One more than the highest id that a node has. */
-muta_node muta_tree_end(const muta_tree *tree);
+static inline muta_node muta_tree_end(const muta_tree *tree)
+{
+    return tree->nodes.next;
+}
 
 /* The id of this text, which is stored once. */
 muta_status muta_tree_intern(muta_tree *tree, const char *at, size_t length,
@@ -128,15 +112,6 @@ muta_status muta_tree_intern_name(muta_tree *tree, const char *at, size_t length
 static inline const char *muta_tree_string_at(const muta_tree *tree, muta_string string)
 {
     return tree->strings.at[string].at;
-}
-/* Whether two ids are of the same text: of what was made in a forked tree there may be two. */
-static inline bool muta_tree_is_same(const muta_tree *tree, muta_string a, muta_string b)
-{
-    const muta_tree_string *const one = &tree->strings.at[a];
-    const muta_tree_string *const two = &tree->strings.at[b];
-
-    return a == b || (one->length == two->length && one->hash == two->hash &&
-                      memcmp(one->at, two->at, one->length) == 0);
 }
 static inline const char *muta_tree_name_at(const muta_tree *tree, muta_name name)
 {

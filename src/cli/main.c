@@ -92,7 +92,6 @@ static void keep_memory(void)
     };
     (void)mallopt(M_MMAP_THRESHOLD, KEPT / 8); /* without these it only takes longer */
     (void)mallopt(M_TRIM_THRESHOLD, KEPT);
-    (void)mallopt(M_ARENA_MAX, 1); /* what one thread gave back another may want */
 #endif
 }
 

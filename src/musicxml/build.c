@@ -3,7 +3,6 @@
  * timewise differ only in where a bar of a part hangs, so from here on nobody asks.
  */
 #include "musicxml/build.h"
-#include "score/each_part.h"
 #include <stdio.h>
 #include <string.h>
 
@@ -289,12 +288,11 @@ static void find_instrument(const muta_score *score, muta_part *part, muta_node 
     part->has_instrument = muta_instrument_find(&clues, &part->instrument);
 }
 
-static muta_status read_part(muta_score *score, uint32_t index, void *context, muta_diags *diags)
+static muta_status read_part(muta_score *score, uint32_t index, muta_diags *diags)
 {
     muta_part *const part = &score->parts[index];
     const muta_node part_node = find_score_part(score, part->id);
 
-    (void)context;
     part->name = part_name(score, part, part_node);
     if (!part->name)
         return MUTA_E_MEMORY;
@@ -403,7 +401,8 @@ muta_status muta_build(muta_score *score, muta_diags *diags)
 {
     MUTA_TRY(lay_out(score, diags));
     MUTA_TRY(read_numbers(score));
-    MUTA_TRY(muta_each_part(score, read_part, NULL, diags));
+    for (uint32_t part = 0; part < score->part_count; part++)
+        MUTA_TRY(read_part(score, part, diags));
     lay_grid(score);
     for (size_t i = 0; i < score->part_count; i++) {
         MUTA_TRY(muta_part_link_ties(score, &score->parts[i]));

@@ -1,4 +1,4 @@
-/* growth.c: from events to a tree. */
+/* growth.c: from what the parser reads to a tree. */
 #include "musicxml/growth.h"
 #include "base/buffer.h"
 #include "base/text.h"
@@ -14,7 +14,7 @@ enum {
 
 /* The same name has the same address, so it is looked up once. */
 struct name_slot {
-    muta_event_name at;
+    muta_growth_name at;
     muta_name name;
 };
 
@@ -27,25 +27,12 @@ struct muta_growth {
     muta_tree *tree;
     struct level stack[MUTA_LIMIT_DEPTH + 1];
     size_t depth;
-    uint32_t line;       /* of the last element */
-    muta_text held;      /* character data not yet given to a node: in the events, */
-    muta_buffer pending; /* or, where it comes in pieces, here */
-    bool in_cdata;       /* the last node is CDATA, which comes in pieces */
+    uint32_t line;    /* of the last element */
+    muta_buffer held; /* character data not yet given to a node */
+    bool in_cdata;    /* the last node is CDATA, which comes in pieces */
     struct name_slot slots[NAME_SLOTS];
     muta_string blanks[BLANK_SLOTS]; /* the last white space of each length */
 };
-
-/* What is left of the events. */
-struct events {
-    const char *at;
-    const char *end;
-};
-
-static void read_bytes(struct events *events, void *to, size_t length)
-{
-    memcpy(to, events->at, length);
-    events->at += length;
-}
 
 static void hang(muta_growth *growth, muta_node node)
 {
@@ -57,35 +44,10 @@ static void hang(muta_growth *growth, muta_node node)
     level->last = node;
 }
 
-/* Keeps what is held, for its events are over or more comes. */
-static muta_status keep(muta_growth *growth)
-{
-    const muta_text held = growth->held;
-
-    if (held.at == growth->pending.at)
-        return MUTA_OK;
-    growth->pending.length = 0;
-    MUTA_TRY(muta_buffer_put(&growth->pending, held.at, held.length));
-    growth->held = (muta_text){growth->pending.at, growth->pending.length};
-    return MUTA_OK;
-}
-
-static muta_status hold(muta_growth *growth, const char *at, size_t length)
-{
-    if (growth->held.length == 0) {
-        growth->held = (muta_text){at, length};
-        return MUTA_OK;
-    }
-    MUTA_TRY(keep(growth));
-    MUTA_TRY(muta_buffer_put(&growth->pending, at, length));
-    growth->held = (muta_text){growth->pending.at, growth->pending.length};
-    return MUTA_OK;
-}
-
 /* Half of all text is white space of a few lengths, seen before. */
 static muta_string known_blank(const muta_growth *growth)
 {
-    const muta_text *const held = &growth->held;
+    const muta_buffer *const held = &growth->held;
     const muta_string blank = growth->blanks[held->length % BLANK_SLOTS];
     const muta_tree_string *const known = &growth->tree->strings.at[blank];
 
@@ -98,7 +60,7 @@ static muta_string known_blank(const muta_growth *growth)
 static muta_status flush(muta_growth *growth, muta_string *blank)
 {
     muta_node node;
-    muta_text *const held = &growth->held;
+    muta_buffer *const held = &growth->held;
 
     *blank = 0;
     growth->in_cdata = false;
@@ -122,7 +84,7 @@ static muta_status flush(muta_growth *growth, muta_string *blank)
     return MUTA_OK;
 }
 
-static muta_status qualified(muta_growth *growth, const muta_event_name *of, muta_name *name)
+static muta_status qualified(muta_growth *growth, const muta_growth_name *of, muta_name *name)
 {
     char both[256];
     const size_t head = of->prefix ? strlen(of->prefix) : 0;
@@ -138,7 +100,7 @@ static muta_status qualified(muta_growth *growth, const muta_event_name *of, mut
     return muta_tree_intern_name(growth->tree, both, head + tail + 1, name);
 }
 
-static muta_status name_of(muta_growth *growth, const muta_event_name *of, muta_name *name)
+static muta_status name_of(muta_growth *growth, const muta_growth_name *of, muta_name *name)
 {
     const uint64_t mixed = ((uint64_t)(uintptr_t)of->local + (uint64_t)(uintptr_t)of->prefix * 31) *
                            UINT64_C(0x9e3779b97f4a7c15);
@@ -176,73 +138,22 @@ static muta_status intern_value(muta_tree *tree, const char *at, size_t length, 
     return status;
 }
 
-static const char *read_address(struct events *events)
+static muta_status add_attributes(muta_growth *growth, const muta_start_tag *tag, muta_node node)
 {
-    const char *address;
-
-    read_bytes(events, &address, sizeof address);
-    return address;
-}
-
-static muta_event_name read_name(struct events *events, bool has_prefix)
-{
-    const char *const local = read_address(events);
-
-    return (muta_event_name){local, has_prefix ? read_address(events) : NULL};
-}
-
-static muta_status add_namespace(muta_growth *growth, struct events *events,
-                                 muta_attribute *attribute)
-{
-    const char *const prefix = read_address(events);
-    const char *const uri = read_address(events);
-    const muta_event_name name = {prefix ? prefix : "xmlns", prefix ? "xmlns" : NULL};
-
-    MUTA_TRY(qualified(growth, &name, &attribute->name));
-    return uri ? intern_value(growth->tree, uri, strlen(uri), &attribute->value) : MUTA_OK;
-}
-
-static muta_status add_attribute(muta_growth *growth, struct events *events,
-                                 muta_attribute *attribute)
-{
-    muta_event_value value;
-
-    read_bytes(events, &value, sizeof value);
-    const muta_event_name name = read_name(events, value.has_prefix);
-    MUTA_TRY(name_of(growth, &name, &attribute->name));
-    MUTA_TRY(intern_value(growth->tree, events->at, value.length, &attribute->value));
-    events->at += value.length;
-    return MUTA_OK;
-}
-
-static muta_status add_attributes(muta_growth *growth, unsigned counts, struct events *events,
-                                  muta_node node)
-{
-    const unsigned attributes = counts & MUTA_START_COUNT;
-    const unsigned namespaces = counts >> MUTA_START_SHIFT & MUTA_START_COUNT;
     muta_attribute *attribute;
 
-    if (namespaces + attributes == 0)
+    if (tag->count == 0)
         return MUTA_OK;
-    MUTA_TRY(muta_tree_add_attributes(growth->tree, node, namespaces + attributes, &attribute));
-    for (unsigned i = 0; i < namespaces; i++)
-        MUTA_TRY(add_namespace(growth, events, attribute++));
-    for (unsigned i = 0; i < attributes; i++)
-        MUTA_TRY(add_attribute(growth, events, attribute++));
+    MUTA_TRY(muta_tree_add_attributes(growth->tree, node, tag->count, &attribute));
+    for (size_t i = 0; i < tag->count; i++, attribute++) {
+        const muta_growth_attribute *const of = &tag->attributes[i];
+        MUTA_TRY(name_of(growth, &of->name, &attribute->name));
+        MUTA_TRY(intern_value(growth->tree, of->value.at, of->value.length, &attribute->value));
+    }
     return MUTA_OK;
 }
 
-static muta_status keep_tag(muta_growth *growth, struct events *events, muta_node node)
-{
-    uint32_t length;
-
-    read_bytes(events, &length, sizeof length);
-    MUTA_TRY(muta_tree_keep_tag(growth->tree, node, events->at, length));
-    events->at += length;
-    return MUTA_OK;
-}
-
-static muta_status start(muta_growth *growth, unsigned says, struct events *events)
+muta_status muta_growth_start(muta_growth *growth, const muta_start_tag *tag)
 {
     muta_string blank;
     muta_name name;
@@ -250,26 +161,26 @@ static muta_status start(muta_growth *growth, unsigned says, struct events *even
 
     if (growth->depth == MUTA_LIMIT_DEPTH)
         return MUTA_E_RANGE;
-    read_bytes(events, &growth->line, sizeof growth->line);
-    const muta_event_name said = read_name(events, says & MUTA_START_PREFIX);
+    growth->line = tag->line;
     MUTA_TRY(flush(growth, &blank));
-    MUTA_TRY(name_of(growth, &said, &name));
+    MUTA_TRY(name_of(growth, &tag->name, &name));
     MUTA_TRY(muta_tree_add(growth->tree, MUTA_ELEMENT, name, &node));
     muta_tree_at(growth->tree, node)->before = blank;
-    muta_tree_at(growth->tree, node)->open_form = (says & MUTA_START_OPEN) != 0;
+    muta_tree_at(growth->tree, node)->open_form = tag->is_open;
     hang(growth, node);
     if (growth->depth == 0)
         growth->tree->root = node;
     growth->stack[++growth->depth] = (struct level){.node = node};
-    MUTA_TRY(add_attributes(growth, says, events, node));
-    return says & MUTA_START_ODD ? keep_tag(growth, events, node) : MUTA_OK;
+    MUTA_TRY(add_attributes(growth, tag, node));
+    return tag->odd.at ? muta_tree_keep_tag(growth->tree, node, tag->odd.at, tag->odd.length)
+                       : MUTA_OK;
 }
 
-static muta_status end(muta_growth *growth)
+muta_status muta_growth_end(muta_growth *growth)
 {
     const muta_node node = growth->stack[growth->depth].node;
     muta_tree_node *const at = muta_tree_at(growth->tree, node);
-    muta_text *const held = &growth->held;
+    muta_buffer *const held = &growth->held;
     muta_string blank;
 
     growth->in_cdata = false;
@@ -287,7 +198,7 @@ static muta_status end(muta_growth *growth)
 static muta_status add_other(muta_growth *growth, muta_node_kind kind, const char *target,
                              const char *text, size_t length)
 {
-    const muta_event_name said = {.local = target};
+    const muta_growth_name said = {.local = target};
     muta_string blank;
     muta_node node;
     muta_name name = 0;
@@ -302,7 +213,7 @@ static muta_status add_other(muta_growth *growth, muta_node_kind kind, const cha
     return MUTA_OK;
 }
 
-static muta_status add_cdata(muta_growth *growth, const char *text, size_t length)
+muta_status muta_growth_cdata(muta_growth *growth, const char *text, size_t length)
 {
     if (!growth->in_cdata) {
         MUTA_TRY(add_other(growth, MUTA_CDATA, NULL, text, length));
@@ -321,36 +232,16 @@ static muta_status add_cdata(muta_growth *growth, const char *text, size_t lengt
     return status;
 }
 
-/* An event that is so many bytes of text. */
-static muta_status read_text(muta_growth *growth, muta_event_word word, struct events *events)
+muta_status muta_growth_text(muta_growth *growth, const char *at, size_t length)
 {
-    const char *const target = word.kind == MUTA_EVENT_INSTRUCTION ? read_address(events) : NULL;
-    const char *const text = events->at;
-
-    events->at += word.rest;
-    switch (word.kind) {
-    case MUTA_EVENT_TEXT:
-        growth->in_cdata = false;
-        return hold(growth, text, word.rest);
-    case MUTA_EVENT_CDATA:
-        return add_cdata(growth, text, word.rest);
-    default:
-        return add_other(growth, target ? MUTA_INSTRUCTION : MUTA_COMMENT, target, text, word.rest);
-    }
+    growth->in_cdata = false;
+    return muta_buffer_put(&growth->held, at, length);
 }
 
-muta_status muta_growth_feed(muta_growth *growth, const char *at, size_t length)
+muta_status muta_growth_aside(muta_growth *growth, const char *target, const char *at,
+                              size_t length)
 {
-    struct events events = {at, at + length};
-
-    while (events.at < events.end) {
-        muta_event_word word;
-        read_bytes(&events, &word, sizeof word);
-        MUTA_TRY(word.kind == MUTA_EVENT_START ? start(growth, word.rest, &events)
-                 : word.kind == MUTA_EVENT_END ? end(growth)
-                                               : read_text(growth, word, &events));
-    }
-    return growth->held.length > 0 ? keep(growth) : MUTA_OK;
+    return add_other(growth, target ? MUTA_INSTRUCTION : MUTA_COMMENT, target, at, length);
 }
 
 muta_growth *muta_growth_new(muta_tree *tree)
@@ -366,6 +257,6 @@ void muta_growth_free(muta_growth *growth)
 {
     if (!growth)
         return;
-    free(growth->pending.at);
+    free(growth->held.at);
     free(growth);
 }

@@ -1,11 +1,11 @@
 /*
- * parse.c: libxml2's SAX2 interface, fed in pieces, into events from which the tree grows. What
+ * parse.c: libxml2's SAX2 interface, fed in pieces, from which the tree grows. What
  * stands before and behind the root goes into the tree as it was read, so that it can go out so.
  */
 #include "musicxml/parse.h"
 #include "base/buffer.h"
 #include "musicxml/decode.h"
-#include "musicxml/relay.h"
+#include "musicxml/growth.h"
 #include "mutanza/limits.h"
 #include <libxml/SAX2.h>
 #include <libxml/parser.h>
@@ -19,8 +19,8 @@ struct parse {
     muta_diags *diags;
     xmlParserCtxtPtr xml;
     muta_status status;
-    muta_relay *relay;
-    muta_batch *batch; /* where the next event goes */
+    muta_growth *growth;
+    muta_growth_attribute attributes[UINT8_MAX]; /* of the tag that is read */
     size_t depth;
     muta_buffer prolog; /* all bytes up to the root's start */
     size_t prolog_end;
@@ -87,77 +87,6 @@ static void refuse(struct parse *parse, const char *why)
     stop(parse, MUTA_E_DATA);
 }
 
-/* ---- events ---- */
-
-/* Room for an event of so many bytes; NULL when memory runs out. */
-static char *reserve(struct parse *parse, size_t bytes)
-{
-    muta_buffer *const events = &parse->batch->events;
-
-    if (bytes > events->room - events->length && muta_buffer_reserve(events, bytes) != MUTA_OK) {
-        stop(parse, MUTA_E_MEMORY);
-        return NULL;
-    }
-    return events->at + events->length;
-}
-
-/* Says that an event stands there up to `end`. */
-static void pass(struct parse *parse, const char *end)
-{
-    muta_buffer *const events = &parse->batch->events;
-
-    events->length = (size_t)(end - events->at);
-    if (events->length < parse->batch->enough)
-        return;
-    stop(parse, muta_relay_pass(parse->relay));
-    parse->batch = muta_relay_batch(parse->relay);
-}
-
-static inline char *put(char *to, const void *at, size_t length)
-{
-    if (length > 0) /* an instruction may have no text at all */
-        memcpy(to, at, length);
-    return to + length;
-}
-
-static inline char *put_word(char *to, muta_event_kind kind, unsigned rest)
-{
-    const muta_event_word word = {.kind = kind, .rest = rest & MUTA_EVENT_LONGEST};
-
-    return put(to, &word, sizeof word);
-}
-
-/* An event that is a text. */
-static void put_text(struct parse *parse, muta_event_kind kind, const xmlChar *target,
-                     const xmlChar *text, size_t length)
-{
-    char *to = reserve(parse, sizeof(muta_event_word) + sizeof target + length);
-
-    if (length > MUTA_EVENT_LONGEST)
-        stop(parse, MUTA_E_RANGE);
-    if (!to || parse->status != MUTA_OK)
-        return;
-    to = put_word(to, kind, (unsigned)length);
-    if (target)
-        to = put(to, &target, sizeof target);
-    pass(parse, put(to, text, length));
-}
-
-static char *put_name(char *to, const xmlChar *local, const xmlChar *prefix)
-{
-    to = put(to, &local, sizeof local);
-    return prefix ? put(to, &prefix, sizeof prefix) : to;
-}
-
-/* An attribute as libxml2 gives it: local name, prefix, URI, value, the value's end. */
-static char *put_attribute(char *to, const xmlChar **of)
-{
-    const size_t length = (size_t)(of[4] - of[3]);
-    const muta_event_value value = {.has_prefix = of[1] != NULL, .length = length & INT32_MAX};
-
-    return put(put_name(put(to, &value, sizeof value), of[0], of[1]), of[3], length);
-}
-
 /* The prolog was kept with the whole first piece; the root begins at its last `<`. */
 static void end_prolog(struct parse *parse)
 {
@@ -196,49 +125,45 @@ static const xmlChar *odd_tag(const struct parse *parse, const xmlChar *local,
     return *start == '<' ? start : NULL;
 }
 
-/* Room that is enough for a start. */
-static size_t start_size(int namespace_count, int count, const xmlChar **values)
+/* A namespace as libxml2 gives it: prefix, URI; the latter may be NULL. */
+static muta_growth_attribute namespace_of(const xmlChar **of)
 {
-    enum {
-        ADDRESSES = 2 * sizeof(const xmlChar *)
-    };
-    size_t size =
-        sizeof(muta_event_word) + 2 * sizeof(uint32_t) + ADDRESSES * (1 + (size_t)namespace_count);
+    const char *const prefix = (const char *)of[0];
+    const char *const uri = of[1] ? (const char *)of[1] : "";
 
-    for (int i = 0; i < count; i++, values += 5)
-        size += sizeof(muta_event_value) + ADDRESSES + (size_t)(values[4] - values[3]);
-    return size;
+    return (muta_growth_attribute){{prefix ? prefix : "xmlns", prefix ? "xmlns" : NULL},
+                                   {uri, strlen(uri)}};
 }
 
-static void put_start(struct parse *parse, const xmlChar *local, const xmlChar *prefix,
-                      int namespace_count, const xmlChar **namespaces, int count,
-                      const xmlChar **values)
+/* An attribute as libxml2 gives it: local name, prefix, URI, value, the value's end. */
+static muta_growth_attribute attribute_of(const xmlChar **of)
+{
+    return (muta_growth_attribute){{(const char *)of[0], (const char *)of[1]},
+                                   {(const char *)of[3], (size_t)(of[4] - of[3])}};
+}
+
+static muta_status put_start(struct parse *parse, const xmlChar *local, const xmlChar *prefix,
+                             int namespace_count, const xmlChar **namespaces, int count,
+                             const xmlChar **values)
 {
     const xmlChar *const end = parse->xml->input->cur;
     const xmlChar *const odd =
         namespace_count == 0 ? odd_tag(parse, local, prefix, count, values) : NULL;
-    const uint32_t line = (uint32_t)parse->xml->input->line;
-    const uint32_t length = odd ? (uint32_t)(end - odd) : 0;
-
-    if (count + namespace_count > UINT8_MAX) {
-        stop(parse, MUTA_E_RANGE);
-        return;
-    }
-    char *to = reserve(parse, start_size(namespace_count, count, values) + length);
-    if (!to)
-        return;
     /* The tag's end is not read yet: a slash there is an empty element's short form. */
-    to = put_word(to, MUTA_EVENT_START,
-                  (unsigned)count | (unsigned)namespace_count << MUTA_START_SHIFT |
-                      (*end != '/' ? MUTA_START_OPEN : 0U) | (prefix ? MUTA_START_PREFIX : 0U) |
-                      (odd ? MUTA_START_ODD : 0U));
-    to = put_name(put(to, &line, sizeof line), local, prefix);
-    if (namespace_count > 0) /* each a prefix and a URI */
-        to = put(to, (const void *)namespaces,
-                 2 * (size_t)namespace_count * sizeof(const xmlChar *));
+    muta_start_tag tag = {.name = {(const char *)local, (const char *)prefix},
+                          .line = (uint32_t)parse->xml->input->line,
+                          .is_open = *end != '/',
+                          .attributes = parse->attributes};
+
+    if ((size_t)count + (size_t)namespace_count > MUTA_LENGTH(parse->attributes))
+        return MUTA_E_RANGE;
+    for (int i = 0; i < namespace_count; i++)
+        parse->attributes[tag.count++] = namespace_of(&namespaces[(size_t)i * 2]);
     for (int i = 0; i < count; i++)
-        to = put_attribute(to, &values[(size_t)i * 5]);
-    pass(parse, odd ? put(put(to, &length, sizeof length), odd, length) : to);
+        parse->attributes[tag.count++] = attribute_of(&values[(size_t)i * 5]);
+    if (odd)
+        tag.odd = (muta_text){(const char *)odd, (size_t)(end - odd)};
+    return muta_growth_start(parse->growth, &tag);
 }
 
 /* ---- what libxml2 calls ---- */
@@ -259,7 +184,8 @@ static void on_start(void *data, const xmlChar *local, const xmlChar *prefix, co
     if (parse->depth == 0)
         end_prolog(parse);
     parse->depth++;
-    put_start(parse, local, prefix, namespace_count, namespaces, count - defaulted, values);
+    stop(parse,
+         put_start(parse, local, prefix, namespace_count, namespaces, count - defaulted, values));
 }
 
 /* What libxml2 has read and not looked at when the root ends; the rest comes with on_read. */
@@ -281,9 +207,7 @@ static void on_end(void *data, const xmlChar *local, const xmlChar *prefix, cons
     (void)uri;
     if (parse->status != MUTA_OK)
         return;
-    char *const to = reserve(parse, sizeof(muta_event_word));
-    if (to)
-        pass(parse, put_word(to, MUTA_EVENT_END, 0));
+    stop(parse, muta_growth_end(parse->growth));
     if (--parse->depth == 0)
         stop(parse, start_epilog(parse));
 }
@@ -306,25 +230,22 @@ static void on_text(void *data, const xmlChar *at, int length)
         parse->quot_escaped = true;
     if (length == 1 && *at == '\'' && from_reference(parse, at))
         parse->apos_escaped = true;
-    put_text(parse, MUTA_EVENT_TEXT, NULL, at, (size_t)length);
+    stop(parse, muta_growth_text(parse->growth, (const char *)at, (size_t)length));
 }
 
 /* Comments and instructions outside the root stay in the prolog and the epilog. */
-static void on_comment(void *data, const xmlChar *text)
-{
-    struct parse *const parse = data;
-
-    if (parse->status == MUTA_OK && parse->depth > 0)
-        put_text(parse, MUTA_EVENT_COMMENT, NULL, text, strlen((const char *)text));
-}
-
 static void on_instruction(void *data, const xmlChar *target, const xmlChar *text)
 {
     struct parse *const parse = data;
+    const char *const said = text ? (const char *)text : "";
 
     if (parse->status == MUTA_OK && parse->depth > 0)
-        put_text(parse, MUTA_EVENT_INSTRUCTION, target, text,
-                 text ? strlen((const char *)text) : 0);
+        stop(parse, muta_growth_aside(parse->growth, (const char *)target, said, strlen(said)));
+}
+
+static void on_comment(void *data, const xmlChar *text)
+{
+    on_instruction(data, NULL, text);
 }
 
 static void on_cdata(void *data, const xmlChar *text, int length)
@@ -332,7 +253,7 @@ static void on_cdata(void *data, const xmlChar *text, int length)
     struct parse *const parse = data;
 
     if (parse->status == MUTA_OK && parse->depth > 0)
-        put_text(parse, MUTA_EVENT_CDATA, NULL, text, (size_t)length);
+        stop(parse, muta_growth_cdata(parse->growth, (const char *)text, (size_t)length));
 }
 
 static void on_doctype(void *data, const xmlChar *name, const xmlChar *public_id,
@@ -457,9 +378,6 @@ static muta_status finish(struct parse *parse)
 {
     muta_tree *const tree = parse->tree;
 
-    /* The names stay as long as the parser does. */
-    const muta_status grown = muta_relay_end(parse->relay);
-    stop(parse, grown);
     if (parse->xml->errNo == XML_ERR_NO_MEMORY)
         stop(parse, MUTA_E_MEMORY);
     if (parse->status == MUTA_OK && (!parse->xml->wellFormed || !tree->root))
@@ -498,14 +416,12 @@ muta_status muta_parse(muta_source source, muta_tree *tree, muta_diags *diags)
         return status;
     parse->tree = tree;
     parse->diags = diags;
-    parse->relay = muta_relay_new(tree);
-    if (parse->relay) {
-        parse->batch = muta_relay_batch(parse->relay);
+    parse->growth = muta_growth_new(tree);
+    if (parse->growth)
         status = muta_decoder_new(source, diags, &parse->decoder);
-    }
     if (status == MUTA_OK)
         status = run(parse);
-    muta_relay_free(parse->relay);
+    muta_growth_free(parse->growth);
     muta_decoder_free(parse->decoder);
     free(parse->prolog.at);
     free(parse->epilog.at);

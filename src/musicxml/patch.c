@@ -168,7 +168,7 @@ bool muta_patch_says_same(const muta_tree *tree, muta_node a, muta_node b)
     muta_node left = one->child;
     muta_node right = two->child;
 
-    if (one->name != two->name || !muta_tree_is_same(tree, one->text, two->text))
+    if (one->name != two->name || one->text != two->text)
         return false;
     for (; left && right; left = muta_tree_next(tree, left), right = muta_tree_next(tree, right))
         if (!muta_patch_says_same(tree, left, right))

@@ -186,7 +186,6 @@ muta_status muta_techniques_put(muta_score *score, const muta_plan *plan,
 /*
  * Writes what was planned for a part into its branch of the tree. The score's model is that of the
  * tree before until it is built again.
- * @param score  the plan's, or its twin in another thread
  */
 muta_status muta_rewrite_part(muta_score *score, const muta_plan *plan, uint32_t part,
                               muta_diags *diags) MUTA_CHECK;

@@ -8,7 +8,6 @@
 #include "musicxml/rewrite.h"
 #include "mutanza/passage.h"
 #include "notate/notate.h"
-#include "score/each_part.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -148,9 +147,9 @@ static muta_status finish_part(muta_score *score, muta_part *part, const muta_ke
 }
 
 /* A part of which nothing moved in time. */
-static muta_status patch_still(muta_score *score, uint32_t index, void *context, muta_diags *diags)
+static muta_status patch_still(const struct way *way, uint32_t index, muta_diags *diags)
 {
-    const struct way *const way = context;
+    muta_score *const score = way->plan->score;
     muta_part *const part = &score->parts[index];
 
     MUTA_TRY(muta_notate_remember(part, &way->keys));
@@ -158,9 +157,9 @@ static muta_status patch_still(muta_score *score, uint32_t index, void *context,
     return finish_part(score, part, &way->keys, diags);
 }
 
-static muta_status write_moved(muta_score *score, uint32_t index, void *context, muta_diags *diags)
+static muta_status write_moved(struct way *way, uint32_t index, muta_diags *diags)
 {
-    struct way *const way = context;
+    muta_score *const score = way->plan->score;
     muta_part *const part = &score->parts[index];
 
     touch_bars(way->plan, index);
@@ -170,9 +169,9 @@ static muta_status write_moved(muta_score *score, uint32_t index, void *context,
     return muta_rewrite_part(score, way->plan, index, diags);
 }
 
-static muta_status finish_moved(muta_score *score, uint32_t index, void *context, muta_diags *diags)
+static muta_status finish_moved(const struct way *way, uint32_t index, muta_diags *diags)
 {
-    const struct way *const way = context;
+    muta_score *const score = way->plan->score;
     muta_part *const part = &score->parts[index];
     /* Signatures are compared with what they were before: every bar under them is looked at. */
     const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
@@ -192,12 +191,15 @@ static muta_status rewrite(struct way *way, muta_diags *diags)
     way->memory.moved = calloc(way->memory.count + 1, 1);
     if (!way->memory.at || !way->memory.moved)
         return MUTA_E_MEMORY;
-    MUTA_TRY(muta_each_part(score, write_moved, way, diags));
+    for (uint32_t part = 0; part < score->part_count; part++)
+        MUTA_TRY(write_moved(way, part, diags));
     muta_rewrite_end(way->plan);
     for (size_t i = 0; i < way->plan->count; i++)
         MUTA_TRY(muta_metre_put(score, way->plan, way->plan->given[i]));
     MUTA_TRY(muta_build_again(score));
-    return muta_each_part(score, finish_moved, way, diags);
+    for (uint32_t part = 0; part < score->part_count; part++)
+        MUTA_TRY(finish_moved(way, part, diags));
+    return MUTA_OK;
 }
 
 /* The widest stretch in which signatures changed. */
@@ -228,8 +230,10 @@ static muta_status splice(muta_plan *plan, const muta_passage *const *passages, 
         widen(&way.keys, keys);
         MUTA_TRY(muta_recast_symbols(score, passages[i]));
     }
+    for (uint32_t part = 0; still && part < score->part_count; part++)
+        MUTA_TRY(patch_still(&way, part, diags));
     if (still)
-        return muta_each_part(score, patch_still, &way, diags);
+        return MUTA_OK;
     const muta_status status = rewrite(&way, diags);
     free(way.memory.at);
     free(way.memory.moved);
