@@ -6,6 +6,7 @@
 #include "base/buffer.h"
 #include "musicxml/decode.h"
 #include "musicxml/growth.h"
+#include "musicxml/xml_start.h"
 #include "mutanza/limits.h"
 #include <libxml/SAX2.h>
 #include <libxml/parser.h>
@@ -397,6 +398,7 @@ static muta_status run(struct parse *parse)
 {
     xmlSAXHandler sax = handlers();
 
+    muta_xml_start();
     parse->xml = xmlCreateIOParserCtxt(&sax, parse, on_read, NULL, parse, XML_CHAR_ENCODING_NONE);
     if (!parse->xml)
         return parse->status == MUTA_OK ? MUTA_E_MEMORY : parse->status;

@@ -43,6 +43,11 @@ cmp -s "$tune" "$work/mine.musicxml" || wrong "the input changed"
 expect 73 'cannot be created' vary "$tune" transpose -o "$work/no/such/folder"
 expect 66 'schema' vary "$tune" transpose --schema "$work/none.xsd" -o "$work/out"
 expect 65 'not an XML Schema' vary "$tune" transpose --schema "$tune" -o "$work/out"
+# What a schema imports lies beside it or is not read.
+printf '%s' '<schema xmlns="http://www.w3.org/2001/XMLSchema" xmlns:a="urn:a">
+<import namespace="urn:a" schemaLocation="http://localhost:9/a.xsd"/>
+<element name="score-partwise" type="a:score"/></schema>' >"$work/far.xsd"
+expect 65 'not an XML Schema' vary "$tune" transpose --schema "$work/far.xsd" -o "$work/out"
 
 # What is said.
 expect 0 'bars 0-8 of all parts: transpose by=M2, 70 tones changed' vary "$tune" transpose by=M2 -o "$work/out"
