@@ -245,7 +245,8 @@ static muta_status put_rest(struct level *level, size_t segment, const muta_unit
     if (muta_fraction_compare(from, to) >= 0)
         return MUTA_OK;
     if (muta_fraction_compare(from, unit->start) == 0 && muta_fraction_compare(to, end) == 0 &&
-        muta_value_of(unit->length, &type, &dots) && (dots == 0 || unit->count == 1))
+        muta_value_of(unit->length, &type, &dots) &&
+        (dots == 0 || unit->count == 1 || level->pulse->groups[unit->first] == 3))
         return put(level, segment, from, to);
     if (depth == DEEPEST)
         return MUTA_E_DATA;
@@ -390,12 +391,16 @@ static struct group group_of(const muta_pulse *pulse, const muta_unit *unit, int
     return group;
 }
 
-/* Writes a group on trial; how many items it takes, SIZE_MAX when it cannot be written so. */
+/* Writes a group on trial; how many items it takes, and tuplets inside it; SIZE_MAX when it cannot
+ * be written so. */
 static size_t try_group(struct level *level, const struct group *group)
 {
     const size_t before = level->items->count;
     const muta_status status = lay_group(level, group);
-    const size_t taken = level->items->count - before;
+    size_t taken = level->items->count - before;
+
+    for (size_t i = before; level->depth + 1 < MUTA_TUPLET_LEVELS && i < level->items->count; i++)
+        taken += level->items->at[i].tuplets[level->depth + 1].begins;
 
     level->items->count = before;
     return status == MUTA_OK ? taken : SIZE_MAX;

@@ -10,7 +10,7 @@
 #include <string.h>
 
 enum {
-    DIVISIONS = 840
+    DIVISIONS = 40320 /* holds 128ths, ninths, fifths and sevenths */
 };
 
 static void put_pitch(FILE *to, muta_pitch pitch)
@@ -37,71 +37,154 @@ static bool put_symbol(FILE *to, char *word)
     return true;
 }
 
-/* One word: tones joined with +, a colon, a duration; a symbol; or a bar line. */
-static bool put_event(FILE *to, char *word, int *bar, bool *tied)
-{
-    char *const colon = strchr(word, ':');
-    const size_t length = strlen(word);
-    const bool ties = word[length - 1] == '~';
-    muta_fraction quarters;
-    muta_pitch pitch;
-    bool chord = false;
+/* What is said so far of the part that is written. */
+struct part_state {
+    int bar;
+    int voice;
+    bool tied[2];         /* by voice */
+    muta_fraction filled; /* of the bar, by the voice */
+};
 
-    if (strcmp(word, "|") == 0) {
-        (void)fprintf(to, "</measure><measure number=\"%d\">", ++*bar);
-        return true;
-    }
-    if (word[0] == '[')
-        return put_symbol(to, word);
-    word[length - ties] = '\0';
-    if (!colon || muta_fraction_parse(colon + 1, &quarters) != MUTA_OK)
-        return false;
-    *colon = '\0';
-    const muta_fraction divisions = muta_fraction_scale(quarters, DIVISIONS);
-    for (char *rest = word, *name; (name = strtok_r(rest, "+", &rest)); chord = true) {
-        (void)fprintf(to, "<note>%s", chord ? "<chord/>" : "");
-        if (strcmp(name, "r") == 0)
-            (void)fputs("<rest/>", to);
-        else if (muta_pitch_parse(name, &pitch) == MUTA_OK)
-            put_pitch(to, pitch);
+/* Marks behind a duration: `~` tied on, `^` stem up, `_` stem down. */
+struct marks {
+    bool ties;
+    const char *stem;
+};
+
+static struct marks take_marks(char *word)
+{
+    struct marks marks = {false, NULL};
+
+    for (size_t last = strlen(word) - 1; last > 0; word[last--] = '\0') {
+        if (word[last] == '~')
+            marks.ties = true;
+        else if (word[last] == '^' || word[last] == '_')
+            marks.stem = word[last] == '^' ? "up" : "down";
         else
-            return false;
-        (void)fprintf(to, "<duration>%" PRId64 "</duration>", divisions.top);
-        (void)fprintf(to, "%s%s</note>", *tied ? "<tie type=\"stop\"/>" : "",
-                      ties ? "<tie type=\"start\"/>" : "");
+            break;
     }
-    *tied = ties;
+    return marks;
+}
+
+static void put_sign(FILE *to, muta_pitch pitch)
+{
+    static const char *const names[] = {"flat-flat", "flat", "natural", "sharp", "double-sharp"};
+
+    (void)fprintf(to, "<accidental>%s</accidental>", names[pitch.alter / MUTA_SEMITONE + 2]);
+}
+
+/* A note or rest; `name` is `r`, or a pitch, with `!` when its sign is written. */
+static bool put_note(FILE *to, char *name, bool is_chord, muta_fraction quarters,
+                     const struct marks *marks, const struct part_state *state)
+{
+    const bool is_tied = state->tied[state->voice - 1];
+    const size_t length = strlen(name);
+    const bool has_sign = name[length - 1] == '!';
+    muta_pitch pitch = {0, 0};
+
+    if (has_sign)
+        name[length - 1] = '\0';
+    if (strcmp(name, "r") != 0 && muta_pitch_parse(name, &pitch) != MUTA_OK)
+        return false;
+    (void)fprintf(to, "<note>%s%s", quarters.top == 0 ? "<grace/>" : "",
+                  is_chord ? "<chord/>" : "");
+    if (strcmp(name, "r") == 0)
+        (void)fputs("<rest/>", to);
+    else
+        put_pitch(to, pitch);
+    if (quarters.top > 0)
+        (void)fprintf(to, "<duration>%" PRId64 "</duration>",
+                      muta_fraction_scale(quarters, DIVISIONS).top);
+    (void)fprintf(to, "%s%s<voice>%d</voice>", is_tied ? "<tie type=\"stop\"/>" : "",
+                  marks->ties ? "<tie type=\"start\"/>" : "", state->voice);
+    if (has_sign)
+        put_sign(to, pitch);
+    if (marks->stem)
+        (void)fprintf(to, "<stem>%s</stem>", marks->stem);
+    (void)fputs("</note>", to);
     return true;
 }
 
-/* Reads `(G 3/4`. */
-static bool read_head(char *head, muta_key *key, int64_t *beats, int64_t *beat_type)
+/* A bar line, or the second voice of the bar from its beginning. */
+static bool put_sign_of_time(FILE *to, const char *word, struct part_state *state)
 {
-    char *const blank = strchr(head, ' ');
-
-    if (head[0] != '(' || !blank)
+    if (strcmp(word, "|") == 0)
+        (void)fprintf(to, "</measure><measure number=\"%d\">", ++state->bar);
+    else if (strcmp(word, "&") == 0)
+        (void)fprintf(to, "<backup><duration>%" PRId64 "</duration></backup>",
+                      muta_fraction_scale(state->filled, DIVISIONS).top);
+    else
         return false;
-    *blank = '\0';
-    const char *at = muta_text_count(blank + 1, beats);
-    at = at && *at == '/' ? muta_text_count(at + 1, beat_type) : NULL;
-    return at && muta_key_parse(head + 1, key) == MUTA_OK;
+    state->voice = word[0] == '&' ? 2 : 1;
+    state->filled = MUTA_ZERO;
+    return true;
+}
+
+/* One word: tones joined with +, a colon, a duration; a symbol; or a bar line. */
+static bool put_event(FILE *to, char *word, struct part_state *state)
+{
+    muta_fraction quarters;
+    bool good = true;
+    bool is_chord = false;
+
+    if (put_sign_of_time(to, word, state))
+        return true;
+    if (word[0] == '[')
+        return put_symbol(to, word);
+    const struct marks marks = take_marks(word);
+    char *const colon = strchr(word, ':');
+    if (!colon || muta_fraction_parse(colon + 1, &quarters) != MUTA_OK)
+        return false;
+    *colon = '\0';
+    for (char *rest = word, *name; good && (name = strtok_r(rest, "+", &rest)); is_chord = true)
+        good = put_note(to, name, is_chord, quarters, &marks, state);
+    state->tied[state->voice - 1] = marks.ties;
+    state->filled = muta_fraction_add(state->filled, quarters);
+    return good;
+}
+
+/* What stands at the beginning of a staff. */
+struct head {
+    muta_key key;
+    int64_t beats;
+    int64_t beat_type;
+    const char *clef; /* as MusicXML, or nothing */
+};
+
+/* Reads `(G 3/4` or `(G 3/4 bass`. */
+static bool read_head(char *text, struct head *head)
+{
+    static const char *const clefs[][2] = {{"treble", "<clef><sign>G</sign><line>2</line></clef>"},
+                                           {"bass", "<clef><sign>F</sign><line>4</line></clef>"},
+                                           {"alto", "<clef><sign>C</sign><line>3</line></clef>"},
+                                           {"tenor", "<clef><sign>C</sign><line>4</line></clef>"}};
+    char *rest = text + 1;
+    const char *const key = strtok_r(rest, " ", &rest);
+    const char *const metre = key ? strtok_r(rest, " ", &rest) : NULL;
+    const char *const clef = metre ? strtok_r(rest, " ", &rest) : NULL;
+
+    *head = (struct head){.clef = ""};
+    for (size_t i = 0; clef && i < MUTA_LENGTH(clefs); i++)
+        if (strcmp(clef, clefs[i][0]) == 0)
+            head->clef = clefs[i][1];
+    const char *at = metre ? muta_text_count(metre, &head->beats) : NULL;
+    at = at && *at == '/' ? muta_text_count(at + 1, &head->beat_type) : NULL;
+    return text[0] == '(' && at && muta_key_parse(key, &head->key) == MUTA_OK;
 }
 
 /* A part: its words up to the end. */
-static bool put_part(FILE *to, int nth, char *words, const muta_key *key, int64_t beats,
-                     int64_t beat_type)
+static bool put_part(FILE *to, int nth, char *words, const struct head *head)
 {
+    struct part_state state = {.bar = 1, .voice = 1, .filled = MUTA_ZERO};
     bool good = true;
-    bool tied = false;
-    int bar = 1;
 
     (void)fprintf(to,
                   "<part id=\"P%d\"><measure number=\"1\"><attributes><divisions>%d</divisions>"
                   "<key><fifths>%d</fifths></key><time><beats>%" PRId64
-                  "</beats><beat-type>%" PRId64 "</beat-type></time></attributes>",
-                  nth, DIVISIONS, key->fifths, beats, beat_type);
+                  "</beats><beat-type>%" PRId64 "</beat-type></time>%s</attributes>",
+                  nth, DIVISIONS, head->key.fifths, head->beats, head->beat_type, head->clef);
     for (char *word; good && (word = strtok_r(words, " ", &words));)
-        good = put_event(to, word, &bar, &tied);
+        good = put_event(to, word, &state);
     (void)fputs("</measure></part>", to);
     return good;
 }
@@ -110,15 +193,19 @@ muta_score *notation_read(const char *line)
 {
     char *text = NULL;
     size_t length;
-    muta_key key = {0, MUTA_MAJOR};
     muta_score *score = NULL;
-    int64_t beats = 4;
-    int64_t beat_type = 4;
+    struct head head;
     char *const copy = strdup(line);
-    char *const head = strtok(copy, ")");
-    char *rest = head + strlen(head) + 1;
+    char *rest = strchr(copy, ')');
     FILE *const to = open_memstream(&text, &length);
-    bool good = read_head(head, &key, &beats, &beat_type);
+    bool good = rest != NULL;
+
+    if (good) {
+        *rest++ = '\0';
+        good = read_head(copy, &head);
+    } else {
+        rest = copy;
+    }
     int parts = 1;
 
     for (const char *at = rest; *at; at++)
@@ -129,7 +216,7 @@ muta_score *notation_read(const char *line)
                       i == 1 ? "Tune" : "Other");
     (void)fputs("</part-list>", to);
     for (int i = 1; good && i <= parts; i++)
-        good = put_part(to, i, strtok_r(rest, ";", &rest), &key, beats, beat_type);
+        good = put_part(to, i, strtok_r(rest, ";", &rest), &head);
     (void)fputs("</score-partwise>", to);
     (void)fclose(to);
     if (good && muta_score_read_bytes(text, length, &score, NULL) != MUTA_OK)

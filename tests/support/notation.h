@@ -5,8 +5,12 @@
  *     (G 3/4) D4:1 | [G:major] G4:2 A4:1 | B4:3~ | B4:2 ; r:1 | G2:3 | G2:3 | G2:2
  *
  * `|` is a bar line (a bar may be short), `~` a tie to the next note, `[root:kind]` a chord symbol
- * with MusicXML's word for its kind, `;` begins another part. What is written like this is compared
- * note by note as it is written: values (a dotted one is 3/2, 3/4), ties, bars, symbols.
+ * with MusicXML's word for its kind, `;` begins another part. A clef may stand behind the metre
+ * (treble, bass, alto, tenor), `&` begins a second voice of the bar, a duration of 0 is a grace
+ * note,
+ * `!` behind a pitch writes its sign, `^` and `_` behind a duration say where its stem goes. What
+ * is written like this is compared note by note as it is written: values (a dotted one is 3/2,
+ * 3/4), ties, bars, symbols.
  */
 #ifndef SUPPORT_NOTATION_H
 #define SUPPORT_NOTATION_H
