@@ -4,6 +4,7 @@
 #   sh tests/run.sh                everything: plain, asan, tsan, tidy, format
 #   sh tests/run.sh MODE [LABEL]   one mode (plain, asan or tsan), one label of ctest
 #   sh tests/run.sh matrix         every pass over every score, not only a tenth
+#   sh tests/run.sh mutants [SEED] [COUNT]  changes the code and asks whether the tests notice
 #   sh tests/run.sh fuzz [SECONDS] an hour of libFuzzer, or so long
 #   sh tests/run.sh tidy|format|bench
 set -eu
@@ -125,6 +126,10 @@ matrix)
     cat "$top/build/matrix.log"
     exit "$status"
     ;;
+mutants)
+    prepare
+    exec node "$top/tests/mutants/mutants.mjs" "$top" "${2:-1}" "${3:-60}"
+    ;;
 tidy | format)
     need_build
     one "$1" "test_$1"
@@ -136,7 +141,7 @@ bench)
     exec node "$top/tests/bench/bench.mjs" "$top/build/bench" "$top/build/plain/tests/measure"
     ;;
 *)
-    sed -n '2,9p' "$0"
+    sed -n '2,11p' "$0"
     exit 64
     ;;
 esac
