@@ -190,9 +190,9 @@ static muta_status put_symbol(struct saying *saying, const muta_passage_chord *c
                               muta_moment at)
 {
     muta_tree *const tree = &saying->score->tree;
-    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     const int32_t sounds = muta_interval_fifths(muta_part_transposition_at(part_of(saying), at));
-    const int32_t root = chord->root - sounds;
+    const int32_t root = chord->value.root - sounds;
     char offset[24];
     muta_node harmony;
     muta_node kind;
@@ -201,9 +201,9 @@ static muta_status put_symbol(struct saying *saying, const muta_passage_chord *c
     MUTA_TRY(put_class(tree, harmony, 0, N_ROOT, N_ROOT_STEP, N_ROOT_ALTER, root));
     MUTA_TRY(muta_patch_insert(tree, harmony, muta_tree_child(tree, harmony, N_ROOT), N_KIND,
                                row->name, &kind));
-    if (chord->bass > 0 && chord->bass < row->count)
+    if (chord->value.bass > 0 && chord->value.bass < row->count)
         MUTA_TRY(put_class(tree, harmony, kind, N_BASS, N_BASS_STEP, N_BASS_ALTER,
-                           root + row->fifths[chord->bass]));
+                           root + row->fifths[chord->value.bass]));
     return put_staff(saying, harmony, offset);
 }
 
@@ -226,7 +226,7 @@ static muta_status put_numeral(struct saying *saying, const muta_passage_chord *
 /* Whether two chords are said alike. */
 static bool is_same(const muta_passage_chord *a, const muta_passage_chord *b, muta_says what)
 {
-    return muta_passage_chord_is_same(a, b) &&
+    return muta_chord_is_equal(a->value, b->value) &&
            (what == MUTA_SAYS_SYMBOLS || strcmp(a->numeral, b->numeral) == 0);
 }
 

@@ -200,13 +200,13 @@ static muta_status add_chord(struct grounding *grounding, const muta_ground_chor
     *chord = (muta_passage_chord){
         .from = muta_fraction_add(at, place_in_bar(&beat, length, from->part, from->parts)),
         .to = bar_at(grounding, bar + 1),
-        .root = tonic + from->root,
+        .value = from->value,
         .tonic = tonic,
         /* The ground has its own mode on the tonic. */
-        .is_minor = grounding->ground.chords[0].kind == MUTA_CHORD_MINOR ||
-                    grounding->ground.chords[grounding->ground.count - 1].kind == MUTA_CHORD_MINOR,
-        .kind = from->kind,
-        .bass = from->bass};
+        .is_minor =
+            grounding->ground.chords[0].value.kind == MUTA_CHORD_MINOR ||
+            grounding->ground.chords[grounding->ground.count - 1].value.kind == MUTA_CHORD_MINOR};
+    chord->value.root += tonic;
     if (grounding->chords.count > 1)
         chord[-1].to = chord->from;
     muta_numeral_set(chord);
@@ -292,7 +292,8 @@ static muta_status put_ground(struct grounding *grounding, muta_passage *to, int
 
     for (size_t i = (size_t)lap * count; i < (size_t)(lap + 1) * count; i++) {
         const muta_passage_chord *const chord = &grounding->chords.at[i];
-        const int32_t fifths = chord->root + muta_chord_row_of(chord->kind)->fifths[chord->bass];
+        const int32_t fifths =
+            chord->value.root + muta_chord_row_of(chord->value.kind)->fifths[chord->value.bass];
         before = bass_pitch(fifths, before, middle);
         MUTA_TRY(muta_passage_put_new(to, muta_fraction_subtract(chord->from, from),
                                       muta_fraction_subtract(chord->to, chord->from), &before, 1));

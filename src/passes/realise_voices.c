@@ -34,7 +34,7 @@ static muta_status find_spans(struct muta_realising *realising)
         const bool is_edge =
             last && muta_fraction_compare(muta_passage_stretch_end(realising->call->in, last->from),
                                           chord->from) <= 0;
-        if (last && !is_edge && muta_passage_chord_is_same(last->chord, chord) &&
+        if (last && !is_edge && muta_chord_is_equal(last->chord->value, chord->value) &&
             muta_fraction_compare(last->to, chord->from) == 0)
             last->to = chord->to;
         else
@@ -252,11 +252,12 @@ static void set_voices(struct muta_realising *realising)
 /* Tune and bass do not both have the leading tone: then the root is the bass. */
 static void spare_leading(muta_harmony_slot *slot)
 {
-    const int32_t bass = slot->root + muta_chord_row_of(slot->kind)->fifths[slot->bass];
+    const int32_t bass =
+        slot->value.root + muta_chord_row_of(slot->value.kind)->fifths[slot->value.bass];
 
     if (slot->has_top && bass == slot->leading && bass == muta_pitch_fifths(slot->top) &&
-        slot->bass > 0)
-        slot->bass = 0;
+        slot->value.bass > 0)
+        slot->value.bass = 0;
 }
 
 /* No hand is large enough: the chord will be broken. First upwards, where instruments have more. */
@@ -282,10 +283,8 @@ static muta_status voice_chords(struct muta_realising *realising)
     for (size_t i = 0; i < count; i++) {
         const muta_passage_chord *const chord = realising->spans.at[i].chord;
         realising->slots[i] = (muta_harmony_slot){
-            .root = chord->root,
-            .kind = chord->kind,
-            .bass = chord->bass,
-            .leading = muta_chord_leading(chord->kind, chord->root, chord->tonic)};
+            .value = chord->value,
+            .leading = muta_chord_leading(chord->value.kind, chord->value.root, chord->tonic)};
         if (realising->tune)
             hear_tune(realising, &realising->spans.at[i], &realising->slots[i]);
         spare_leading(&realising->slots[i]);

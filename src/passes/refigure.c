@@ -200,8 +200,8 @@ static void add_pitch(struct figures *figures, const struct figures *before,
 static void hear_tune(struct figures *figures, const muta_tone *tone)
 {
     const int semitones = muta_pitch_semitones(tone->pitch);
-    const int of =
-        muta_chord_tone(figures->now->kind, semitones - muta_fifths_class(figures->now->root));
+    const int of = muta_chord_tone(figures->now->value.kind,
+                                   semitones - muta_fifths_class(figures->now->value.root));
 
     if (figures->tune == 0)
         figures->tune = semitones;
@@ -255,16 +255,16 @@ static muta_status find_pitches(struct refiguring *work, struct figures *figures
 /* The tones of the new chord near a pitch; the lowest pitch is the bass, if the bass is here. */
 static void find_options(const struct figures *figures, size_t nth)
 {
-    const muta_chord_row *const row = muta_chord_row_of(figures->now->kind);
+    const muta_chord_row *const row = muta_chord_row_of(figures->now->value.kind);
     struct moved *const moved = &figures->pitches[nth];
 
     for (uint8_t tone = 0; tone < row->count; tone++) {
-        if (nth == 0 && moved->is_bass && tone != figures->now->bass)
+        if (nth == 0 && moved->is_bass && tone != figures->now->value.bass)
             continue;
         for (int octave = muta_pitch_octave(moved->from) - 1;
              octave <= muta_pitch_octave(moved->from) + 1; octave++) {
             const muta_pitch pitch =
-                muta_fifths_pitch(figures->now->root + row->fifths[tone], octave);
+                muta_fifths_pitch(figures->now->value.root + row->fifths[tone], octave);
             if (octave < 0 || abs(muta_pitch_semitones(pitch) - moved->semitones) > REACH ||
                 moved->option_count == OPTIONS)
                 continue;
@@ -309,16 +309,17 @@ static int64_t price_held(const struct refiguring *work, const struct figures *f
 
 static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
 {
-    const int above = muta_pitch_semitones(pitch) - muta_fifths_class(chord->root);
+    const int above = muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root);
 
-    return muta_chord_has_seventh(chord->kind) && muta_chord_tone(chord->kind, above) == 3;
+    return muta_chord_has_seventh(chord->value.kind) &&
+           muta_chord_tone(chord->value.kind, above) == 3;
 }
 
 /* Whether a tone is there once at most: the leading tone, a seventh. */
 static bool is_single(const struct figures *figures, muta_pitch pitch)
 {
     const muta_passage_chord *const now = figures->now;
-    const int32_t leading = muta_chord_leading(now->kind, now->root, now->tonic);
+    const int32_t leading = muta_chord_leading(now->value.kind, now->value.root, now->tonic);
 
     return (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading) ||
            is_seventh(now, pitch);
@@ -329,7 +330,7 @@ static int64_t price_lacking(const struct figures *figures, unsigned covers)
 {
     static const int16_t prices[MUTA_CHORD_MOST] = {NO_ROOT, NO_THIRD, NO_FIFTH, NO_SEVENTH,
                                                     NO_FIFTH};
-    const muta_chord_row *const row = muta_chord_row_of(figures->now->kind);
+    const muta_chord_row *const row = muta_chord_row_of(figures->now->value.kind);
     int64_t price_of_all = 0;
 
     for (uint8_t i = 0; i < row->count; i++)
@@ -454,12 +455,12 @@ static muta_pitch is_at(const struct step *step, size_t nth)
 static bool is_unresolved(const struct step *step, muta_pitch from, int moves)
 {
     const muta_passage_chord *const was = step->from->now;
-    const int32_t leading = muta_chord_leading(was->kind, was->root, was->tonic);
+    const int32_t leading = muta_chord_leading(was->value.kind, was->value.root, was->tonic);
 
     if (is_seventh(was, from) && !muta_passage_chord_has(step->to->now, from))
         return moves != -1 && moves != -2;
     return leading != MUTA_NO_LEADING && muta_pitch_fifths(from) == leading &&
-           muta_fifths_class(step->to->now->root) == (muta_fifths_class(leading) + 1) % 12 &&
+           muta_fifths_class(step->to->now->value.root) == (muta_fifths_class(leading) + 1) % 12 &&
            moves != 1 && moves != -4;
 }
 
@@ -783,8 +784,9 @@ static void stay(struct figures *figures)
 {
     for (size_t i = 0; i < figures->count; i++) {
         struct moved *const moved = &figures->pitches[i];
-        const int tone = muta_chord_tone(figures->now->kind,
-                                         moved->semitones - muta_fifths_class(figures->now->root));
+        const int tone =
+            muta_chord_tone(figures->now->value.kind,
+                            moved->semitones - muta_fifths_class(figures->now->value.root));
         moved->options[0] = moved->from;
         moved->tones[0] = tone < 0 ? 0 : (uint8_t)tone;
         moved->option_count = 1;
@@ -800,13 +802,11 @@ static muta_status add_figures(struct refiguring *work, const muta_passage_chord
     MUTA_TRY(find_pitches(work, &figures));
     if (figures.count == 0)
         return MUTA_OK;
-    figures.stays = muta_passage_chord_is_same(old, now);
+    figures.stays = muta_chord_is_equal(old->value, now->value);
     figures.is_choir = is_choir(&figures);
-    figures.slot =
-        (muta_harmony_slot){.root = now->root,
-                            .kind = now->kind,
-                            .leading = muta_chord_leading(now->kind, now->root, now->tonic),
-                            .bass = now->bass};
+    figures.slot = (muta_harmony_slot){
+        .value = now->value,
+        .leading = muta_chord_leading(now->value.kind, now->value.root, now->tonic)};
     for (size_t i = 0; i < figures.count && !figures.stays; i++) {
         find_options(&figures, i);
         figures.stays = figures.pitches[i].option_count == 0;

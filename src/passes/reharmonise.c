@@ -103,10 +103,9 @@ struct slot {
 
 /* A chord that may stand in a slot. */
 struct option {
-    muta_palette_chord chord;
-    int32_t root; /* on the line of fifths */
-    uint8_t bass;
-    /* What follows from these, as pitch classes: */
+    muta_chord value;
+    muta_palette_chord of; /* the row that it comes from */
+    /* What follows from the value, as pitch classes: */
     uint8_t root_class;
     uint8_t bass_class;
     int16_t seventh; /* that has to fall; NO_CLASS for none */
@@ -148,8 +147,9 @@ static muta_status add_slot(struct harmonising *work, muta_fraction from, muta_f
     *slot = (struct slot){.from = from, .to = to, .old = old, .is_split = is_split};
     if (!is_split && work->slots.count > 1) {
         const muta_passage_chord *const before = slot[-1].old;
-        slot->is_turned = muta_fifths_class(before->root) == muta_fifths_class(old->root) &&
-                          before->kind == old->kind;
+        slot->is_turned =
+            muta_fifths_class(before->value.root) == muta_fifths_class(old->value.root) &&
+            before->value.kind == old->value.kind;
     }
     return MUTA_OK;
 }
@@ -356,10 +356,10 @@ static int64_t price_foreign(const struct harmonising *work, const struct slot *
 /* Whether a tone has the letter of one of the chord's, and is not that. */
 static bool clashes(const struct option *option, muta_pitch pitch)
 {
-    const muta_chord_row *const row = muta_chord_row_of(option->chord.kind);
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
 
     for (uint8_t i = 0; i < row->count; i++)
-        if (abs(option->root + row->fifths[i] - muta_pitch_fifths(pitch)) == 7)
+        if (abs(option->value.root + row->fifths[i] - muta_pitch_fifths(pitch)) == 7)
             return true;
     return false;
 }
@@ -401,11 +401,11 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
 
 static size_t shared_tones(const struct option *option, const muta_passage_chord *old)
 {
-    const muta_chord_row *const row = muta_chord_row_of(old->kind);
+    const muta_chord_row *const row = muta_chord_row_of(old->value.kind);
     size_t count = 0;
 
     for (uint8_t i = 0; i < row->count; i++)
-        count += has(option, muta_fifths_class(old->root + row->fifths[i]));
+        count += has(option, muta_fifths_class(old->value.root + row->fifths[i]));
     return count;
 }
 
@@ -415,11 +415,11 @@ static size_t shared_tones(const struct option *option, const muta_passage_chord
  */
 static int64_t distance(const struct option *option, const muta_passage_chord *old)
 {
-    const bool same_root = option->root_class == muta_fifths_class(old->root);
+    const bool same_root = option->root_class == muta_fifths_class(old->value.root);
     const size_t shared = shared_tones(option, old);
 
-    if (same_root && option->chord.kind == old->kind)
-        return option->bass != old->bass;
+    if (same_root && option->value.kind == old->value.kind)
+        return option->value.bass != old->value.bass;
     if (same_root && shared >= 2)
         return 2;
     return shared >= 2 ? 4 : shared == 1 ? 6 : FARTHEST;
@@ -437,7 +437,7 @@ static int64_t price_stray(const struct harmonising *work, int64_t away)
 
 static int64_t price_inversion(const struct option *option)
 {
-    switch (option->bass) {
+    switch (option->value.bass) {
     case 0:
         return 0;
     case 1:
@@ -452,24 +452,25 @@ static int64_t price_inversion(const struct option *option)
 /* What follows from a chord and its bass. */
 static void hear_option(const struct slot *slot, struct option *option)
 {
-    const muta_chord_row *const row = muta_chord_row_of(option->chord.kind);
-    const int32_t leading = muta_chord_leading(option->chord.kind, option->root, slot->old->tonic);
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
+    const int32_t leading =
+        muta_chord_leading(option->value.kind, option->value.root, slot->old->tonic);
 
-    option->root_class = (uint8_t)muta_fifths_class(option->root);
+    option->root_class = (uint8_t)muta_fifths_class(option->value.root);
     option->bass_class = (uint8_t)muta_fifths_class(
-        option->root + row->fifths[option->bass < row->count ? option->bass : 0]);
+        option->value.root + row->fifths[option->value.bass < row->count ? option->value.bass : 0]);
     option->leading = (int16_t)(leading == MUTA_NO_LEADING ? NO_CLASS : muta_fifths_class(leading));
-    option->seventh = (int16_t)(muta_chord_has_seventh(option->chord.kind)
-                                    ? muta_fifths_class(option->root + row->fifths[3])
+    option->seventh = (int16_t)(muta_chord_has_seventh(option->value.kind)
+                                    ? muta_fifths_class(option->value.root + row->fifths[3])
                                     : NO_CLASS);
     for (uint8_t i = 0; i < row->count; i++)
-        option->tones |= (uint16_t)(1U << muta_fifths_class(option->root + row->fifths[i]));
+        option->tones |= (uint16_t)(1U << muta_fifths_class(option->value.root + row->fifths[i]));
 }
 
 static muta_status add_option(struct harmonising *work, struct slot *slot, struct option option)
 {
     hear_option(slot, &option);
-    option.cost = option.chord.cost + (option.is_old ? 0 : price_inversion(&option)) +
+    option.cost = option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
                   price_stray(work, distance(&option, slot->old)) + price_tune(work, slot, &option);
     struct option *const added = MUTA_PUSH(&work->arena, &work->options);
     if (!added)
@@ -488,13 +489,11 @@ static muta_status add_old(struct harmonising *work, struct slot *slot)
         MUTA_FUNCTION_DOMINANT, MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_TONIC,
         MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_DOMINANT};
     const muta_passage_chord *const old = slot->old;
-    const int32_t above = old->root - old->tonic;
-    struct option option = {.root = old->root, .bass = old->bass, .is_old = true};
+    struct option option = {.value = old->value, .is_old = true};
 
-    option.chord = (muta_palette_chord){.root = above,
-                                        .kind = old->kind,
-                                        .function = functions[muta_fifths_class(above)],
-                                        .goal = MUTA_NO_GOAL};
+    option.of = (muta_palette_chord){.value = old->value, .goal = MUTA_NO_GOAL};
+    option.of.value.root -= old->tonic;
+    option.of.function = functions[muta_fifths_class(option.of.value.root)];
     return add_option(work, slot, option);
 }
 
@@ -502,16 +501,18 @@ static muta_status add_old(struct harmonising *work, struct slot *slot)
 static muta_status add_chord(struct harmonising *work, struct slot *slot,
                              const muta_palette_chord *chord)
 {
-    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
-    const bool is_sixth = chord->kind == MUTA_CHORD_ITALIAN || chord->kind == MUTA_CHORD_GERMAN ||
-                          chord->kind == MUTA_CHORD_FRENCH;
-    struct option option = {.chord = *chord, .root = slot->old->tonic + chord->root};
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+    const bool is_sixth = chord->value.kind == MUTA_CHORD_ITALIAN ||
+                          chord->value.kind == MUTA_CHORD_GERMAN ||
+                          chord->value.kind == MUTA_CHORD_FRENCH;
+    struct option option = {.value = chord->value, .of = *chord};
 
+    option.value.root += slot->old->tonic;
     for (uint8_t bass = 0; bass < row->count && bass < 4; bass++) {
-        option.bass = bass;
+        option.value.bass = bass;
         if ((is_sixth && bass > 0) || (row->count == MUTA_CHORD_MOST && bass > 0) ||
-            (bass == 2 && chord->kind != MUTA_CHORD_MAJOR && chord->kind != MUTA_CHORD_MINOR &&
-             chord->kind != MUTA_CHORD_DOMINANT))
+            (bass == 2 && chord->value.kind != MUTA_CHORD_MAJOR &&
+             chord->value.kind != MUTA_CHORD_MINOR && chord->value.kind != MUTA_CHORD_DOMINANT))
             continue;
         MUTA_TRY(add_option(work, slot, option));
     }
@@ -614,34 +615,34 @@ static int64_t price_function(const struct option *from, const struct option *to
         [MUTA_FUNCTION_DOMINANT] = {0, BACKWARD, SAME_FUNCTION},
     };
 
-    return prices[from->chord.function][to->chord.function];
+    return prices[from->of.function][to->of.function];
 }
 
 static bool is_six_four(const struct option *option)
 {
-    return option->bass == 2 && option->chord.root == 0 &&
-           option->chord.function == MUTA_FUNCTION_TONIC;
+    return option->value.bass == 2 && option->of.value.root == 0 &&
+           option->of.function == MUTA_FUNCTION_TONIC;
 }
 
 static bool is_dominant(const struct option *option)
 {
-    return option->chord.root == 1 && option->chord.function == MUTA_FUNCTION_DOMINANT;
+    return option->of.value.root == 1 && option->of.function == MUTA_FUNCTION_DOMINANT;
 }
 
 /* A chord that leads reaches its goal, or a six-four before it, or stays on the same root. */
 static int64_t price_goal(const struct option *from, const struct option *to)
 {
-    const int32_t goal = from->chord.goal;
+    const int32_t goal = from->of.goal;
 
     const bool same_root = from->root_class == to->root_class;
 
     /* What was a dominant does not fade into the minor. */
-    if (same_root && muta_chord_is_dominant(from->chord.kind) &&
-        !muta_chord_is_dominant(to->chord.kind))
+    if (same_root && muta_chord_is_dominant(from->value.kind) &&
+        !muta_chord_is_dominant(to->value.kind))
         return NO_GOAL;
     if (goal == MUTA_NO_GOAL || same_root)
         return 0;
-    if (to->chord.root == goal || (goal == 1 && is_six_four(to)))
+    if (to->of.value.root == goal || (goal == 1 && is_six_four(to)))
         return -PLAGAL;
     return NO_GOAL;
 }
@@ -655,8 +656,9 @@ static int64_t price_bass(const struct option *from, const struct option *to)
 
     if (is_six_four(from))
         return price + (is_dominant(to) && moves == 0 ? CADENTIAL - SECOND_INVERSION : NO_GOAL);
-    return price +
-           ((from->bass == 3 && !falls) || (from->bass == 2 && !steps) ? UNRESOLVED_BASS : 0);
+    return price + ((from->value.bass == 3 && !falls) || (from->value.bass == 2 && !steps)
+                        ? UNRESOLVED_BASS
+                        : 0);
 }
 
 /* A seventh stays, or has a tone a step below it in the next chord; in the tune it goes there. */
@@ -683,7 +685,7 @@ static int64_t price_root(const struct option *from, const struct option *to)
 
 static bool is_same(const struct option *a, const struct option *b)
 {
-    return a->root_class == b->root_class && a->chord.kind == b->chord.kind;
+    return a->root_class == b->root_class && a->value.kind == b->value.kind;
 }
 
 /* Whether the tune and the bass go in fifths or octaves. */
@@ -727,8 +729,8 @@ static bool leaves_leading(const struct slot *before, const struct slot *slot,
 /* Whether a chord leads to the tonic. */
 static bool leads_home(const struct option *option)
 {
-    return option->chord.function == MUTA_FUNCTION_DOMINANT &&
-           (option->chord.goal == MUTA_NO_GOAL || option->chord.goal == 0);
+    return option->of.function == MUTA_FUNCTION_DOMINANT &&
+           (option->of.goal == MUTA_NO_GOAL || option->of.goal == 0);
 }
 
 /* The end of a phrase stays what it was: on the tonic, with its dominant before, or open on that.
@@ -736,17 +738,17 @@ static bool leads_home(const struct option *option)
 static int64_t price_cadence(const struct harmonising *work, const struct slot *slot,
                              const struct option *from, const struct option *to)
 {
-    const int32_t was = slot->old->root - slot->old->tonic;
+    const int32_t was = slot->old->value.root - slot->old->tonic;
 
     if (!slot->is_close || (was != 0 && was != 1))
         return 0;
-    if (to->chord.root != was)
-        return was == 0 && to->chord.function == MUTA_FUNCTION_TONIC
+    if (to->of.value.root != was)
+        return was == 0 && to->of.function == MUTA_FUNCTION_TONIC
                    ? DECEPTIVE * (1000 - work->stray) / 1000
                    : NO_CADENCE;
     if (was != 0 || !from || from->is_old || leads_home(from))
         return 0;
-    const int32_t before = slot[-1].old->root - slot[-1].old->tonic;
+    const int32_t before = slot[-1].old->value.root - slot[-1].old->tonic;
     return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
 }
 
@@ -854,16 +856,15 @@ static muta_status search(struct harmonising *work, const muta_answer **answer)
 static muta_passage_chord chord_of(const struct slot *slot, const struct option *option)
 {
     muta_passage_chord chord = *slot->old;
-    const bool stays = option->root_class == muta_fifths_class(chord.root) &&
-                       option->chord.kind == chord.kind && option->bass == chord.bass;
+    const bool stays = option->root_class == muta_fifths_class(chord.value.root) &&
+                       option->value.kind == chord.value.kind &&
+                       option->value.bass == chord.value.bass;
 
     chord.from = slot->from;
     chord.to = slot->to;
     if (stays)
         return chord;
-    chord.root = option->root;
-    chord.kind = option->chord.kind;
-    chord.bass = option->bass;
+    chord.value = option->value;
     chord.is_written = false;
     muta_numeral_set(&chord);
     return chord;
@@ -901,10 +902,11 @@ static bool has_accompaniment(const muta_texture *work)
 
 /* ---- the accompaniment ---- */
 
-static muta_harmony_slot slot_of(const struct slot *slot, int32_t root, muta_chord_kind kind)
+static muta_harmony_slot slot_of(const struct slot *slot, const muta_chord *value)
 {
-    return (muta_harmony_slot){
-        .root = root, .kind = kind, .leading = muta_chord_leading(kind, root, slot->old->tonic)};
+    return (muta_harmony_slot){.value = {.root = value->root, .kind = value->kind},
+                               .leading =
+                                   muta_chord_leading(value->kind, value->root, slot->old->tonic)};
 }
 
 /* How its voices stood. */
@@ -927,7 +929,7 @@ static muta_status hear_parts(struct harmonising *work)
     for (size_t i = 0; i < count; i++) {
         const struct slot *const slot = &work->slots.at[i];
         work->onsets[i] = slot->from;
-        work->old_slots[i] = slot_of(slot, slot->old->root, slot->old->kind);
+        work->old_slots[i] = slot_of(slot, &slot->old->value);
     }
     muta_part_writing_hear(work->call->in, work->old_slots, work->onsets, count, work->were);
     return MUTA_OK;
@@ -959,7 +961,7 @@ static size_t weigh(struct harmonising *work, const muta_answer *answer)
     for (size_t i = 0; i < count; i++) {
         const struct slot *const slot = &work->slots.at[i];
         const struct option *const option = &work->options.at[slot->option + answer->taken[i]];
-        work->new_slots[i] = slot_of(slot, option->root, option->chord.kind);
+        work->new_slots[i] = slot_of(slot, &option->value);
     }
     muta_part_writing_hear(work->call->out, work->new_slots, work->onsets, count, work->are);
     for (size_t i = 1; i < count; i++) {

@@ -111,17 +111,12 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
                : NULL;
 }
 
-bool muta_passage_chord_is_same(const muta_passage_chord *a, const muta_passage_chord *b)
-{
-    return a->root == b->root && a->kind == b->kind && a->bass == b->bass;
-}
-
 bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
 {
     if (!chord)
         return true;
-    return muta_chord_tone(chord->kind,
-                           muta_pitch_semitones(pitch) - muta_fifths_class(chord->root)) >= 0;
+    return muta_chord_tone(chord->value.kind,
+                           muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root)) >= 0;
 }
 
 /* ---- scale ---- */
@@ -140,11 +135,11 @@ static int32_t alteration_of(int32_t fifths)
 /* The alteration that a chord gives a letter; false when it has no tone there. */
 static bool chord_alters(const muta_passage_chord *chord, int step, int32_t *alter)
 {
-    const muta_chord_row *const row = chord ? muta_chord_row_of(chord->kind) : NULL;
+    const muta_chord_row *const row = chord ? muta_chord_row_of(chord->value.kind) : NULL;
 
     for (size_t i = 0; row && i < row->count; i++)
-        if (letter_of(chord->root + row->fifths[i]) == step) {
-            *alter = alteration_of(chord->root + row->fifths[i]);
+        if (letter_of(chord->value.root + row->fifths[i]) == step) {
+            *alter = alteration_of(chord->value.root + row->fifths[i]);
             return true;
         }
     return false;

@@ -794,7 +794,7 @@ static muta_status move_chords(muta_passage *passage, int32_t fifths)
         return MUTA_OK;
     MUTA_TRY(own_chords(passage, &chords));
     for (size_t i = 0; i < passage->chord_count; i++) {
-        chords[i].root += fifths;
+        chords[i].value.root += fifths;
         chords[i].tonic += fifths;
     }
     return MUTA_OK;
@@ -810,15 +810,15 @@ static muta_status recast_chords(muta_passage *passage, const muta_scale *scale)
         return MUTA_OK;
     MUTA_TRY(own_chords(passage, &chords));
     for (size_t i = 0; i < passage->chord_count; i++) {
-        const muta_chord_row *const row = muta_chord_row_of(chords[i].kind);
+        const muta_chord_row *const row = muta_chord_row_of(chords[i].value.kind);
         recast.tonic = chords[i].tonic;
-        muta_recast_for(&recast, chords[i].root);
+        muta_recast_for(&recast, chords[i].value.root);
         if (!muta_scale_find(chords[i].is_minor ? "natural-minor" : "major", &recast.from))
             return MUTA_E_FAULT;
-        const muta_chord_row *const now = muta_recast_kind(&recast, chords[i].root, row);
-        chords[i].root = muta_recast_class(&recast, chords[i].root);
+        const muta_chord_row *const now = muta_recast_kind(&recast, chords[i].value.root, row);
+        chords[i].value.root = muta_recast_class(&recast, chords[i].value.root);
         if (now)
-            (void)muta_chord_find(now->name, &chords[i].kind);
+            (void)muta_chord_find(now->name, &chords[i].value.kind);
         chords[i].is_minor = scale->mode == MUTA_MINOR;
     }
     return MUTA_OK;

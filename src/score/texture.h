@@ -87,17 +87,12 @@ enum {
 typedef struct muta_passage_chord {
     muta_fraction from;
     muta_fraction to;
-    int32_t root;    /* on the line of fifths, C is 0 */
-    int32_t tonic;   /* of its key, the same way */
+    muta_chord value;
+    int32_t tonic;   /* of its key, on the line of fifths */
     bool is_minor;   /* its key */
     bool is_written; /* as a symbol, which stays as it is */
-    uint8_t bass;    /* which of its tones is lowest: 0 the root */
-    muta_chord_kind kind;
     char numeral[MUTA_NUMERAL_TEXT];
 } muta_passage_chord;
-
-/* Whether two chords sound alike: root, kind and bass. */
-bool muta_passage_chord_is_same(const muta_passage_chord *a, const muta_passage_chord *b);
 
 /* What a passage says of its chords when it is spliced. */
 typedef enum {

@@ -656,6 +656,19 @@ static muta_status begin(struct search *search)
     return MUTA_OK;
 }
 
+int muta_heard_root(const muta_heard_chord *chord)
+{
+    return muta_fifths_class(chord->value.root);
+}
+
+/* The search counts from its own base. */
+static muta_chord value_of(const struct search *search, const struct candidate *chord)
+{
+    return (muta_chord){.root = chord->fifths + search->base,
+                        .kind = (muta_chord_kind)chord->kind,
+                        .bass = chord->bass};
+}
+
 /* A chord as it sounds. */
 static muta_heard_chord chord_of(const struct search *search, const struct candidate *chord,
                                  uint8_t key)
@@ -663,10 +676,7 @@ static muta_heard_chord chord_of(const struct search *search, const struct candi
     const int base = muta_fifths_class(search->base);
 
     return (muta_heard_chord){
-        .fifths = chord->fifths + search->base,
-        .root = (uint8_t)((chord->root + base) % MUTA_CLASSES),
-        .kind = chord->kind,
-        .bass = chord->bass,
+        .value = value_of(search, chord),
         .key = (uint8_t)((key % MUTA_CLASSES + base) % MUTA_CLASSES +
                          (key < MUTA_CLASSES ? 0 : MUTA_CLASSES)),
     };
@@ -697,8 +707,7 @@ static void find_others(const struct search *search, const struct moment *moment
             chord->others[to] = chord->others[to - 1];
         }
         costs[to] = cost;
-        chord->others[to] = (muta_other_chord){state->chord.fifths + search->base,
-                                               state->chord.kind, state->chord.bass};
+        chord->others[to] = value_of(search, &state->chord);
         if (chord->other_count < MUTA_ALTERNATIVES)
             chord->other_count++;
     }
@@ -706,7 +715,8 @@ static void find_others(const struct search *search, const struct moment *moment
 
 static bool goes_on(const muta_heard_chord *chord, const muta_heard_chord *next)
 {
-    return chord->root == next->root && chord->kind == next->kind && chord->bass == next->bass &&
+    return muta_heard_root(chord) == muta_heard_root(next) &&
+           chord->value.kind == next->value.kind && chord->value.bass == next->value.bass &&
            chord->key == next->key;
 }
 

@@ -70,24 +70,17 @@ enum {
     MUTA_ALTERNATIVES = 2
 };
 
-/* Another chord that the same stretch might be. */
-typedef struct muta_other_chord {
-    int32_t fifths;
-    uint8_t kind;
-    uint8_t bass;
-} muta_other_chord;
-
 typedef struct muta_heard_chord {
     int64_t from;
     int64_t to;
-    int32_t fifths; /* of the root */
-    uint8_t root;
-    uint8_t kind; /* a muta_chord_kind */
-    uint8_t bass; /* which tone of the chord is lowest: 0 the root */
+    muta_chord value;
     uint8_t key;
     uint8_t other_count;
-    muta_other_chord others[MUTA_ALTERNATIVES]; /* the next best first */
+    muta_chord others[MUTA_ALTERNATIVES]; /* what the stretch might be as well, the best first */
 } muta_heard_chord;
+
+/* The pitch class of its root. */
+int muta_heard_root(const muta_heard_chord *chord);
 
 typedef MUTA_VEC(muta_heard_chord) muta_heard_chords;
 

@@ -26,12 +26,13 @@ static int32_t find_tonic(const muta_study *study, const muta_heard_key *key, in
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;
          chord++) {
-        const int above = (chord->root - key->key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES;
+        const int above =
+            (muta_heard_root(chord) - key->key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES;
         const int64_t lasts = (chord->to - chord->from) * (above == 0 ? 4 : 1);
         if ((above != 0 && above != 7) || lasts <= longest)
             continue;
         longest = lasts;
-        found = chord->fifths - (above == 7 ? 1 : 0);
+        found = chord->value.root - (above == 7 ? 1 : 0);
     }
     return found;
 }
@@ -46,8 +47,8 @@ static int64_t price_instead(const muta_study *study, const muta_heard_key *key,
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;
          chord++)
-        more += muta_harmony_degree(costs, other, chord->root, (muta_chord_kind)chord->kind) -
-                muta_harmony_degree(costs, key->key, chord->root, (muta_chord_kind)chord->kind);
+        more += muta_harmony_degree(costs, other, muta_heard_root(chord), chord->value.kind) -
+                muta_harmony_degree(costs, key->key, muta_heard_root(chord), chord->value.kind);
     return more;
 }
 
@@ -138,7 +139,7 @@ static int64_t count_tonics(const muta_study *study, const muta_heard_key *key)
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;
          chord++)
-        count += chord->root == key->key % MUTA_CLASSES;
+        count += muta_heard_root(chord) == key->key % MUTA_CLASSES;
     return count;
 }
 

@@ -196,16 +196,14 @@ static bool lay_chords(const struct laying *laying)
             .from =
                 muta_fraction_subtract(muta_heard_time(&study->heard, from->from), laying->start),
             .to = muta_fraction_subtract(muta_heard_time(&study->heard, from->to), laying->start),
-            .root = from->fifths,
-            .tonic = key ? key->fifths : from->fifths,
+            .value = from->value,
+            .tonic = key ? key->fifths : from->value.root,
             .is_minor = key && key->key >= MUTA_CLASSES,
-            .bass = from->bass,
             .is_written = study->symbols && study->symbols[i],
-            .kind = (muta_chord_kind)from->kind,
         };
         /* What is written may hold more than is heard. */
         if (chords[i].is_written)
-            (void)muta_chord_find(study->symbols[i], &chords[i].kind);
+            (void)muta_chord_find(study->symbols[i], &chords[i].value.kind);
         muta_numeral_set(&chords[i]);
     }
     laying->passage->chords = chords;

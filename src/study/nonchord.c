@@ -13,7 +13,7 @@ const char *const muta_nonchord_names[] = {[MUTA_CHORD_TONE] = "chord",
 
 static bool belongs(const muta_heard_tone *tone, const muta_heard_chord *chord)
 {
-    return muta_chord_tone((muta_chord_kind)chord->kind, tone->pitch_class - chord->root) >= 0;
+    return muta_chord_tone(chord->value.kind, tone->pitch_class - muta_heard_root(chord)) >= 0;
 }
 
 /*

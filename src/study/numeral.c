@@ -82,14 +82,14 @@ static bool is_at_home(int32_t above, bool is_minor, muta_chord_kind kind)
     return !muta_chord_is_diminished(kind) || above == 5 || above == 2;
 }
 
-const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,
+const char *muta_numeral_print(const muta_chord *chord, int32_t tonic_fifths, bool is_minor,
                                char *text, size_t room)
 {
     static const char *const sixths[][4] = {{"It6", "It6", "It6", "It6"},
                                             {"Ger65", "Ger65", "Ger65", "Ger65"},
                                             {"Fr43", "Fr43", "Fr43", "Fr43"}};
-    const muta_chord_kind kind = (muta_chord_kind)chord->kind;
-    const int32_t above = chord->fifths - tonic_fifths;
+    const muta_chord_kind kind = chord->kind;
+    const int32_t above = chord->root - tonic_fifths;
     /* An applied chord leads to the degree a fifth below it, or a semitone above a leading tone. */
     const int32_t goal = muta_chord_is_diminished(kind) ? above - 5 : above - 1;
     char degree[DEGREE];
@@ -115,9 +115,6 @@ const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fift
 
 void muta_numeral_set(muta_passage_chord *chord)
 {
-    const muta_heard_chord heard = {
-        .fifths = chord->root, .kind = (uint8_t)chord->kind, .bass = chord->bass};
-
-    (void)muta_numeral_print(&heard, chord->tonic, chord->is_minor, chord->numeral,
+    (void)muta_numeral_print(&chord->value, chord->tonic, chord->is_minor, chord->numeral,
                              MUTA_NUMERAL_TEXT);
 }

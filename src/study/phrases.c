@@ -42,15 +42,14 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
     if (!chord)
         return MUTA_CADENCE_NONE;
     const int tonic = chord->key % MUTA_CLASSES;
-    const int root = (chord->root - tonic + MUTA_CLASSES) % MUTA_CLASSES;
-    const int came = before ? (before->root - tonic + MUTA_CLASSES) % MUTA_CLASSES : -1;
-    const bool from_dominant =
-        (came == 7 && muta_chord_is_dominant((muta_chord_kind)before->kind)) ||
-        (came == 11 && muta_chord_is_diminished((muta_chord_kind)before->kind));
+    const int root = (muta_heard_root(chord) - tonic + MUTA_CLASSES) % MUTA_CLASSES;
+    const int came = before ? (muta_heard_root(before) - tonic + MUTA_CLASSES) % MUTA_CLASSES : -1;
+    const bool from_dominant = (came == 7 && muta_chord_is_dominant(before->value.kind)) ||
+                               (came == 11 && muta_chord_is_diminished(before->value.kind));
 
     if (root == 0 && from_dominant)
         return MUTA_CADENCE_AUTHENTIC;
-    if (root == 7 && muta_chord_is_dominant((muta_chord_kind)chord->kind))
+    if (root == 7 && muta_chord_is_dominant(chord->value.kind))
         return MUTA_CADENCE_HALF;
     if (root == 0 && came == 5)
         return MUTA_CADENCE_PLAGAL;

@@ -55,14 +55,14 @@ static const char *chord_name(const muta_heard_chord *chord, char *text)
                                                            [MUTA_CHORD_ITALIAN] = " It6",
                                                            [MUTA_CHORD_GERMAN] = " Ger6",
                                                            [MUTA_CHORD_FRENCH] = " Fr6"};
-    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     char root[MUTA_CLASS_TEXT];
     char bass[MUTA_CLASS_TEXT];
 
-    (void)muta_fifths_print(chord->fifths, root);
-    (void)muta_fifths_print(chord->fifths + row->fifths[chord->bass], bass);
-    (void)snprintf(text, NAME, "%s%s%s%s", root, suffixes[chord->kind], chord->bass ? "/" : "",
-                   chord->bass ? bass : "");
+    (void)muta_fifths_print(chord->value.root, root);
+    (void)muta_fifths_print(chord->value.root + row->fifths[chord->value.bass], bass);
+    (void)snprintf(text, NAME, "%s%s%s%s", root, suffixes[chord->value.kind],
+                   chord->value.bass ? "/" : "", chord->value.bass ? bass : "");
     return text;
 }
 
@@ -188,7 +188,7 @@ static void say_numerals(struct page *page, const muta_phrase *phrase)
             continue;
         const char *const at = bar_name(study, chord->from);
         say(page, "%s%s %s", strcmp(at, bar) == 0 ? "  " : " | ", chord_name(chord, name),
-            muta_numeral_print(chord, key->fifths, key->key >= MUTA_CLASSES, numeral,
+            muta_numeral_print(&chord->value, key->fifths, key->key >= MUTA_CLASSES, numeral,
                                sizeof numeral));
         bar = at;
     }
@@ -238,7 +238,7 @@ static void say_unusual(struct page *page)
     for (size_t i = 0; i < study->heard.tones.count; i++)
         suspensions += study->nonchords[i] == MUTA_SUSPENSION;
     for (size_t i = 0; i < study->chords.count; i++)
-        sixths += study->chords.at[i].kind >= MUTA_CHORD_ITALIAN;
+        sixths += study->chords.at[i].value.kind >= MUTA_CHORD_ITALIAN;
     if (profile->sounding > 0 && profile->chromatic * 10 > profile->sounding)
         say(page, "Unusual    a tenth of the tune and more lies outside its key\n");
     if (profile->notes > 0 && profile->syncopated * 4 > profile->notes)

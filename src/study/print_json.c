@@ -145,13 +145,13 @@ static void put_others(struct output *output, const muta_heard_chord *chord)
         return;
     muta_json_open(&output->json, "alternatives", '[');
     for (size_t i = 0; i < chord->other_count; i++) {
-        const muta_other_chord *const other = &chord->others[i];
-        const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)other->kind);
+        const muta_chord *const other = &chord->others[i];
+        const muta_chord_row *const row = muta_chord_row_of(other->kind);
         muta_json_open(&output->json, NULL, '{');
-        muta_json_text(&output->json, "root", muta_fifths_print(other->fifths, text));
+        muta_json_text(&output->json, "root", muta_fifths_print(other->root, text));
         muta_json_text(&output->json, "kind", row->name);
         muta_json_text(&output->json, "bass",
-                       muta_fifths_print(other->fifths + row->fifths[other->bass], text));
+                       muta_fifths_print(other->root + row->fifths[other->bass], text));
         muta_json_close(&output->json, '}');
     }
     muta_json_close(&output->json, ']');
@@ -161,7 +161,7 @@ static void put_chord(struct output *output, size_t nth)
 {
     const muta_heard_chord *const chord = &output->study->chords.at[nth];
     const muta_heard_key *const key = muta_study_key_at(output->study, chord->from);
-    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     const char *const symbol = output->study->symbols[nth];
     char text[NAME];
     char tonic[MUTA_CLASS_TEXT];
@@ -169,14 +169,14 @@ static void put_chord(struct output *output, size_t nth)
     muta_json_open(&output->json, NULL, '{');
     put_span(output, chord->from, chord->to);
     put_place(output, chord->from);
-    muta_json_text(&output->json, "root", muta_fifths_print(chord->fifths, text));
+    muta_json_text(&output->json, "root", muta_fifths_print(chord->value.root, text));
     muta_json_text(&output->json, "kind", symbol ? symbol : row->name);
     muta_json_text(&output->json, "bass",
-                   muta_fifths_print(chord->fifths + row->fifths[chord->bass], text));
+                   muta_fifths_print(chord->value.root + row->fifths[chord->value.bass], text));
     if (key) {
-        muta_json_text(
-            &output->json, "degree",
-            muta_numeral_print(chord, key->fifths, key->key >= MUTA_CLASSES, text, sizeof text));
+        muta_json_text(&output->json, "degree",
+                       muta_numeral_print(&chord->value, key->fifths, key->key >= MUTA_CLASSES,
+                                          text, sizeof text));
         (void)snprintf(text, sizeof text, "%s %s", muta_fifths_print(key->fifths, tonic),
                        key->key < MUTA_CLASSES ? "major" : "minor");
         muta_json_text(&output->json, "key", text);

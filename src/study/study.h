@@ -135,7 +135,7 @@ const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at);
 /* The key that the whole is in. */
 const muta_heard_key *muta_study_home(const muta_study *study);
 /* `V65/ii`: a chord as its key has it. @param room bytes at `text`, at least 24 */
-const char *muta_numeral_print(const muta_heard_chord *chord, int32_t tonic_fifths, bool is_minor,
+const char *muta_numeral_print(const muta_chord *chord, int32_t tonic_fifths, bool is_minor,
                                char *text, size_t room);
 /* Writes a chord's degree in its key as it is now. */
 void muta_numeral_set(muta_passage_chord *chord);

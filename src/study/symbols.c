@@ -85,15 +85,13 @@ static muta_heard_chord chord_of(const muta_study *study, const struct written *
     muta_heard_chord chord = {
         .from = written->from,
         .to = written->to,
-        .fifths = written->symbol.root,
-        .root = (uint8_t)root,
-        .kind = (uint8_t)kind_of(written->symbol.kind),
+        .value = {.root = written->symbol.root, .kind = kind_of(written->symbol.kind)},
         .key = key ? key->key : 0,
     };
-    const int tone = muta_chord_tone((muta_chord_kind)chord.kind,
-                                     muta_fifths_class(written->symbol.bass) - root);
+    const int tone =
+        muta_chord_tone(chord.value.kind, muta_fifths_class(written->symbol.bass) - root);
 
-    chord.bass = (uint8_t)(tone > 0 ? tone : 0);
+    chord.value.bass = (uint8_t)(tone > 0 ? tone : 0);
     return chord;
 }
 

@@ -35,6 +35,16 @@ const muta_chord_row *muta_chord_row_of(muta_chord_kind kind)
     return &rows[kind];
 }
 
+bool muta_chord_is_equal(muta_chord a, muta_chord b)
+{
+    return a.root == b.root && a.kind == b.kind && a.bass == b.bass;
+}
+
+const char *muta_chord_kind_name(muta_chord_kind kind)
+{
+    return muta_chord_row_of(kind)->name;
+}
+
 bool muta_chord_find(const char *name, muta_chord_kind *kind)
 {
     for (int i = 0; i < MUTA_CHORD_KNOWN; i++)

@@ -1,37 +1,10 @@
-/* chord.h: kinds of chords, by the names that MusicXML gives them. */
+/* chord.h: what kinds of chords hold, by the names that MusicXML gives them. */
 #ifndef THEORY_CHORD_H
 #define THEORY_CHORD_H
 
 #include "base/text.h"
-#include "mutanza/pitch.h"
+#include "mutanza/chord.h"
 #include <stddef.h>
-
-/* Source of names and contents: MusicXML 4.0, kind-value. */
-typedef enum {
-    MUTA_CHORD_MAJOR,
-    MUTA_CHORD_MINOR,
-    MUTA_CHORD_DOMINANT,
-    MUTA_CHORD_DIMINISHED,
-    MUTA_CHORD_DIMINISHED_SEVENTH,
-    MUTA_CHORD_HALF_DIMINISHED,
-    MUTA_CHORD_MINOR_SEVENTH,
-    MUTA_CHORD_MAJOR_SEVENTH,
-    MUTA_CHORD_AUGMENTED,
-    MUTA_CHORD_ITALIAN,
-    MUTA_CHORD_GERMAN,
-    MUTA_CHORD_FRENCH,
-    /* These are written, and not heard: */
-    MUTA_CHORD_MAJOR_SIXTH,
-    MUTA_CHORD_MINOR_SIXTH,
-    MUTA_CHORD_SUSPENDED_SECOND,
-    MUTA_CHORD_SUSPENDED_FOURTH,
-    MUTA_CHORD_MAJOR_MINOR,
-    MUTA_CHORD_AUGMENTED_SEVENTH,
-    MUTA_CHORD_DOMINANT_NINTH,
-    MUTA_CHORD_MAJOR_NINTH,
-    MUTA_CHORD_MINOR_NINTH,
-    MUTA_CHORD_DOMINANT_13TH,
-} muta_chord_kind;
 
 enum {
     MUTA_CHORD_KINDS = MUTA_CHORD_FRENCH + 1,        /* that are heard */

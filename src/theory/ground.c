@@ -23,13 +23,14 @@ static void read_chord(const char *at, size_t length, muta_ground_chord *chord)
     const char *const slash = memchr(at, '/', length);
     const size_t own = slash ? (size_t)(slash - at) : length;
 
-    chord->root = muta_degree_fifths((muta_text){at, own - 1});
-    chord->kind = kind_of(at[own - 1]);
-    chord->low = slash ? muta_degree_fifths((muta_text){slash + 1, length - own - 1}) : chord->root;
-    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+    chord->value.root = muta_degree_fifths((muta_text){at, own - 1});
+    chord->value.kind = kind_of(at[own - 1]);
+    chord->low =
+        slash ? muta_degree_fifths((muta_text){slash + 1, length - own - 1}) : chord->value.root;
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     for (uint8_t i = 0; i < row->count; i++)
-        if (chord->root + row->fifths[i] == chord->low)
-            chord->bass = i;
+        if (chord->value.root + row->fifths[i] == chord->low)
+            chord->value.bass = i;
 }
 
 /* `1m+5M`: the chords of one bar. */

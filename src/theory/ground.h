@@ -10,13 +10,11 @@ enum {
 
 /* One chord of a ground. */
 typedef struct muta_ground_chord {
-    int32_t root; /* above the tonic on the line of fifths */
-    int32_t low;  /* the bass, the same way */
-    muta_chord_kind kind;
-    uint8_t bass;  /* which tone of the chord that is */
-    uint8_t bar;   /* counted from 0 */
-    uint8_t part;  /* of the bar, counted from 0, */
-    uint8_t parts; /* of so many */
+    muta_chord value; /* its root above the tonic */
+    int32_t low;      /* the bass, the same way */
+    uint8_t bar;      /* counted from 0 */
+    uint8_t part;     /* of the bar, counted from 0, */
+    uint8_t parts;    /* of so many */
 } muta_ground_chord;
 
 typedef struct muta_ground {

@@ -25,9 +25,9 @@ bool muta_palette_next(const char **at, const char *palette, bool is_minor,
 
     while (muta_table_next(at, &row)) {
         if (!muta_text_is(row.cells[0], palette) || !is_for(row.cells[1], is_minor) ||
-            !read_kind(row.cells[3], &chord->kind))
+            !read_kind(row.cells[3], &chord->value.kind))
             continue;
-        chord->root = muta_degree_fifths(row.cells[2]);
+        chord->value.root = muta_degree_fifths(row.cells[2]);
         chord->function = muta_text_is(row.cells[4], "T")   ? MUTA_FUNCTION_TONIC
                           : muta_text_is(row.cells[4], "S") ? MUTA_FUNCTION_SUBDOMINANT
                                                             : MUTA_FUNCTION_DOMINANT;

@@ -15,8 +15,7 @@ enum {
 };
 
 typedef struct muta_palette_chord {
-    int32_t root; /* above the tonic on the line of fifths */
-    muta_chord_kind kind;
+    muta_chord value; /* its root above the tonic */
     muta_function function;
     int32_t goal; /* the root that it leads to, the same way, or MUTA_NO_GOAL */
     int64_t cost; /* thousandths */

@@ -20,11 +20,11 @@ void muta_voiced_add(muta_voiced *voiced, muta_pitch pitch)
 
 void muta_voiced_read(muta_voiced *voiced)
 {
-    const int root = muta_fifths_class(voiced->slot->root);
+    const int root = muta_fifths_class(voiced->slot->value.root);
 
     for (uint8_t i = 0; i < voiced->count; i++) {
         voiced->semitones[i] = (int16_t)muta_pitch_semitones(voiced->at[i]);
-        const int tone = muta_chord_tone(voiced->slot->kind, voiced->semitones[i] - root);
+        const int tone = muta_chord_tone(voiced->slot->value.kind, voiced->semitones[i] - root);
         voiced->tones[i] = tone < 0 ? MUTA_NO_TONE : (uint8_t)tone;
     }
 }
@@ -76,7 +76,7 @@ static size_t hidden_perfect(const muta_voiced *from, const muta_voiced *to)
 static bool goes_to_tonic(const muta_voiced *from, const muta_voiced *to)
 {
     return from->slot->leading != MUTA_NO_LEADING &&
-           muta_semitones_class(muta_fifths_class(to->slot->root) -
+           muta_semitones_class(muta_fifths_class(to->slot->value.root) -
                                 muta_fifths_class(from->slot->leading)) == 1;
 }
 
@@ -104,12 +104,12 @@ static size_t leading_unresolved(const muta_voiced *from, const muta_voiced *to)
 
 static bool is_seventh(const muta_voiced *voiced, uint8_t voice)
 {
-    return voiced->tones[voice] == 3 && muta_chord_has_seventh(voiced->slot->kind);
+    return voiced->tones[voice] == 3 && muta_chord_has_seventh(voiced->slot->value.kind);
 }
 
 static bool chord_has(const muta_harmony_slot *slot, int semitones)
 {
-    return muta_chord_tone(slot->kind, semitones - muta_fifths_class(slot->root)) >= 0;
+    return muta_chord_tone(slot->value.kind, semitones - muta_fifths_class(slot->value.root)) >= 0;
 }
 
 /* The bass of V43 takes the seventh up with it, in tenths, to I6. */
@@ -256,7 +256,7 @@ static int64_t price_tones(const muta_voiced *to, bool is_top_apart)
 {
     /* What a tune only touches has to be in the chord too. */
     const uint8_t heard = (uint8_t)(to->count - (is_top_apart && !to->slot->top_lasts ? 1 : 0));
-    const muta_chord_row *const row = muta_chord_row_of(to->slot->kind);
+    const muta_chord_row *const row = muta_chord_row_of(to->slot->value.kind);
     uint8_t counts[MUTA_CHORD_MOST] = {0};
     int64_t price = 0;
 
@@ -409,10 +409,10 @@ static muta_status try(struct voicing *voicing, uint8_t voice, muta_pitch pitch)
 /* A tone of the chord, in each octave that the voice reaches. */
 static muta_status try_tone(struct voicing *voicing, uint8_t voice, uint8_t tone)
 {
-    const muta_chord_row *const row = muta_chord_row_of(voicing->slot->kind);
+    const muta_chord_row *const row = muta_chord_row_of(voicing->slot->value.kind);
     const int low = muta_pitch_semitones(voicing->ensemble->low[voice]);
     const int high = muta_pitch_semitones(voicing->ensemble->high[voice]);
-    const int32_t fifths = voicing->slot->root + row->fifths[tone];
+    const int32_t fifths = voicing->slot->value.root + row->fifths[tone];
 
     for (int octave = muta_pitch_octave(voicing->ensemble->low[voice]) - 1; octave <= 9; octave++) {
         const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
@@ -428,14 +428,14 @@ static muta_status try_tone(struct voicing *voicing, uint8_t voice, uint8_t tone
 static muta_status build(struct voicing *voicing, uint8_t voice)
 {
     const muta_harmony_slot *const slot = voicing->slot;
-    const muta_chord_row *const row = muta_chord_row_of(slot->kind);
+    const muta_chord_row *const row = muta_chord_row_of(slot->value.kind);
 
     if (voice == 0 && slot->has_bottom)
         return try(voicing, voice, slot->bottom);
     if (voice + 1 == voicing->made.count && slot->has_top)
         return try(voicing, voice, slot->top);
     for (uint8_t tone = 0; tone < row->count; tone++)
-        if (voice > 0 || tone == slot->bass)
+        if (voice > 0 || tone == slot->value.bass)
             MUTA_TRY(try_tone(voicing, voice, tone));
     return MUTA_OK;
 }

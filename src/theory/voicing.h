@@ -18,13 +18,11 @@ enum {
 
 /* A chord to be voiced. */
 typedef struct muta_harmony_slot {
-    int32_t root; /* on the line of fifths */
-    muta_chord_kind kind;
+    muta_chord value;
     int32_t leading;   /* the leading tone that it has, on the line of fifths, or MUTA_NO_LEADING */
     muta_pitch top;    /* the highest voice, where it is given */
     muta_pitch bottom; /* the lowest */
     int16_t ceiling;   /* in semitones: an accompaniment lies below; 0: anywhere */
-    uint8_t bass;      /* which of its tones is lowest */
     bool has_top;
     bool has_bottom;
     bool top_lasts; /* the given top voice sounds as long as the chord */

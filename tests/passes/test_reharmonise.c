@@ -114,9 +114,9 @@ static void print_answer(struct fixture *fixture, size_t pick, char *text, size_
         const uint32_t taken = answer ? answer->taken[i] : 0;
         const struct option *const option =
             &fixture->work.options.at[fixture->work.slots.at[i].option + taken];
-        used +=
-            (size_t)snprintf(text + used, room - used, "%d:%d/%d ", muta_fifths_class(option->root),
-                             (int)option->chord.kind, option->bass_class);
+        used += (size_t)snprintf(text + used, room - used, "%d:%d/%d ",
+                                 muta_fifths_class(option->value.root), (int)option->value.kind,
+                                 option->bass_class);
     }
 }
 

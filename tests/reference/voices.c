@@ -48,8 +48,8 @@ static bool read_chord(size_t nth)
     const char *const name = strtok_r(rest, " \n", &rest);
     if (!name || !muta_chord_find(name, &kind))
         exit(2);
-    slots[nth] = (muta_harmony_slot){
-        .root = root, .kind = kind, .leading = muta_chord_leading(kind, root, tonic)};
+    slots[nth] = (muta_harmony_slot){.value = {.root = root, .kind = kind},
+                                     .leading = muta_chord_leading(kind, root, tonic)};
     return true;
 }
 

@@ -42,8 +42,8 @@ static bool is_same(const muta_study *a, const muta_study *b, int32_t fifths)
         const int by = muta_fifths_class(fifths);
         if (muta_fraction_compare(muta_heard_time(&a->heard, one->from),
                                   muta_heard_time(&b->heard, two->from)) != 0 ||
-            (one->root + by) % MUTA_CLASSES != two->root || one->kind != two->kind ||
-            one->bass != two->bass ||
+            (muta_heard_root(one) + by) % MUTA_CLASSES != muta_heard_root(two) ||
+            one->value.kind != two->value.kind || one->value.bass != two->value.bass ||
             (one->key % MUTA_CLASSES + by) % MUTA_CLASSES != two->key % MUTA_CLASSES ||
             one->key / MUTA_CLASSES != two->key / MUTA_CLASSES)
             return false;

@@ -69,10 +69,7 @@ static void prints_degrees(void **state)
 
     (void)state;
     for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
-        const muta_heard_chord chord = {.fifths = cases[i].root,
-                                        .root = (uint8_t)muta_fifths_class(cases[i].root),
-                                        .kind = (uint8_t)cases[i].kind,
-                                        .bass = cases[i].bass};
+        const muta_chord chord = {cases[i].root, cases[i].kind, cases[i].bass};
         char text[32];
         assert_string_equal(
             muta_numeral_print(&chord, cases[i].tonic, cases[i].is_minor, text, sizeof text),

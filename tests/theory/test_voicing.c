@@ -38,11 +38,12 @@ static const muta_voice_rule *rule(const char *name)
     return found;
 }
 
-static const muta_harmony_slot tonic = {
-    .root = 0, .kind = MUTA_CHORD_MAJOR, .leading = MUTA_NO_LEADING};
-static const muta_harmony_slot dominant = {.root = 1, .kind = MUTA_CHORD_DOMINANT, .leading = 5};
-static const muta_harmony_slot second = {
-    .root = 2, .kind = MUTA_CHORD_MINOR, .leading = MUTA_NO_LEADING};
+static const muta_harmony_slot tonic = {.value = {.root = 0, .kind = MUTA_CHORD_MAJOR},
+                                        .leading = MUTA_NO_LEADING};
+static const muta_harmony_slot dominant = {.value = {.root = 1, .kind = MUTA_CHORD_DOMINANT},
+                                           .leading = 5};
+static const muta_harmony_slot second = {.value = {.root = 2, .kind = MUTA_CHORD_MINOR},
+                                         .leading = MUTA_NO_LEADING};
 
 /* Each rule on one example that breaks it and one that keeps it. */
 static void judges_examples(void **state)
@@ -188,11 +189,11 @@ static void keeps_rules(void **state)
     (void)state;
     for (int32_t key = -6; key <= 6; key++) {
         for (size_t i = 0; i < MUTA_LENGTH(roots); i++) {
-            slots[i] = (muta_harmony_slot){.root = key + roots[i],
-                                           .kind = roots[i] == 1   ? MUTA_CHORD_DOMINANT
-                                                   : roots[i] >= 2 ? MUTA_CHORD_MINOR
-                                                                   : MUTA_CHORD_MAJOR};
-            slots[i].leading = muta_chord_leading(slots[i].kind, slots[i].root, key);
+            slots[i] = (muta_harmony_slot){.value = {.root = key + roots[i],
+                                                     .kind = roots[i] == 1   ? MUTA_CHORD_DOMINANT
+                                                             : roots[i] >= 2 ? MUTA_CHORD_MINOR
+                                                                             : MUTA_CHORD_MAJOR}};
+            slots[i].leading = muta_chord_leading(slots[i].value.kind, slots[i].value.root, key);
         }
         realise(voiced, slots, MUTA_LENGTH(roots));
         assert_int_equal(faults(voiced, MUTA_LENGTH(roots)), 0);
