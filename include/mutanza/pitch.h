@@ -112,4 +112,10 @@ MUTA_API const char *muta_mode_name(muta_mode mode);
 /** The interval from tonic to tonic, the nearest way, up when both are equally near. */
 MUTA_API muta_interval muta_key_between(muta_key from, muta_key to);
 
+/**
+ * Whether a step or leap of less than an octave is augmented: larger than major or perfect. A place
+ * that is altered and stays is none.
+ */
+MUTA_API bool muta_pitch_is_augmented(muta_pitch from, muta_pitch to);
+
 #endif

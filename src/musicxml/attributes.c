@@ -43,19 +43,6 @@ static muta_status read_key(muta_reading *reading, muta_node node)
     return MUTA_OK;
 }
 
-/* Which place on the diatonic line the middle line shows. Source: common practice. */
-static const struct {
-    const char *sign;
-    muta_clef_sign kind;
-    int32_t place; /* of the clef's own tone */
-    int32_t line;  /* where it stands when nothing is said */
-} clefs[] = {
-    {"G", MUTA_CLEF_G, 32, 2},        {"F", MUTA_CLEF_F, 24, 4},
-    {"C", MUTA_CLEF_C, 28, 3},        {"percussion", MUTA_CLEF_FIXED, 32, 2},
-    {"TAB", MUTA_CLEF_TAB, 32, 2},    {"none", MUTA_CLEF_G, 32, 2},
-    {"jianpu", MUTA_CLEF_TAB, 32, 2},
-};
-
 /* Whether a part is played on an instrument with pitches: a clef for percussion over a violin
  * is a slip of the file's. */
 static bool plays_pitches(const muta_part *part)
@@ -70,23 +57,21 @@ static muta_status read_clef(muta_reading *reading, muta_node node)
 {
     const muta_tree *const tree = &reading->score->tree;
     const muta_node sign = muta_tree_child(tree, node, N_SIGN);
-    size_t row = 0;
+    const muta_clef_row *const row =
+        muta_clef_named(sign ? muta_tree_leaf(tree, sign) : (muta_text){"", 0});
     int32_t line;
     int32_t octaves;
     muta_clef_change *const change = MUTA_PUSH(&reading->part->arena, &reading->part->clefs);
 
     if (!change)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; sign && i < MUTA_LENGTH(clefs); i++)
-        if (muta_names_leaf_is(tree, sign, clefs[i].sign))
-            row = i;
     if (!muta_build_integer(tree, node, N_LINE, &line) || line < -9 || line > 19)
-        line = clefs[row].line;
+        line = row->line;
     if (!muta_build_integer(tree, node, N_CLEF_OCTAVE_CHANGE, &octaves) || octaves < -9 ||
         octaves > 9)
         octaves = 0;
-    *change = (muta_clef_change){moment(reading, node), node, clefs[row].kind,
-                                 clefs[row].place + (3 - line) * 2 + octaves * 7};
+    *change = (muta_clef_change){moment(reading, node), node, row->sign,
+                                 muta_clef_middle(row, line) + octaves * 7};
     /* A clef without a number is the first staff's. */
     if (change->at.staff == MUTA_ALL_STAVES)
         change->at.staff = 1;

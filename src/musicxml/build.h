@@ -63,6 +63,12 @@ muta_status muta_build_bar(muta_reading *reading) MUTA_CHECK;
 /* Reads one `attributes` at the cursor. */
 muta_status muta_build_attributes(muta_reading *reading, muta_node attributes) MUTA_CHECK;
 
+enum {
+    MUTA_DIRECTION_SPANS = 5
+};
+
+/* What begins in one direction and ends in another. */
+extern const muta_name muta_direction_spans[MUTA_DIRECTION_SPANS];
 /* Reads what stands in a bar besides its notes: where it counts, and how it travels. */
 muta_status muta_build_thing(muta_reading *reading, muta_node node) MUTA_CHECK;
 

@@ -88,26 +88,15 @@ static bool went_farther(const muta_part *part, uint32_t bar, uint8_t staff, int
     return is_written_anew || reach(part, bar, staff, middle) > before;
 }
 
-/* The clefs that a table may name. Source: MusicXML 4.0, clef. */
-static const struct {
-    const char *sign;
-    int32_t shows; /* the place of the note that it names */
-    int32_t line;  /* where it stands as a rule */
-} clefs[] = {
-    [MUTA_CLEF_G] = {"G", 32, 2}, [MUTA_CLEF_F] = {"F", 24, 4}, [MUTA_CLEF_C] = {"C", 28, 3}};
-
 /* A clef of the table, as `C4`: without a line the usual one. */
 static bool read_clef(muta_text text, muta_clef_change *clef)
 {
-    for (size_t i = 0; text.length > 0 && i < MUTA_LENGTH(clefs); i++) {
-        if (text.at[0] != clefs[i].sign[0])
-            continue;
-        const int32_t line = text.length > 1 ? text.at[1] - '0' : clefs[i].line;
-        *clef = (muta_clef_change){.sign = (muta_clef_sign)i,
-                                   .middle = clefs[i].shows + 2 * (3 - line)};
-        return true;
-    }
-    return false;
+    const muta_clef_row *const row = muta_clef_named((muta_text){text.at, text.length > 0});
+
+    *clef = (muta_clef_change){
+        .sign = row->sign,
+        .middle = muta_clef_middle(row, text.length > 1 ? text.at[1] - '0' : row->line)};
+    return text.length > 0;
 }
 
 /* The clefs that a part might have, one after the other. */
@@ -170,7 +159,8 @@ static bool better_clef(const muta_part *part, uint32_t bar, uint8_t staff, int3
 /* What the clef says: its own node again, or a new one. */
 static muta_status make_clef(muta_tree *tree, muta_clef_change *clef)
 {
-    const char line[] = {(char)('3' - (clef->middle - clefs[clef->sign].shows) / 2), '\0'};
+    const muta_clef_row *const row = muta_clef_of(clef->sign);
+    const char line[] = {(char)('0' + muta_clef_line(row, clef->middle)), '\0'};
     muta_node sign;
     muta_node made;
 
@@ -180,7 +170,7 @@ static muta_status make_clef(muta_tree *tree, muta_clef_change *clef)
         return MUTA_OK;
     }
     MUTA_TRY(muta_tree_add(tree, MUTA_ELEMENT, N_CLEF, &clef->node));
-    MUTA_TRY(muta_patch_insert(tree, clef->node, 0, N_SIGN, clefs[clef->sign].sign, &sign));
+    MUTA_TRY(muta_patch_insert(tree, clef->node, 0, N_SIGN, row->name, &sign));
     return muta_patch_insert(tree, clef->node, sign, N_LINE, line, &made);
 }
 

@@ -4,28 +4,6 @@
 #include "musicxml/patch.h"
 #include <string.h>
 
-/* Source of what each sign means: MusicXML 4.0, its elements. */
-static const struct {
-    muta_name name;
-    muta_ornament ornament;
-} signs[] = {
-    {N_MORDENT, MUTA_ORNAMENT_MORDENT},
-    {N_INVERTED_MORDENT, MUTA_ORNAMENT_UPPER_MORDENT},
-    {N_TURN, MUTA_ORNAMENT_TURN},
-    {N_INVERTED_TURN, MUTA_ORNAMENT_TURN_BELOW},
-    {N_DELAYED_TURN, MUTA_ORNAMENT_TURN_AFTER},
-    {N_TRILL_MARK, MUTA_ORNAMENT_TRILL},
-    {N_SCHLEIFER, MUTA_ORNAMENT_SLIDE},
-};
-
-static muta_ornament ornament_of(muta_name name)
-{
-    for (size_t i = 0; i < MUTA_LENGTH(signs); i++)
-        if (signs[i].name == name)
-            return signs[i].ornament;
-    return MUTA_ORNAMENT_NONE;
-}
-
 static bool is_below(const muta_tree *tree, muta_node mark)
 {
     const char *const placement = muta_tree_attribute(tree, mark, N_PLACEMENT);
@@ -42,7 +20,7 @@ static void look_at_ornaments(const muta_tree *tree, muta_node ornaments, muta_m
             *(is_below(tree, mark) ? &marks->below : &marks->above) =
                 (uint8_t)muta_build_sign(tree, mark);
         else if (!marks->ornament)
-            marks->ornament = (uint8_t)ornament_of(name);
+            marks->ornament = (uint8_t)muta_ornament_of_sign(muta_tree_name_at(tree, name));
     }
 }
 
@@ -116,20 +94,11 @@ static muta_status put_sign(muta_tree *tree, const muta_note *note, int32_t fift
 }
 
 /* Turned upside down, what went up goes down. */
-static muta_name name_of(muta_ornament ornament, bool is_inverted)
+static const char *sign_of(muta_ornament ornament, bool is_inverted)
 {
-    static const muta_ornament turned[MUTA_ORNAMENT_COUNT] = {
-        [MUTA_ORNAMENT_MORDENT] = MUTA_ORNAMENT_UPPER_MORDENT,
-        [MUTA_ORNAMENT_UPPER_MORDENT] = MUTA_ORNAMENT_MORDENT,
-        [MUTA_ORNAMENT_TURN] = MUTA_ORNAMENT_TURN_BELOW,
-        [MUTA_ORNAMENT_TURN_BELOW] = MUTA_ORNAMENT_TURN,
-    };
-    const muta_ornament shown = is_inverted && turned[ornament] ? turned[ornament] : ornament;
+    const muta_ornament turned = muta_ornament_row_of(ornament)->turned;
 
-    for (size_t i = 0; i < MUTA_LENGTH(signs); i++)
-        if (signs[i].ornament == shown)
-            return signs[i].name;
-    return 0;
+    return muta_ornament_row_of(is_inverted && turned ? turned : ornament)->sign;
 }
 
 /* The note that an event has become; NULL when it is not to be found. */
@@ -161,11 +130,13 @@ static muta_status put(muta_score *score, const muta_note *note, const muta_part
     const muta_moment at = {note->bar, note->staff, note->onset};
     const muta_key_change *const key = muta_part_key_at(part, at);
     const int32_t fifths = key ? key->key.fifths : 0;
-    const muta_name name = name_of((muta_ornament)event->ornament, event->is_inverted);
+    const char *const sign = sign_of((muta_ornament)event->ornament, event->is_inverted);
+    muta_name name;
     muta_node mark;
 
-    if (!name)
+    if (!sign)
         return MUTA_OK;
+    MUTA_TRY(muta_tree_intern_name(&score->tree, sign, strlen(sign), &name));
     MUTA_TRY(muta_mark_put(&score->tree, note->node, N_ORNAMENTS, name, &mark));
     if (!mark)
         return MUTA_OK;

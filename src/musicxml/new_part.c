@@ -179,10 +179,7 @@ static muta_status add_key(struct making *making, muta_node attributes, muta_nod
 
 static muta_status add_clefs(struct making *making, muta_node attributes)
 {
-    static const struct {
-        const char *sign;
-        const char *line;
-    } clefs[] = {{"G", "2"}, {"F", "4"}};
+    static const muta_clef_sign clefs[] = {MUTA_CLEF_G, MUTA_CLEF_F};
     muta_tree *const tree = tree_of(making);
     muta_node clef;
     muta_node made;
@@ -191,8 +188,8 @@ static muta_status add_clefs(struct making *making, muta_node attributes)
     for (size_t i = 0; i < MUTA_LENGTH(clefs); i++) {
         MUTA_TRY(add(tree, attributes, N_CLEF, NULL, &clef));
         MUTA_TRY(muta_tree_set_attribute(tree, clef, N_NUMBER, i == 0 ? "1" : "2"));
-        MUTA_TRY(add(tree, clef, N_SIGN, clefs[i].sign, &made));
-        MUTA_TRY(add(tree, clef, N_LINE, clefs[i].line, &made));
+        MUTA_TRY(add(tree, clef, N_SIGN, muta_clef_of(clefs[i])->name, &made));
+        MUTA_TRY(add_number(tree, clef, N_LINE, muta_clef_of(clefs[i])->line));
     }
     return MUTA_OK;
 }

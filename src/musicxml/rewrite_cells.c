@@ -94,21 +94,11 @@ static muta_status find_pass(struct cell *cell, uint32_t voice, uint8_t layer, b
 static muta_status label_of(struct cell *cell, uint32_t voice, uint8_t layer, muta_string *label)
 {
     const muta_part *const part = part_of(cell);
-    int64_t highest = 0;
-    char text[24];
 
     *label = part->voices.at[voice].label;
-    if (layer == 0)
-        return MUTA_OK;
-    for (size_t i = 0; i < part->voices.count; i++) {
-        const char *const of = muta_tree_string_at(tree_of(cell), part->voices.at[i].label);
-        int64_t number;
-        const char *const end = muta_text_count(of, &number);
-        if (end && !*end && number > highest && number < 1000000)
-            highest = number;
-    }
-    (void)snprintf(text, sizeof text, "%" PRId64, highest + (int64_t)voice * 8 + layer);
-    return muta_tree_intern(tree_of(cell), text, strlen(text), label);
+    return layer == 0 ? MUTA_OK
+                      : muta_part_free_label(cell->rewriting->score, part,
+                                             (int64_t)voice * 8 + layer, label);
 }
 
 static muta_fraction in_divisions(const struct cell *cell, muta_fraction from, muta_fraction to)

@@ -7,15 +7,6 @@ static const muta_part *part_of(const muta_rewriting *rewriting)
     return &rewriting->score->parts[rewriting->part];
 }
 
-/* The first voice of a staff shows its rests. */
-static bool is_first_of_staff(const muta_part *part, uint32_t voice)
-{
-    for (uint32_t i = 0; i < voice; i++)
-        if (part->voices.at[i].home == part->voices.at[voice].home)
-            return false;
-    return true;
-}
-
 /* What was seen of each voice's rests, in one look. */
 static muta_status find_silences(muta_rewriting *rewriting)
 {
@@ -34,7 +25,7 @@ static muta_status find_silences(muta_rewriting *rewriting)
         *of = note->flags & MUTA_NOTE_HIDDEN ? MUTA_SILENCE_HIDDEN : MUTA_SILENCE_SHOWN;
     }
     for (uint32_t i = 0; i < part->voices.count; i++)
-        if (is_first_of_staff(part, i))
+        if (muta_part_voice_number(part, i) == 1)
             rewriting->silences[i] = MUTA_SILENCE_SHOWN;
     return MUTA_OK;
 }
@@ -45,7 +36,7 @@ muta_silence muta_rewrite_silence(const muta_rewriting *rewriting, uint32_t bar,
     const uint32_t like = rewriting->plan->bars.at[bar].like;
     bool is_hidden = false;
 
-    if (is_first_of_staff(part, voice) || like >= part->bar_count)
+    if ((muta_part_voice_number(part, voice) == 1) || like >= part->bar_count)
         return (muta_silence)rewriting->silences[voice];
     for (uint32_t i = part->bars[like].first; i < part->bars[like].first + part->bars[like].count;
          i++) {
@@ -230,7 +221,7 @@ static muta_status notate(muta_rewriting *rewriting, muta_layouts *known, muta_v
     length = muta_fraction_max(length, at);
     /* A further voice that is silent all through the bar is not written at all. */
     if (bar->segments.count > 0 ||
-        (bar->layer == 0 && is_first_of_staff(part_of(rewriting), bar->voice)))
+        (bar->layer == 0 && (muta_part_voice_number(part_of(rewriting), bar->voice) == 1)))
         MUTA_TRY(add_silence(rewriting, bar, at, length, how));
     const muta_pulse pulse = muta_pulse_of(metre, length, is_end_of_bar(rewriting, bar->bar));
     const muta_status status =

@@ -137,15 +137,14 @@ static muta_status say(muta_tree *tree, muta_node attributes, muta_node node, si
 /* Takes the end of a span out of its direction, which goes too when it says nothing else. */
 static void take_out_end(muta_tree *tree, muta_node cell, muta_node direction)
 {
-    static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
     muta_node next;
 
     for (muta_node type = muta_tree_first(tree, direction); type; type = next) {
         next = muta_tree_next(tree, type);
         if (muta_tree_name(tree, type) != N_DIRECTION_TYPE)
             continue;
-        for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
-            const muta_node end = muta_tree_child(tree, type, spans[i]);
+        for (size_t i = 0; i < MUTA_DIRECTION_SPANS; i++) {
+            const muta_node end = muta_tree_child(tree, type, muta_direction_spans[i]);
             if (end)
                 muta_tree_remove(tree, type, end);
         }

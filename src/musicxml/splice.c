@@ -266,30 +266,13 @@ static muta_status plan_and_splice(const muta_passage *const *passages, size_t c
     return status;
 }
 
-/* A number that no voice of the part has for label, above those there are. */
-static muta_status label_voice(muta_score *score, const muta_part *part, muta_string *label)
-{
-    int64_t highest = 0;
-    char text[24];
-
-    for (size_t i = 0; i < part->voices.count; i++) {
-        int64_t number;
-        const char *const end =
-            muta_text_count(muta_tree_string_at(&score->tree, part->voices.at[i].label), &number);
-        if (end && !*end && number > highest)
-            highest = number;
-    }
-    (void)muta_text_print(highest + 1, text);
-    return muta_tree_intern(&score->tree, text, strlen(text), label);
-}
-
 /* Voices that a pass began, in their parts. */
 static muta_status add_voices(const muta_passage *passage, muta_score *score)
 {
     for (size_t i = 0; i < passage->voices.count; i++) {
         muta_part *const part = &score->parts[passage->voices.at[i].part];
         muta_string label;
-        MUTA_TRY(label_voice(score, part, &label));
+        MUTA_TRY(muta_part_free_label(score, part, 1, &label));
         muta_voice *const voice = MUTA_PUSH(&part->arena, &part->voices);
         if (!voice)
             return MUTA_E_MEMORY;

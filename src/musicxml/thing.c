@@ -12,6 +12,9 @@ enum {
     NUMBERS = 17 /* of spans that overlap, from 1; 0 when none is said */
 };
 
+const muta_name muta_direction_spans[MUTA_DIRECTION_SPANS] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT,
+                                                              N_DASHES, N_BRACKET};
+
 static uint8_t span_of(const muta_tree *tree, muta_node node, uint8_t row)
 {
     const char *const number = muta_tree_attribute(tree, node, N_NUMBER);
@@ -35,11 +38,10 @@ static muta_thing_kind end_of(const muta_tree *tree, muta_node node)
 /* Of several kinds in one direction, the one that speaks for more wins. */
 static void consider(const muta_tree *tree, muta_node node, struct role *role)
 {
-    static const muta_name spans[] = {N_WEDGE, N_PEDAL, N_OCTAVE_SHIFT, N_DASHES, N_BRACKET};
     const muta_name name = muta_tree_name(tree, node);
 
-    for (size_t i = 0; i < MUTA_LENGTH(spans); i++) {
-        if (name != spans[i] || role->kind == MUTA_THING_SCORE)
+    for (size_t i = 0; i < MUTA_DIRECTION_SPANS; i++) {
+        if (name != muta_direction_spans[i] || role->kind == MUTA_THING_SCORE)
             continue;
         const struct role was = *role;
         *role = (struct role){end_of(tree, node), span_of(tree, node, (uint8_t)i)};

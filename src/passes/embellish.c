@@ -42,24 +42,9 @@ enum {
     PIECES = MUTA_STROKES + 4
 };
 
-/* How well a figure suits its place, in thousandths; set by ear and eye on tunes of the corpora. */
 enum {
-    LONG = 120,   /* each quarter that the tone lasts, up to three */
-    STRONG = 250, /* the down-beat; less on weaker beats */
-    STUTTER = 600,
-    CADENCE = 700,     /* a trill before the last tone of a phrase */
-    SHORT_OF = 100000, /* an ornament that is not put */
+    SHORT_OF = 100000, /* in thousandths: an ornament that is not put */
     JITTER = 700       /* how much the seed may tip the scales */
-};
-
-static const int32_t liking[MUTA_ORNAMENT_COUNT] = {
-    [MUTA_ORNAMENT_MORDENT] = 500,      [MUTA_ORNAMENT_UPPER_MORDENT] = 450,
-    [MUTA_ORNAMENT_TURN] = 600,         [MUTA_ORNAMENT_TURN_BELOW] = 350,
-    [MUTA_ORNAMENT_TURN_AFTER] = 550,   [MUTA_ORNAMENT_TRILL] = 300,
-    [MUTA_ORNAMENT_SLIDE] = 450,        [MUTA_ORNAMENT_APPOGGIATURA] = 500,
-    [MUTA_ORNAMENT_ACCIACCATURA] = 400, [MUTA_ORNAMENT_NEIGHBOUR] = 600,
-    [MUTA_ORNAMENT_PASSING] = 1100,     [MUTA_ORNAMENT_ESCAPE] = 450,
-    [MUTA_ORNAMENT_ANTICIPATION] = 500,
 };
 
 /* A figure that an event may get. */
@@ -94,14 +79,6 @@ struct embellishing {
 
 /* ---- what may be asked for ---- */
 
-static muta_ornament find_ornament(muta_text name)
-{
-    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++)
-        if (muta_text_is(name, muta_ornament_names[i]))
-            return (muta_ornament)i;
-    return MUTA_ORNAMENT_NONE;
-}
-
 static muta_status read_figures(struct embellishing *work)
 {
     const struct args *args = work->call->args;
@@ -109,7 +86,7 @@ static muta_status read_figures(struct embellishing *work)
     muta_text name;
 
     while (muta_cell_next(&rest, &name)) {
-        const muta_ornament ornament = find_ornament(name);
+        const muta_ornament ornament = muta_ornament_named(name);
         if (muta_text_is(name, "signs")) {
             work->writes_out = true;
         } else if (ornament) {
@@ -145,53 +122,21 @@ static const muta_event *event_of(const struct embellishing *work, const struct 
     return &work->work.events[site->event];
 }
 
-static bool lasts(const struct embellishing *work, const struct site *site, int64_t top,
-                  int64_t bottom)
+/* What an ornament has to know of an event. */
+static muta_ornament_place place_of(const struct embellishing *work, const struct site *site)
 {
-    return muta_fraction_compare(event_of(work, site)->duration, muta_fraction_of(top, bottom)) >=
-           0;
-}
+    const muta_event *const event = event_of(work, site);
+    const muta_event *const next = site->next ? &work->work.events[site->next->event] : NULL;
 
-static bool leads_to_close(const struct embellishing *work, const struct site *site)
-{
-    return site->next && work->work.events[site->next->event].closes;
-}
-
-/* Whether a figure can stand at an event: what is common practice of each. */
-static bool fits(const struct embellishing *work, const struct site *site, muta_ornament ornament)
-{
-    const int32_t on = steps_between(site->tone, site->next);
-    const bool repeats = site->next && sound(site->next) == sound(site->tone);
-
-    switch (ornament) {
-    case MUTA_ORNAMENT_PASSING:
-        return site->next && (abs(on) == 2 || (abs(on) == 3 && lasts(work, site, 1, 1)));
-    case MUTA_ORNAMENT_NEIGHBOUR:
-        return repeats || lasts(work, site, 1, 1);
-    case MUTA_ORNAMENT_ESCAPE:
-        return site->next && abs(on) == 1;
-    case MUTA_ORNAMENT_ANTICIPATION:
-        return site->next && !repeats && abs(on) <= 2 &&
-               work->work.events[site->next->event].level <= 2;
-    case MUTA_ORNAMENT_SLIDE:
-        return lasts(work, site, 1, 1) &&
-               (!site->before || steps_between(site->before, site->tone) != 1);
-    case MUTA_ORNAMENT_TRILL: /* a long one belongs to a cadence */
-        return lasts(work, site, 1, 1) && (!lasts(work, site, 2, 1) || leads_to_close(work, site));
-    case MUTA_ORNAMENT_APPOGGIATURA:
-    case MUTA_ORNAMENT_TURN:
-    case MUTA_ORNAMENT_TURN_BELOW:
-    case MUTA_ORNAMENT_TURN_AFTER:
-        return lasts(work, site, 1, 1);
-    case MUTA_ORNAMENT_UPPER_MORDENT:
-    case MUTA_ORNAMENT_MORDENT:
-    case MUTA_ORNAMENT_ACCIACCATURA:
-        return true;
-    case MUTA_ORNAMENT_NONE:
-    case MUTA_ORNAMENT_COUNT:
-        break;
-    }
-    return false;
+    return (muta_ornament_place){.lasts = event->duration,
+                                 .on = steps_between(site->tone, site->next),
+                                 .back = steps_between(site->tone, site->before),
+                                 .has_next = next,
+                                 .has_before = site->before,
+                                 .repeats = next && sound(site->next) == sound(site->tone),
+                                 .leads_to_end = next && next->closes,
+                                 .level = event->level,
+                                 .next_level = next ? next->level : 0};
 }
 
 /* How the seed tips the scales for a figure at an event. */
@@ -200,37 +145,6 @@ static int64_t jitter(const struct embellishing *work, uint32_t event, muta_orna
     const uint64_t place = (uint64_t)event * MUTA_ORNAMENT_COUNT + (uint64_t)ornament;
 
     return (int64_t)(muta_random(work->call->seed, place) % JITTER);
-}
-
-static int64_t merit_of(const struct embellishing *work, const struct site *site,
-                        muta_ornament ornament)
-{
-    const muta_event *const event = event_of(work, site);
-    const int32_t on = steps_between(site->tone, site->next);
-    const int64_t quarters = event->duration.top / event->duration.bottom;
-    const bool by_length = ornament != MUTA_ORNAMENT_PASSING && ornament != MUTA_ORNAMENT_ESCAPE &&
-                           ornament != MUTA_ORNAMENT_ANTICIPATION;
-    int64_t merit = liking[ornament] + jitter(work, site->event, ornament);
-
-    /* What begins on the tone just heard stutters. */
-    if (steps_between(site->tone, site->before) == 1 &&
-        (ornament == MUTA_ORNAMENT_TRILL || ornament == MUTA_ORNAMENT_TURN ||
-         ornament == MUTA_ORNAMENT_APPOGGIATURA || ornament == MUTA_ORNAMENT_ACCIACCATURA))
-        merit -= STUTTER;
-    if (by_length)
-        merit += LONG * (quarters < 3 ? quarters : 3) + STRONG / (1 + event->level);
-    if (ornament == MUTA_ORNAMENT_TRILL && leads_to_close(work, site))
-        merit += CADENCE;
-    if (ornament == MUTA_ORNAMENT_ANTICIPATION && leads_to_close(work, site))
-        merit += CADENCE;
-    /* The half trill belongs over a falling second, the turn before a rising one. */
-    if (ornament == MUTA_ORNAMENT_UPPER_MORDENT && on == -1)
-        merit += STRONG;
-    if ((ornament == MUTA_ORNAMENT_TURN || ornament == MUTA_ORNAMENT_TURN_AFTER) && on == 1)
-        merit += STRONG;
-    if (ornament == MUTA_ORNAMENT_NEIGHBOUR && on == 0 && site->next)
-        merit += STRONG;
-    return merit;
 }
 
 static void add_option(struct site *site, struct option option)
@@ -279,6 +193,18 @@ static const muta_tone *joined(const struct embellishing *work, const muta_line 
                : NULL;
 }
 
+static void find_options(const struct embellishing *work, struct site *site)
+{
+    const muta_ornament_place place = place_of(work, site);
+
+    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++) {
+        const muta_ornament ornament = (muta_ornament)i;
+        if (work->wanted[i] && muta_ornament_row_of(ornament)->fits(&place))
+            add_option(site, (struct option){ornament, muta_ornament_merit(ornament, &place) +
+                                                           jitter(work, site->event, ornament)});
+    }
+}
+
 static muta_status find_sites(struct embellishing *work, const muta_line *line)
 {
     work->sites.count = 0;
@@ -292,10 +218,8 @@ static muta_status find_sites(struct embellishing *work, const muta_line *line)
                               .tone = muta_texture_top(&work->work, i),
                               .next = joined(work, line, i, 1),
                               .before = joined(work, line, i, -1)};
-        for (int f = 1; f < MUTA_ORNAMENT_COUNT && may_bear(work, line, i); f++)
-            if (work->wanted[f] && fits(work, site, (muta_ornament)f))
-                add_option(site, (struct option){(muta_ornament)f,
-                                                 merit_of(work, site, (muta_ornament)f)});
+        if (may_bear(work, line, i))
+            find_options(work, site);
     }
     return MUTA_OK;
 }
@@ -433,7 +357,7 @@ static const char *row_of(const struct site *site, muta_ornament ornament)
     if (ornament == MUTA_ORNAMENT_TRILL && steps_between(site->tone, site->next) != -1 &&
         site->next)
         return "trill-ended";
-    return muta_ornament_names[ornament];
+    return muta_ornament_row_of(ornament)->name;
 }
 
 static size_t play(const struct embellishing *work, const struct site *site, muta_ornament ornament,
@@ -514,22 +438,12 @@ static size_t lean(const struct embellishing *work, const struct site *site, mut
 {
     const muta_event *const event = event_of(work, site);
     const bool from_below = site->before && sound(site->before) < sound(site->tone);
-    const bool is_short = ornament == MUTA_ORNAMENT_ACCIACCATURA;
+    const bool is_short = muta_ornament_row_of(ornament)->has_stroke;
 
     pieces[0] = piece(event->onset, MUTA_ZERO, neighbour(work, site, from_below ? -1 : 1));
     pieces[0].grace = is_short ? MUTA_GRACE_SHORT : MUTA_GRACE_LONG;
     pieces[1] = piece(event->onset, event->duration, site->tone->pitch);
     return 2;
-}
-
-static bool has_sign(muta_ornament ornament)
-{
-    return ornament <= MUTA_ORNAMENT_SLIDE;
-}
-
-static bool leads_on(muta_ornament ornament)
-{
-    return ornament >= MUTA_ORNAMENT_NEIGHBOUR;
 }
 
 /* By how many semitones a neighbour is away from the signature. */
@@ -542,20 +456,10 @@ static int8_t away(const struct embellishing *work, const struct site *site, int
     return (int8_t)(there.alter / MUTA_SEMITONE - muta_key_sharps(fifths, muta_pitch_step(there)));
 }
 
-static bool uses_above(muta_ornament ornament)
-{
-    return ornament != MUTA_ORNAMENT_MORDENT && ornament != MUTA_ORNAMENT_SLIDE;
-}
-
-static bool uses_below(muta_ornament ornament)
-{
-    return ornament == MUTA_ORNAMENT_MORDENT || ornament == MUTA_ORNAMENT_TURN ||
-           ornament == MUTA_ORNAMENT_TURN_BELOW || ornament == MUTA_ORNAMENT_TURN_AFTER;
-}
-
 static muta_status put_sign(struct embellishing *work, const struct site *site,
                             muta_ornament ornament)
 {
+    const muta_ornament_row *const row = muta_ornament_row_of(ornament);
     const muta_event *const event = event_of(work, site);
 
     MUTA_TRY(muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
@@ -563,9 +467,9 @@ static muta_status put_sign(struct embellishing *work, const struct site *site,
     muta_event *const made =
         &muta_passage_events(work->call->out)[muta_passage_work(work->call->out).event_count - 1];
     made->ornament = (uint8_t)ornament;
-    if (uses_above(ornament))
+    if (row->uses_above)
         made->above = away(work, site, 1);
-    if (uses_below(ornament))
+    if (row->uses_below)
         made->below = away(work, site, -1);
     return MUTA_OK;
 }
@@ -576,8 +480,9 @@ static muta_status put_written_out(struct embellishing *work, const struct site 
     const muta_event *const event = event_of(work, site);
     const size_t before = muta_passage_work(work->call->out).event_count;
     muta_piece pieces[PIECES];
-    const size_t made = leads_on(ornament) ? lead_on(work, site, ornament, pieces)
-                                           : play(work, site, ornament, pieces);
+    const size_t made = muta_ornament_row_of(ornament)->leads_on
+                            ? lead_on(work, site, ornament, pieces)
+                            : play(work, site, ornament, pieces);
 
     if (made == 0)
         return muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
@@ -602,9 +507,9 @@ static muta_status put_site(struct embellishing *work, const struct site *site)
     if (!ornament)
         return muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,
                                       event->duration);
-    if (args->as == AS_SIGNS && has_sign(ornament))
+    if (args->as == AS_SIGNS && muta_ornament_row_of(ornament)->sign)
         return put_sign(work, site, ornament);
-    if (args->as == AS_SIGNS && !leads_on(ornament))
+    if (args->as == AS_SIGNS && !muta_ornament_row_of(ornament)->leads_on)
         return muta_passage_put_pieces(work->call->out, work->call->in, site->event, pieces,
                                        lean(work, site, ornament, pieces));
     return put_written_out(work, site, ornament, false);

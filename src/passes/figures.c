@@ -75,19 +75,6 @@ struct filling {
 
 /* ---- shapes ---- */
 
-static size_t read_steps(muta_text cell, int8_t *steps)
-{
-    size_t count = 0;
-    int8_t sign = 1;
-
-    for (size_t i = 0; i < cell.length && count < MUTA_CELL_NOTES; i++) {
-        if (cell.at[i] >= '0' && cell.at[i] <= '9')
-            steps[count++] = (int8_t)(sign * (cell.at[i] - '0'));
-        sign = cell.at[i] == '-' ? -1 : 1;
-    }
-    return count;
-}
-
 static bool is_mirror(const struct shape *a, const struct shape *b)
 {
     bool mirror = a->count == b->count && a->figure == b->figure;
@@ -108,7 +95,7 @@ static void read_shapes(struct filling *filling)
         while (muta_figure_names[shape->figure] &&
                !muta_text_is(row.cells[0], muta_figure_names[shape->figure]))
             shape->figure = (muta_figure)(shape->figure + 1);
-        shape->count = (uint8_t)read_steps(row.cells[2], shape->steps);
+        shape->count = (uint8_t)muta_cell_steps(row.cells[2], shape->steps, MUTA_CELL_NOTES, NULL);
         shape->twin = (int)filling->shape_count;
         for (size_t i = 0; i < filling->shape_count; i++)
             if (is_mirror(shape, &filling->shapes[i]))
@@ -134,14 +121,6 @@ static int32_t semitones(muta_pitch pitch)
 static bool is_step(int32_t by)
 {
     return by != 0 && by >= -2 && by <= 2;
-}
-
-static bool is_augmented(muta_pitch from, muta_pitch to)
-{
-    const int32_t steps = abs(to.place - from.place);
-    const int32_t size = abs(semitones(to) - semitones(from));
-
-    return (steps == 1 && size == 3) || size == 6;
 }
 
 /* In the minor a sixth beside a raised seventh of the chord is raised, a seventh beside a sixth of
@@ -185,7 +164,7 @@ static int64_t price_own(const struct filling *filling, const muta_cell *cell,
         if (outside == MUTA_FORBIDDEN || (i > 0 && made->sounds[i] == made->sounds[i - 1]))
             return MUTA_FORBIDDEN;
         price += outside;
-        if (i > 0 && is_augmented(made->notes[i - 1], made->notes[i]))
+        if (i > 0 && muta_pitch_is_augmented(made->notes[i - 1], made->notes[i]))
             price += AUGMENTED;
         if (i > 0 && !is_step(made->sounds[i] - made->sounds[i - 1]))
             price += INSIDE;
@@ -359,7 +338,7 @@ static int64_t price_join(const struct filling *filling, size_t nth, const struc
         price += abs(by) > A_THIRD ? (int64_t)(abs(by) - A_THIRD) * LEAP + A_SKIP
                  : abs(by) > 2     ? A_SKIP
                                    : 0;
-        price += is_augmented(from->notes[last], to->notes[0]) ? AUGMENTED : 0;
+        price += muta_pitch_is_augmented(from->notes[last], to->notes[0]) ? AUGMENTED : 0;
     }
     if (from->figure == MUTA_FIGURE_BROKEN)
         price /= 3;

@@ -216,12 +216,12 @@ static muta_status strike(struct holding *holding)
     const muta_fraction length = last_sound(holding->call->in);
     muta_fraction end;
     muta_beat beat;
-    uint32_t nth = 0;
-
     /* A voice of its own, behind those that are there. */
-    for (size_t i = 0; i < holding->call->in->score->parts[holding->part].voices.count; i++)
-        nth += holding->call->in->score->parts[holding->part].voices.at[i].home == holding->staff;
-    MUTA_TRY(muta_passage_begin_new_line(holding->call->out, holding->part, holding->staff, nth));
+    const size_t nth =
+        muta_score_voice_count(holding->call->in->score, holding->part, holding->staff);
+
+    MUTA_TRY(muta_passage_begin_new_line(holding->call->out, holding->part, holding->staff,
+                                         (uint32_t)nth));
     muta_passage_turn_stems(holding->call->out, holding->args->at == AT_ABOVE ? 1 : -1);
     muta_passage_beat_at(holding->call->in, MUTA_ZERO, &beat);
     for (muta_fraction at = beat.is_pickup ? beat.end : MUTA_ZERO;

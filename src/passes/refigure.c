@@ -529,7 +529,7 @@ static int64_t price_voice(const struct step *step, size_t nth)
 
     if (is_unresolved(step, from, moves))
         cost += UNRESOLVED;
-    if (muta_voicing_is_augmented(from, to))
+    if (muta_pitch_is_augmented(from, to))
         cost += AUGMENTED;
     cost += price_with_tune(step, nth);
     if (nth > 0 && is_led(step, 0))

@@ -142,17 +142,6 @@ static muta_status find_part(const struct parse *parse, const char *word, bool q
     return MUTA_OK;
 }
 
-/* The nth voice at home on a staff, in the order of its first notes. */
-static bool nth_voice(const muta_part *part, uint8_t staff, int64_t nth, uint32_t *voice)
-{
-    for (size_t i = 0; i < part->voices.count; i++)
-        if (part->voices.at[i].home == staff && --nth == 0) {
-            *voice = (uint32_t)i;
-            return true;
-        }
-    return false;
-}
-
 /* Reads `/STAFF` and `/VOICE` into the range. */
 static muta_status read_lines(struct parse *parse, const muta_part *part, muta_range *range)
 {
@@ -176,7 +165,8 @@ static muta_status read_lines(struct parse *parse, const muta_part *part, muta_r
         return bad_syntax(parse, "a voice number is missing");
     parse->at = end;
     (void)snprintf(word, sizeof word, "%lld on staff %d", (long long)number, range->staff);
-    if (!part || !nth_voice(part, range->staff, number, &range->voice))
+    if (!part ||
+        (range->voice = muta_part_voice_at(part, range->staff, (size_t)number)) == MUTA_NO_NOTE)
         return not_there(parse, "voice", word);
     range->staff = MUTA_ANY; /* a voice is taken whole, also where it crosses to another staff */
     return MUTA_OK;

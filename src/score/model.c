@@ -166,6 +166,41 @@ size_t muta_score_voice_count(const muta_score *score, size_t part, size_t staff
     return count;
 }
 
+size_t muta_part_voice_number(const muta_part *part, uint32_t voice)
+{
+    size_t number = 1;
+
+    for (uint32_t i = 0; i < voice; i++)
+        number += part->voices.at[i].home == part->voices.at[voice].home;
+    return number;
+}
+
+uint32_t muta_part_voice_at(const muta_part *part, uint8_t staff, size_t number)
+{
+    for (uint32_t i = 0; i < part->voices.count; i++)
+        if (part->voices.at[i].home == staff && --number == 0)
+            return i;
+    return MUTA_NO_NOTE;
+}
+
+muta_status muta_part_free_label(muta_score *score, const muta_part *part, int64_t nth,
+                                 muta_string *label)
+{
+    static const int64_t most = 1000000; /* a larger one is no number of a voice */
+    int64_t highest = 0;
+    char text[24];
+
+    for (size_t i = 0; i < part->voices.count; i++) {
+        int64_t number;
+        const char *const end =
+            muta_text_count(muta_tree_string_at(&score->tree, part->voices.at[i].label), &number);
+        if (end && !*end && number > highest && number < most)
+            highest = number;
+    }
+    (void)muta_text_print(highest + nth, text);
+    return muta_tree_intern(&score->tree, text, strlen(text), label);
+}
+
 /* Insertion keeps what stands at one moment in its order; the tracks are nearly sorted already. */
 static void sort_track(void *entries, size_t stride, size_t count)
 {

@@ -14,6 +14,7 @@
 
 #include "base/tree.h"
 #include "mutanza/score.h"
+#include "theory/clef.h"
 #include "theory/instrument.h"
 
 enum {
@@ -122,14 +123,6 @@ typedef struct muta_key_change {
     bool is_changed;
     bool is_recast; /* it has another mode on its tonic */
 } muta_key_change;
-
-typedef enum {
-    MUTA_CLEF_G,
-    MUTA_CLEF_F,
-    MUTA_CLEF_C,
-    MUTA_CLEF_FIXED,
-    MUTA_CLEF_TAB
-} muta_clef_sign;
 
 typedef struct muta_clef_change {
     muta_moment at;
@@ -293,6 +286,13 @@ muta_place muta_score_place(const muta_score *score, const muta_part *part, muta
  * others beat by beat. Source: common practice.
  */
 void muta_metre_group(muta_metre *metre, int64_t beats);
+/* Which voice of its home staff a voice is, from 1, in the order of their first notes. */
+size_t muta_part_voice_number(const muta_part *part, uint32_t voice);
+/* The voice of this number on a staff; MUTA_NO_NOTE when there is none. */
+uint32_t muta_part_voice_at(const muta_part *part, uint8_t staff, size_t number);
+/* A number for label that no voice of the part has: the nth above them all, from 1. */
+muta_status muta_part_free_label(muta_score *score, const muta_part *part, int64_t nth,
+                                 muta_string *label) MUTA_CHECK;
 /* A moment of a bar in beats, from 1. */
 muta_fraction muta_metre_beat(const muta_metre *metre, muta_fraction onset);
 /* The sign that shows an alteration. */

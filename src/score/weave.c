@@ -133,13 +133,12 @@ muta_status muta_passage_take_voice(muta_passage *passage, uint32_t part, uint8_
                                     uint32_t nth, uint32_t *voice)
 {
     const muta_part *const of = &passage->score->parts[part];
-    uint32_t index = 0;
+    uint32_t index = (uint32_t)of->voices.count;
 
-    for (; index < of->voices.count; index++)
-        if (of->voices.at[index].home == staff && nth-- == 0) {
-            *voice = index;
-            return MUTA_OK;
-        }
+    *voice = muta_part_voice_at(of, staff, (size_t)nth + 1);
+    if (*voice != MUTA_NO_NOTE)
+        return MUTA_OK;
+    nth -= (uint32_t)muta_score_voice_count(passage->score, part, staff);
     for (size_t i = 0; i < passage->voices.count; i++) {
         if (passage->voices.at[i].part != part)
             continue;

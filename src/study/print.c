@@ -122,7 +122,8 @@ static void say_leads(struct page *page, const char *name, const muta_leads *lea
         if (study->score->parts[line->part].staves > 1)
             say(page, ", staff %u", line->staff);
         if (muta_score_voice_count(study->score, line->part, line->staff) > 1)
-            say(page, ", voice %zu", muta_line_voice(study, line));
+            say(page, ", voice %zu",
+                muta_part_voice_number(&study->score->parts[line->part], line->voice));
         if (leads->count > 1)
             say(page, " (bars %s-%s)", bar_name(study, leads->at[i].from),
                 bar_name(study, leads->at[i].to - 1));

@@ -139,8 +139,6 @@ const char *muta_numeral_print(const muta_chord *chord, int32_t tonic_fifths, bo
                                char *text, size_t room);
 /* Writes a chord's degree in its key as it is now. */
 void muta_numeral_set(muta_passage_chord *chord);
-/* Which voice of its staff a line is, from 1. */
-size_t muta_line_voice(const muta_study *study, const muta_line *line);
 /* The address of a stretch of a line. */
 const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char *text,
                             size_t room);

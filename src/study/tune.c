@@ -276,16 +276,6 @@ muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
     return status;
 }
 
-size_t muta_line_voice(const muta_study *study, const muta_line *line)
-{
-    const muta_part *const part = &study->score->parts[line->part];
-    size_t voice = 1;
-
-    for (uint32_t i = 0; i < line->voice; i++)
-        voice += part->voices.at[i].home == part->voices.at[line->voice].home;
-    return voice;
-}
-
 const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char *text, size_t room)
 {
     const muta_line *const line = &study->passage->work.lines.at[lead->line];
@@ -294,7 +284,7 @@ const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char
     const muta_heard_bar *const last = muta_heard_bar_at(&study->heard, lead->to - 1);
 
     (void)snprintf(text, room, "%u/%u/%zu:#%u-#%u", line->part + 1,
-                   part->voices.at[line->voice].home, muta_line_voice(study, line),
+                   part->voices.at[line->voice].home, muta_part_voice_number(part, line->voice),
                    first->index + 1, last->index + 1);
     return text;
 }

@@ -1,13 +1,205 @@
 /* ornament.c: ornaments, from the table. */
 #include "theory/ornament.h"
 #include "theory/table.h"
+#include <stdlib.h>
 #include <string.h>
 
-const char *const muta_ornament_names[MUTA_ORNAMENT_COUNT] = {
-    NULL,         "mordent", "upper-mordent", "turn",         "turn-below",
-    "turn-after", "trill",   "slide",         "appoggiatura", "acciaccatura",
-    "neighbour",  "passing", "escape",        "anticipation",
+/* ---- what is common practice of each ---- */
+
+static bool lasts(const muta_ornament_place *place, int64_t quarters)
+{
+    return muta_fraction_compare(place->lasts, muta_fraction_of(quarters, 1)) >= 0;
+}
+
+static bool anywhere(const muta_ornament_place *place)
+{
+    (void)place;
+    return true;
+}
+
+static bool on_a_quarter(const muta_ornament_place *place)
+{
+    return lasts(place, 1);
+}
+
+/* A long trill belongs to a cadence. */
+static bool trill_fits(const muta_ornament_place *place)
+{
+    return lasts(place, 1) && (!lasts(place, 2) || place->leads_to_end);
+}
+
+/* What comes up by step slides already. */
+static bool slide_fits(const muta_ornament_place *place)
+{
+    return lasts(place, 1) && (!place->has_before || -place->back != 1);
+}
+
+static bool neighbour_fits(const muta_ornament_place *place)
+{
+    return place->repeats || lasts(place, 1);
+}
+
+/* It fills a third, or a fourth where there is time. */
+static bool passing_fits(const muta_ornament_place *place)
+{
+    return place->has_next && (abs(place->on) == 2 || (abs(place->on) == 3 && lasts(place, 1)));
+}
+
+static bool escape_fits(const muta_ornament_place *place)
+{
+    return place->has_next && abs(place->on) == 1;
+}
+
+static bool anticipation_fits(const muta_ornament_place *place)
+{
+    return place->has_next && !place->repeats && abs(place->on) <= 2 && place->next_level <= 2;
+}
+
+/* Source of what each sign means: MusicXML 4.0, its elements. */
+static const muta_ornament_row rows[MUTA_ORNAMENT_COUNT] = {
+    [MUTA_ORNAMENT_MORDENT] = {.name = "mordent",
+                               .sign = "mordent",
+                               .turned = MUTA_ORNAMENT_UPPER_MORDENT,
+                               .liking = 500,
+                               .by_length = true,
+                               .uses_below = true,
+                               .suits = MUTA_NO_STEP,
+                               .fits = anywhere},
+    /* The half trill belongs over a falling second. */
+    [MUTA_ORNAMENT_UPPER_MORDENT] = {.name = "upper-mordent",
+                                     .sign = "inverted-mordent",
+                                     .turned = MUTA_ORNAMENT_MORDENT,
+                                     .liking = 450,
+                                     .by_length = true,
+                                     .uses_above = true,
+                                     .suits = -1,
+                                     .fits = anywhere},
+    /* The turn belongs before a rising second. */
+    [MUTA_ORNAMENT_TURN] = {.name = "turn",
+                            .sign = "turn",
+                            .turned = MUTA_ORNAMENT_TURN_BELOW,
+                            .liking = 600,
+                            .by_length = true,
+                            .uses_above = true,
+                            .uses_below = true,
+                            .begins_above = true,
+                            .suits = 1,
+                            .fits = on_a_quarter},
+    [MUTA_ORNAMENT_TURN_BELOW] = {.name = "turn-below",
+                                  .sign = "inverted-turn",
+                                  .turned = MUTA_ORNAMENT_TURN,
+                                  .liking = 350,
+                                  .by_length = true,
+                                  .uses_above = true,
+                                  .uses_below = true,
+                                  .suits = MUTA_NO_STEP,
+                                  .fits = on_a_quarter},
+    [MUTA_ORNAMENT_TURN_AFTER] = {.name = "turn-after",
+                                  .sign = "delayed-turn",
+                                  .liking = 550,
+                                  .by_length = true,
+                                  .uses_above = true,
+                                  .uses_below = true,
+                                  .suits = 1,
+                                  .fits = on_a_quarter},
+    [MUTA_ORNAMENT_TRILL] = {.name = "trill",
+                             .sign = "trill-mark",
+                             .liking = 300,
+                             .by_length = true,
+                             .uses_above = true,
+                             .begins_above = true,
+                             .is_of_cadences = true,
+                             .suits = MUTA_NO_STEP,
+                             .fits = trill_fits},
+    [MUTA_ORNAMENT_SLIDE] = {.name = "slide",
+                             .sign = "schleifer",
+                             .liking = 450,
+                             .by_length = true,
+                             .suits = MUTA_NO_STEP,
+                             .fits = slide_fits},
+    [MUTA_ORNAMENT_APPOGGIATURA] = {.name = "appoggiatura",
+                                    .liking = 500,
+                                    .by_length = true,
+                                    .begins_above = true,
+                                    .suits = MUTA_NO_STEP,
+                                    .fits = on_a_quarter},
+    [MUTA_ORNAMENT_ACCIACCATURA] = {.name = "acciaccatura",
+                                    .liking = 400,
+                                    .by_length = true,
+                                    .has_stroke = true,
+                                    .begins_above = true,
+                                    .suits = MUTA_NO_STEP,
+                                    .fits = anywhere},
+    [MUTA_ORNAMENT_NEIGHBOUR] = {.name = "neighbour",
+                                 .liking = 600,
+                                 .leads_on = true,
+                                 .by_length = true,
+                                 .suits = 0,
+                                 .fits = neighbour_fits},
+    [MUTA_ORNAMENT_PASSING] = {.name = "passing",
+                               .liking = 1100,
+                               .leads_on = true,
+                               .suits = MUTA_NO_STEP,
+                               .fits = passing_fits},
+    [MUTA_ORNAMENT_ESCAPE] = {.name = "escape",
+                              .liking = 450,
+                              .leads_on = true,
+                              .suits = MUTA_NO_STEP,
+                              .fits = escape_fits},
+    [MUTA_ORNAMENT_ANTICIPATION] = {.name = "anticipation",
+                                    .liking = 500,
+                                    .leads_on = true,
+                                    .is_of_cadences = true,
+                                    .suits = MUTA_NO_STEP,
+                                    .fits = anticipation_fits},
 };
+
+const muta_ornament_row *muta_ornament_row_of(muta_ornament ornament)
+{
+    return &rows[ornament];
+}
+
+muta_ornament muta_ornament_named(muta_text name)
+{
+    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++)
+        if (muta_text_is(name, rows[i].name))
+            return (muta_ornament)i;
+    return MUTA_ORNAMENT_NONE;
+}
+
+muta_ornament muta_ornament_of_sign(const char *sign)
+{
+    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++)
+        if (rows[i].sign && strcmp(rows[i].sign, sign) == 0)
+            return (muta_ornament)i;
+    return MUTA_ORNAMENT_NONE;
+}
+
+int64_t muta_ornament_merit(muta_ornament ornament, const muta_ornament_place *place)
+{
+    /* In thousandths; set by ear and eye on tunes of the corpora. */
+    enum {
+        LONG = 120,   /* each quarter that the tone lasts, up to three */
+        STRONG = 250, /* the down-beat; less on weaker beats */
+        STUTTER = 600,
+        CADENCE = 700
+    };
+    const muta_ornament_row *const row = &rows[ornament];
+    const int64_t quarters = place->lasts.top / place->lasts.bottom;
+    int64_t merit = row->liking;
+
+    if (place->has_before && place->back == 1 && row->begins_above)
+        merit -= STUTTER;
+    if (row->by_length)
+        merit += LONG * (quarters < 3 ? quarters : 3) + STRONG / (1 + place->level);
+    if (row->is_of_cadences && place->leads_to_end)
+        merit += CADENCE;
+    if (place->has_next && place->on == row->suits)
+        merit += STRONG;
+    return merit;
+}
+
+/* ---- how each is played ---- */
 
 enum {
     FEW = 16,  /* notes of a cell */
@@ -38,31 +230,14 @@ bool muta_treatise_is_known(const char *name)
     return false;
 }
 
-/* `0 -1 0*`: small numbers with blanks between them. */
-static size_t read_steps(muta_text cell, int8_t *steps, size_t *held)
-{
-    size_t count = 0;
-    int8_t sign = 1;
-
-    for (size_t i = 0; i < cell.length && count < FEW; i++) {
-        const char c = cell.at[i];
-        if (c == '*')
-            *held = count - 1;
-        else if (c >= '0' && c <= '9')
-            steps[count++] = (int8_t)(sign * (c - '0'));
-        sign = c == '-' ? -1 : 1;
-    }
-    return count;
-}
-
 static bool read_pattern(const muta_row *row, struct pattern *pattern)
 {
     char text[16] = "";
 
     *pattern = (struct pattern){.held = SIZE_MAX, .fast = MUTA_ZERO};
-    pattern->opening_count = read_steps(row->cells[2], pattern->opening, &pattern->held);
-    pattern->shake_count = read_steps(row->cells[3], pattern->shake, &pattern->held);
-    pattern->ending_count = read_steps(row->cells[4], pattern->ending, &pattern->held);
+    pattern->opening_count = muta_cell_steps(row->cells[2], pattern->opening, FEW, &pattern->held);
+    pattern->shake_count = muta_cell_steps(row->cells[3], pattern->shake, FEW, &pattern->held);
+    pattern->ending_count = muta_cell_steps(row->cells[4], pattern->ending, FEW, &pattern->held);
     pattern->is_half = muta_text_is(row->cells[5], "half");
     if (pattern->is_half)
         return pattern->opening_count == 2;

@@ -3,6 +3,7 @@
 #include "base/text.h"
 #include "mutanza/limits.h"
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum {
@@ -321,4 +322,13 @@ muta_pitch muta_pitch_of_sound(int32_t sound, int32_t fifths)
             }
         }
     return best;
+}
+
+bool muta_pitch_is_augmented(muta_pitch from, muta_pitch to)
+{
+    static const int8_t largest[] = {1, 2, 4, 5, 7, 9, 11}; /* major or perfect, by steps */
+    const int32_t steps = abs(to.place - from.place);
+
+    return steps > 0 && steps < 7 &&
+           abs(muta_pitch_semitones(to) - muta_pitch_semitones(from)) > largest[steps];
 }

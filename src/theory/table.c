@@ -122,3 +122,19 @@ bool muta_word_next(muta_text *cell, muta_text *word)
     *cell = (muta_text){at, (size_t)(end - at)};
     return word->length > 0;
 }
+
+size_t muta_cell_steps(muta_text cell, int8_t *steps, size_t room, size_t *held)
+{
+    size_t count = 0;
+    int8_t sign = 1;
+
+    for (size_t i = 0; i < cell.length; i++) {
+        const char c = cell.at[i];
+        if (c == '*' && held && count > 0)
+            *held = count - 1;
+        else if (c >= '0' && c <= '9' && count < room)
+            steps[count++] = (int8_t)(sign * (c - '0'));
+        sign = c == '-' ? -1 : 1;
+    }
+    return count;
+}

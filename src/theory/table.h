@@ -45,6 +45,12 @@ bool muta_table_next(const char **at, muta_row *row);
 bool muta_cell_next(muta_text *cell, muta_text *entry);
 /* The next of its words, which blanks part. */
 bool muta_word_next(muta_text *cell, muta_text *word);
+/*
+ * `0 -1 0*`: the small numbers of a cell, with blanks between them.
+ * @param steps  [out] `room` of them at most; returns how many
+ * @param held   [out] which of them a star marks, untouched without one; may be NULL
+ */
+size_t muta_cell_steps(muta_text cell, int8_t *steps, size_t room, size_t *held);
 /* Whether a view is exactly this text. */
 bool muta_text_is(muta_text view, const char *text);
 

@@ -165,21 +165,12 @@ static size_t overlap(const muta_voiced *from, const muta_voiced *to)
     return count;
 }
 
-bool muta_voicing_is_augmented(muta_pitch from, muta_pitch to)
-{
-    static const int8_t largest[] = {1, 2, 4, 5, 7, 9, 11}; /* major or perfect, by steps */
-    const int32_t steps = abs(to.place - from.place);
-
-    return steps > 0 && steps < 7 &&
-           abs(muta_pitch_semitones(to) - muta_pitch_semitones(from)) > largest[steps];
-}
-
 static size_t augmented_step(const muta_voiced *from, const muta_voiced *to)
 {
     size_t count = 0;
 
     for (uint8_t i = 0; from && i < to->count; i++)
-        count += muta_voicing_is_augmented(from->at[i], to->at[i]);
+        count += muta_pitch_is_augmented(from->at[i], to->at[i]);
     return count;
 }
 

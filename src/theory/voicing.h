@@ -53,8 +53,6 @@ typedef struct muta_voice_rule {
 /* All rules; the last has no name. */
 extern const muta_voice_rule muta_voice_rules[];
 
-/* Whether a voice goes by an augmented interval; where the same place is altered, by none. */
-bool muta_voicing_is_augmented(muta_pitch from, muta_pitch to);
 /* How many rules the way from one chord to the next breaks; 0 where the voices are not as many. */
 size_t muta_voicing_faults(const muta_voiced *from, const muta_voiced *to);
 

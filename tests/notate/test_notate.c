@@ -148,16 +148,9 @@ static void put_clef(const muta_part *part, const muta_note *note, FILE *to)
 {
     for (size_t i = 0; i < part->clefs.count; i++) {
         const muta_clef_change *const clef = &part->clefs.at[i];
+        const muta_clef_row *const row = muta_clef_of(clef->sign);
         if (clef->at.bar == note->bar && muta_fraction_compare(clef->at.onset, note->onset) == 0)
-            (void)fprintf(to, "<%s%d> ",
-                          clef->sign == MUTA_CLEF_G   ? "G"
-                          : clef->sign == MUTA_CLEF_F ? "F"
-                                                      : "C",
-                          3 + ((clef->sign == MUTA_CLEF_G   ? 32
-                                : clef->sign == MUTA_CLEF_F ? 24
-                                                            : 28) -
-                               clef->middle) /
-                                  2);
+            (void)fprintf(to, "<%s%d> ", row->name, muta_clef_line(row, clef->middle));
     }
 }
 

@@ -91,10 +91,108 @@ static void fills_the_time(void **state)
     assert_int_equal(muta_ornament_realise("trill", NULL, muta_fraction_of(1, 1), strokes), 8);
 }
 
+/* Each constant has its row, and each row what is played of it. */
+static void none_is_forgotten(void **state)
+{
+    muta_stroke strokes[MUTA_STROKES];
+
+    (void)state;
+    for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++) {
+        const muta_ornament_row *const row = muta_ornament_row_of((muta_ornament)i);
+        assert_non_null(row->name);
+        assert_non_null(row->fits);
+        assert_true(row->liking > 0);
+        assert_int_equal(muta_ornament_named((muta_text){row->name, strlen(row->name)}), i);
+        if (row->sign)
+            assert_int_equal(muta_ornament_of_sign(row->sign), i);
+        if (row->turned)
+            assert_int_equal(muta_ornament_row_of(row->turned)->turned, i);
+        assert_int_equal(muta_ornament_realise(row->name, NULL, muta_fraction_of(1, 1), strokes) >
+                             0,
+                         !row->leads_on);
+    }
+}
+
+/* On both sides of each edge. Source: common practice, as the rows say. */
+static void stand_where_they_belong(void **state)
+{
+    static const struct {
+        const char *name;
+        muta_ornament_place fits;
+        muta_ornament_place fails;
+    } cases[] = {
+        {"trill", {.lasts = {1, 1}}, {.lasts = {3, 4}}},
+        {"trill", {.lasts = {7, 4}}, {.lasts = {2, 1}}},
+        {"trill", {.lasts = {2, 1}, .leads_to_end = true}, {.lasts = {2, 1}}},
+        {"turn", {.lasts = {1, 1}}, {.lasts = {3, 4}}},
+        {"slide", {.lasts = {1, 1}}, {.lasts = {3, 4}}},
+        {"slide",
+         {.lasts = {1, 1}, .has_before = true, .back = 1},
+         {.lasts = {1, 1}, .has_before = true, .back = -1}},
+        {"neighbour", {.lasts = {1, 2}, .repeats = true}, {.lasts = {1, 2}}},
+        {"passing",
+         {.lasts = {1, 2}, .has_next = true, .on = -2},
+         {.lasts = {1, 2}, .has_next = true, .on = 3}},
+        {"passing",
+         {.lasts = {1, 1}, .has_next = true, .on = 3},
+         {.lasts = {1, 1}, .has_next = true, .on = 4}},
+        {"passing",
+         {.lasts = {1, 1}, .has_next = true, .on = 2},
+         {.lasts = {1, 1}, .has_next = true, .on = 1}},
+        {"escape",
+         {.lasts = {1, 1}, .has_next = true, .on = -1},
+         {.lasts = {1, 1}, .has_next = true, .on = 2}},
+        {"anticipation",
+         {.lasts = {1, 1}, .has_next = true, .on = 2, .next_level = 2},
+         {.lasts = {1, 1}, .has_next = true, .on = 3, .next_level = 2}},
+        {"anticipation",
+         {.lasts = {1, 1}, .has_next = true, .on = 1, .next_level = 2},
+         {.lasts = {1, 1}, .has_next = true, .on = 1, .next_level = 3}},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        const muta_ornament ornament =
+            muta_ornament_named((muta_text){cases[i].name, strlen(cases[i].name)});
+        assert_true(muta_ornament_row_of(ornament)->fits(&cases[i].fits));
+        assert_false(muta_ornament_row_of(ornament)->fits(&cases[i].fails));
+    }
+}
+
+/* What a musician would rather have. Source: common practice. */
+static void the_better_place_has_more_merit(void **state)
+{
+    const muta_ornament_place weak = {.lasts = {1, 1}, .level = 2};
+    const muta_ornament_place strong = {.lasts = {1, 1}, .level = 0};
+    const muta_ornament_place longer = {.lasts = {2, 1}, .level = 2};
+    const muta_ornament_place closing = {.lasts = {1, 1}, .level = 2, .leads_to_end = true};
+    const muta_ornament_place from_above = {
+        .lasts = {1, 1}, .level = 2, .has_before = true, .back = 1};
+    const muta_ornament_place falls = {.lasts = {1, 1}, .level = 2, .has_next = true, .on = -1};
+
+    (void)state;
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_TURN, &strong) >
+                muta_ornament_merit(MUTA_ORNAMENT_TURN, &weak));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_TURN, &longer) >
+                muta_ornament_merit(MUTA_ORNAMENT_TURN, &weak));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_PASSING, &strong) ==
+                muta_ornament_merit(MUTA_ORNAMENT_PASSING, &weak));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_TRILL, &closing) >
+                muta_ornament_merit(MUTA_ORNAMENT_TURN, &closing));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_TRILL, &from_above) <
+                muta_ornament_merit(MUTA_ORNAMENT_TRILL, &weak));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_MORDENT, &from_above) ==
+                muta_ornament_merit(MUTA_ORNAMENT_MORDENT, &weak));
+    assert_true(muta_ornament_merit(MUTA_ORNAMENT_UPPER_MORDENT, &falls) >
+                muta_ornament_merit(MUTA_ORNAMENT_UPPER_MORDENT, &weak));
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(plays_as_printed),
-                                       cmocka_unit_test(fills_the_time)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(plays_as_printed), cmocka_unit_test(fills_the_time),
+        cmocka_unit_test(none_is_forgotten), cmocka_unit_test(stand_where_they_belong),
+        cmocka_unit_test(the_better_place_has_more_merit)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
