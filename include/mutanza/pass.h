@@ -57,6 +57,32 @@ typedef struct muta_param {
     const char *unit; /**< of a count, in words; or NULL */
 } muta_param;
 
+/** What must be there for a pass to work on. */
+typedef enum {
+    MUTA_NEEDS_PITCH = 1 << 0,       /**< tones with pitch: percussion alone is nothing */
+    MUTA_NEEDS_SHAPE = 1 << 1,       /**< a line of more than one pitch */
+    MUTA_NEEDS_STUDY = 1 << 2,       /**< chords, phrases and the skeleton, laid into its passage */
+    MUTA_NEEDS_INSTRUMENTS = 1 << 3, /**< parts whose instrument can do it; others are left out */
+} muta_needs;
+
+/** What a pass does to the music. */
+typedef enum {
+    MUTA_MOVES_KEYS = 1 << 0, /**< takes `keys=` */
+    MUTA_MOVES_TIME = 1 << 1, /**< reorders, scales or repeats time: it runs stretch by stretch */
+    MUTA_RESTATES = 1 << 2,   /**< says the music again: a pick-up alone is left as it is */
+    MUTA_CHANGES_METRE = 1 << 3,  /**< gives bars another metre: no tone keeps its time */
+    MUTA_CHANGES_LENGTH = 1 << 4, /**< takes `others=` */
+    MUTA_DIVIDES_TONES = 1 << 5,  /**< it leaves alone, by itself, the events that keep= names */
+    MUTA_KEEPS_CHORDS = 1 << 6,   /**< what it changes still goes with what else sounds */
+} muta_effect;
+
+/** How a pass answers. */
+typedef enum {
+    MUTA_MAY_FIND_NOTHING = 1 << 0, /**< what suits it is sought, and there may be nothing */
+    MUTA_HAS_NEXT_BEST = 1 << 1,    /**< takes `pick=`: the best answer, the second, the third */
+    MUTA_USES_SEED = 1 << 2,        /**< its answer is one of several, and the seed picks it */
+} muta_answers;
+
 typedef struct muta_call muta_call;
 
 /** A row of the registry. */
@@ -72,21 +98,10 @@ typedef struct muta_pass {
     /** How many bars from the first full one of the tune are asked for; NULL or 0: `where` holds.
      */
     int64_t (*bars)(const void *args);
-    bool moves_keys;         /**< takes `keys=` */
-    bool moves_time;         /**< reorders, scales or repeats time: it runs stretch by stretch */
-    bool restates;           /**< says the music again: a pick-up alone is left as it is */
-    bool changes_metre;      /**< gives bars another metre: no tone keeps its time */
-    bool changes_length;     /**< takes `others=` */
-    bool needs_shape;        /**< a line of one pitch is nothing to work on */
-    bool is_for_instruments; /**< parts whose instrument cannot do it are left out */
-    bool works_on_rhythm;    /**< percussion is something to work on too */
+    unsigned needs;                       /**< a set of muta_needs */
+    unsigned effect;                      /**< a set of muta_effect */
+    unsigned answer;                      /**< a set of muta_answers */
     bool (*needs_mode)(const void *args); /**< whether major or minor matters; NULL: never */
-    bool finds_work;                      /**< what suits it is sought, and there may be nothing */
-    bool needs_study;   /**< chords, phrases and the skeleton are laid into its passage */
-    bool keeps_chords;  /**< what it changes still goes with what else sounds */
-    bool divides_tones; /**< it leaves alone, by itself, the events that keep= names */
-    bool searches;      /**< takes `pick=`: the best answer, the second, the third */
-    bool uses_seed;     /**< its answer is one of several, and the seed picks it */
     /** Whether it writes into a part that is to be made first; NULL: never. */
     bool (*needs_part)(const void *args, const muta_passage *passage);
     muta_status (*run)(const muta_call *call);

@@ -282,6 +282,43 @@ const char *muta_chain_text(const muta_chain *chain)
     return chain->text;
 }
 
+unsigned muta_chain_needs(const muta_chain *chain)
+{
+    unsigned needs = 0;
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        needs |= chain->links.at[i].pass->needs;
+    return needs;
+}
+
+unsigned muta_chain_common_effect(const muta_chain *chain)
+{
+    unsigned effect = ~0U;
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        effect &= chain->links.at[i].pass->effect;
+    return effect;
+}
+
+unsigned muta_chain_common_answer(const muta_chain *chain)
+{
+    unsigned answer = ~0U;
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        answer &= chain->links.at[i].pass->answer;
+    return answer;
+}
+
+muta_others muta_chain_others(const muta_chain *chain)
+{
+    muta_others others = MUTA_OTHERS_REST;
+
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (chain->links.at[i].pass->effect & MUTA_CHANGES_LENGTH)
+            others = (muta_others)chain->links.at[i].common.others;
+    return others;
+}
+
 /* Runs a pass, and sees to the tones that it is to keep. */
 static muta_status run_link(const muta_link *link, const muta_passage *in, uint64_t seed,
                             bool *kept, muta_passage *out, muta_diags *diags)
@@ -302,7 +339,7 @@ static muta_status run_link(const muta_link *link, const muta_passage *in, uint6
         MUTA_TRY(muta_keep_find(in, link->common.keep, kept, diags));
     MUTA_TRY(link->pass->run(&call));
     MUTA_TRY(muta_passage_settle(out));
-    return kept && !link->pass->divides_tones ? muta_keep(in, kept, out) : MUTA_OK;
+    return kept && !(link->pass->effect & MUTA_DIVIDES_TONES) ? muta_keep(in, kept, out) : MUTA_OK;
 }
 
 static muta_status apply_link(const muta_link *link, const muta_passage *in, uint64_t seed,
@@ -333,7 +370,7 @@ static bool is_upbeat(const muta_passage *stretch)
 static muta_status apply_to_stretch(const muta_link *link, const muta_passage *stretch,
                                     uint64_t seed, muta_passage **varied, muta_diags *diags)
 {
-    if (!link->pass->restates || !is_upbeat(stretch))
+    if (!(link->pass->effect & MUTA_RESTATES) || !is_upbeat(stretch))
         return apply_link(link, stretch, seed, varied, diags);
     MUTA_TRY(muta_passage_new_like(stretch, varied));
     muta_status status = muta_passage_append(*varied, stretch, MUTA_ZERO, NULL);
@@ -391,7 +428,7 @@ static muta_status look_over(const muta_link *link, const muta_passage *out,
 static muta_status apply_step(const muta_link *link, const muta_passage *in, uint64_t seed,
                               muta_passage **out, muta_diags *diags)
 {
-    if (!link->pass->moves_time || muta_passage_stretch_count(in) < 2)
+    if (!(link->pass->effect & MUTA_MOVES_TIME) || muta_passage_stretch_count(in) < 2)
         return apply_link(link, in, seed, out, diags);
     MUTA_TRY(muta_passage_new_like(in, out));
     const muta_status status = apply_by_stretch(link, in, seed, *out, diags);
@@ -400,18 +437,21 @@ static muta_status apply_step(const muta_link *link, const muta_passage *in, uin
     return status;
 }
 
-muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, uint64_t seed,
-                             muta_passage **out, muta_diags *diags)
+muta_status muta_chain_answer(const muta_chain *chain, const muta_passage *in,
+                              const muta_take *take, muta_passage **out, muta_diags *diags)
 {
     const muta_passage *from = in;
     muta_passage *made = NULL;
 
     for (size_t i = 0; i < chain->links.count; i++) {
         muta_passage *const before = made;
-        muta_status status = apply_step(&chain->links.at[i], from, seed, &made, diags);
+        muta_link link = chain->links.at[i];
+        if (i + 1 == chain->links.count && take->pick > 0)
+            link.common.pick = (int64_t)take->pick;
+        muta_status status = apply_step(&link, from, take->seed, &made, diags);
         muta_passage_free(before);
         MUTA_TRY(status);
-        status = look_over(&chain->links.at[i], made, in, diags);
+        status = look_over(&link, made, in, diags);
         if (status != MUTA_OK) {
             muta_passage_free(made);
             return status;
@@ -420,4 +460,12 @@ muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, ui
     }
     *out = made;
     return MUTA_OK;
+}
+
+muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in, uint64_t seed,
+                             muta_passage **out, muta_diags *diags)
+{
+    const muta_take take = {.seed = seed};
+
+    return muta_chain_answer(chain, in, &take, out, diags);
 }

@@ -19,4 +19,22 @@ struct muta_chain {
     char *text;
 };
 
+/* What any of its passes needs, and what each of them does, and how each answers, as sets. */
+unsigned muta_chain_needs(const muta_chain *chain);
+unsigned muta_chain_common_effect(const muta_chain *chain);
+unsigned muta_chain_common_answer(const muta_chain *chain);
+/* What the other parts do in bars that are put in, as the last pass that lengthens says. */
+muta_others muta_chain_others(const muta_chain *chain);
+
+/* Which answer is wanted. */
+typedef struct muta_take {
+    uint64_t seed;
+    size_t pick; /* of the last pass: 1 the best, 2 the next; 0: as the line says */
+} muta_take;
+
+/* As muta_chain_apply, for one take of several. */
+muta_status muta_chain_answer(const muta_chain *chain, const muta_passage *in,
+                              const muta_take *take, muta_passage **out,
+                              muta_diags *diags) MUTA_CHECK;
+
 #endif

@@ -68,8 +68,8 @@ const muta_pass muta_pass_chords = {
     .keeps = "every tone, and the symbols that stand there",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
-    .finds_work = true,
-    .needs_study = true,
-    .keeps_chords = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS,
+    .answer = MUTA_MAY_FIND_NOTHING,
     .run = run,
 };

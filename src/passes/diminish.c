@@ -30,8 +30,6 @@ const muta_pass muta_pass_diminish = {
     .keeps = "pitches, and the proportions of the rhythm",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
-    .moves_time = true,
-    .changes_length = true,
-    .works_on_rhythm = true,
+    .effect = MUTA_MOVES_TIME | MUTA_CHANGES_LENGTH,
     .run = run,
 };

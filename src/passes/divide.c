@@ -315,10 +315,8 @@ const muta_pass muta_pass_divide = {
     .keeps = "goal tones where they were, the chords, the last tone of each phrase",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .finds_work = true,
-    .needs_study = true,
-    .keeps_chords = true,
-    .divides_tones = true,
-    .searches = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS | MUTA_DIVIDES_TONES,
+    .answer = MUTA_MAY_FIND_NOTHING | MUTA_HAS_NEXT_BEST,
     .run = run,
 };

@@ -214,9 +214,8 @@ const muta_pass muta_pass_fragment = {
     .keeps = "the cell's rhythm, and its shape as the treatment leaves it",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_MOTIF,
+    .needs = MUTA_NEEDS_PITCH,
+    .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
     .bars = bars_of,
-    .moves_time = true,
-    .restates = true,
-    .changes_length = true,
     .run = run,
 };

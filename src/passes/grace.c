@@ -100,9 +100,8 @@ const muta_pass muta_pass_grace = {
     .keeps = "every tone where it was",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .finds_work = true,
-    .needs_study = true,
-    .keeps_chords = true,
-    .divides_tones = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS | MUTA_DIVIDES_TONES,
+    .answer = MUTA_MAY_FIND_NOTHING,
     .run = run,
 };

@@ -526,11 +526,8 @@ const muta_pass muta_pass_ground = {
     .keeps = "the bass, tone for tone, in each lap",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
-    .moves_time = true,
-    .restates = true,
-    .changes_length = true,
-    .needs_study = true,
-    .keeps_chords = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH | MUTA_KEEPS_CHORDS,
     .needs_part = needs_part,
     .run = run,
 };

@@ -341,8 +341,9 @@ const muta_pass muta_pass_mode = {
     .summary = "re-casts into another mode or scale",
     .keeps = "rhythm, the tonic, the degrees; what was altered keeps its alteration",
     MUTA_PARAMS(params, struct args),
-    .moves_keys = true,
-    .finds_work = true,
+    .needs = MUTA_NEEDS_PITCH,
+    .effect = MUTA_MOVES_KEYS,
+    .answer = MUTA_MAY_FIND_NOTHING,
     .needs_mode = needs_mode,
     .run = run,
 };

@@ -211,10 +211,7 @@ const muta_pass muta_pass_pace = {
     .keeps = "pitches, the values of the accompaniment's figures, the tune's proportions",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
-    .moves_time = true,
-    .changes_length = true,
-    .needs_study = true,
-    .keeps_chords = true,
-    .works_on_rhythm = true,
+    .needs = MUTA_NEEDS_STUDY,
+    .effect = MUTA_MOVES_TIME | MUTA_CHANGES_LENGTH | MUTA_KEEPS_CHORDS,
     .run = run,
 };

@@ -267,8 +267,8 @@ const muta_pass muta_pass_pedal = {
     .keeps = "all that sounds already",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .needs_study = true,
-    .keeps_chords = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS,
     .needs_part = needs_part,
     .run = run,
 };

@@ -151,10 +151,9 @@ const muta_pass muta_pass_realise = {
     .keeps = "the tune and the chords",
     MUTA_PARAMS(params, struct muta_realise_args),
     .where = MUTA_EVERYTHING,
-    .finds_work = true,
-    .needs_study = true,
-    .keeps_chords = true,
-    .searches = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS,
+    .answer = MUTA_MAY_FIND_NOTHING | MUTA_HAS_NEXT_BEST,
     .needs_part = needs_part,
     .run = run,
 };

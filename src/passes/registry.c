@@ -76,10 +76,11 @@ const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth)
 {
     const muta_param *const common[] = {
         &where_param,
-        pass->moves_keys ? &keys_param : NULL,
-        pass->changes_length ? &others_param : NULL,
-        pass->moves_time || pass->changes_metre ? NULL : &keep_param,
-        pass->searches ? &pick_param : NULL,
+        (pass->effect & MUTA_MOVES_KEYS) ? &keys_param : NULL,
+        (pass->effect & MUTA_CHANGES_LENGTH) ? &others_param : NULL,
+        (pass->effect & MUTA_MOVES_TIME) || (pass->effect & MUTA_CHANGES_METRE) ? NULL
+                                                                                : &keep_param,
+        (pass->answer & MUTA_HAS_NEXT_BEST) ? &pick_param : NULL,
     };
 
     for (size_t i = 0; i < MUTA_LENGTH(common); i++)

@@ -1036,9 +1036,8 @@ const muta_pass muta_pass_reharmonise = {
     .keeps = "the tune, the first and the last chord, how phrases end, the figures",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
-    .finds_work = true,
-    .needs_study = true,
-    .keeps_chords = true,
-    .searches = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
+    .effect = MUTA_KEEPS_CHORDS,
+    .answer = MUTA_MAY_FIND_NOTHING | MUTA_HAS_NEXT_BEST,
     .run = run,
 };

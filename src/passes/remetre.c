@@ -366,8 +366,8 @@ const muta_pass muta_pass_remetre = {
     .summary = "moves into another metre",
     .keeps = "every pitch and word, the number of bars; re-fitted, the accents of the tunes",
     MUTA_PARAMS(params, struct args),
-    .changes_metre = true,
-    .keeps_chords = true,
-    .searches = true,
+    .needs = MUTA_NEEDS_PITCH,
+    .effect = MUTA_CHANGES_METRE | MUTA_KEEPS_CHORDS,
+    .answer = MUTA_HAS_NEXT_BEST,
     .run = run,
 };

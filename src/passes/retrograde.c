@@ -30,7 +30,6 @@ const muta_pass muta_pass_retrograde = {
     .keeps = "each tone's length (of=all), the rhythm (of=pitch), the pitches (of=rhythm)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .moves_time = true,
-    .works_on_rhythm = true,
+    .effect = MUTA_MOVES_TIME,
     .run = run,
 };

@@ -34,7 +34,7 @@ const muta_pass muta_pass_rotate = {
     .keeps = "which tones there are; the rhythm (of=pitch) or the pitches (of=rhythm)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .needs_shape = true,
-    .moves_time = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
+    .effect = MUTA_MOVES_TIME,
     .run = run,
 };

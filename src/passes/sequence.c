@@ -42,8 +42,7 @@ const muta_pass muta_pass_sequence = {
     .keeps = "rhythm, and the intervals (real) or their steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_MOTIF,
-    .moves_time = true,
-    .restates = true,
-    .changes_length = true,
+    .needs = MUTA_NEEDS_PITCH,
+    .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
     .run = run,
 };

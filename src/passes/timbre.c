@@ -107,6 +107,6 @@ const muta_pass muta_pass_timbre = {
     .keeps = "every tone and its time",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .is_for_instruments = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_INSTRUMENTS,
     .run = run,
 };

@@ -58,7 +58,8 @@ const muta_pass muta_pass_transpose = {
     .summary = "moves by an interval or to a key",
     .keeps = "rhythm, contour, layout; percussion stays where it is",
     MUTA_PARAMS(params, struct args),
-    .moves_keys = true,
+    .needs = MUTA_NEEDS_PITCH,
+    .effect = MUTA_MOVES_KEYS,
     .needs_mode = needs_mode,
     .run = run,
 };

@@ -89,6 +89,6 @@ const muta_pass muta_pass_widen = {
     .keeps = "rhythm, the first tone (up to octaves), and the direction of each interval",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .needs_shape = true,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
     .run = run,
 };

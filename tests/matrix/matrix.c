@@ -365,7 +365,7 @@ static void check_pass(const struct subject *subject, const muta_score *before,
         tally->work += outcome.had_work;
         tally->changed += outcome.had_work && outcome.tones_changed + outcome.marks_added > 0;
         check(subject,
-              !outcome.had_work || !pass->moves_keys || keys_in_limit(one) ||
+              !outcome.had_work || !(pass->effect & MUTA_MOVES_KEYS) || keys_in_limit(one) ||
                   !keys_in_limit(before),
               "%s: a key beyond seven accidentals", pass->name);
         check_reread(subject, one, pass->name);
@@ -789,9 +789,11 @@ static void check_report(const struct tally *tallies)
               seen.real_valid, seen.real);
     for (size_t i = 0; i < muta_pass_count(); i++) {
         const struct tally *const tally = &tallies[i];
-        const size_t at_least = muta_pass_at(i)->is_for_instruments                           ? 30
-                                : muta_pass_at(i)->needs_shape || muta_pass_at(i)->finds_work ? 3
-                                                                                              : 2;
+        const size_t at_least = (muta_pass_at(i)->needs & MUTA_NEEDS_INSTRUMENTS) ? 30
+                                : (muta_pass_at(i)->needs & MUTA_NEEDS_SHAPE) ||
+                                        (muta_pass_at(i)->answer & MUTA_MAY_FIND_NOTHING)
+                                    ? 3
+                                    : 2;
         check(&all, tally->work * at_least >= seen.scores,
               "%s had something to work on in only %zu", muta_pass_at(i)->name, tally->work);
         check(&all, tally->changed * 10 >= tally->work * 9, "%s changed only %zu of %zu",

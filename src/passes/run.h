@@ -1,0 +1,50 @@
+/*
+ * run.h: a chain run on a score, from the region to what is written.
+ *
+ *     region ─┬─ stretch ── lifted ── varied ─┐
+ *             └─ stretch ── lifted ── varied ─┴─ spliced, all at once
+ *                              vary.c              vary.c
+ *     in its place, as a section behind the last bar, take after take, or beside      place.c
+ *     what a player should know of it                                                 warn.c
+ */
+#ifndef PASSES_RUN_H
+#define PASSES_RUN_H
+
+#include "passes/chain.h"
+#include "score/texture.h"
+
+/* Each stretch as it was lifted, and varied. Zeroed but for `made_part`, it is ready. */
+typedef struct muta_work {
+    muta_arena arena;
+    MUTA_VEC(muta_passage *) lifted;
+    MUTA_VEC(muta_passage *) varied;
+    uint32_t made_part; /* for what passes add, or MUTA_NO_PART */
+} muta_work;
+
+/* Makes the part that passes write into, if they need one; those behind it move down. */
+muta_status muta_work_make_part(muta_work *work, const muta_chain *chain, muta_region *region,
+                                muta_score *score, muta_diags *diags) MUTA_CHECK;
+/* Lifts a region, stretch by stretch, and runs the passes on what they can work on. */
+muta_status muta_work_vary(muta_work *work, const muta_chain *chain, const muta_region *region,
+                           const muta_score *score, const muta_take *take,
+                           muta_diags *diags) MUTA_CHECK;
+/* Writes what was varied into the score, and says what was done. */
+muta_status muta_work_splice(muta_work *work, const muta_chain *chain, muta_score *score,
+                             uint64_t seed, muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
+void muta_work_end(muta_work *work);
+
+/* All of that, where the region is. */
+muta_status muta_run_in_place(const muta_chain *chain, muta_score *score, muta_region *region,
+                              uint64_t seed, muta_outcome *done, muta_diags *diags) MUTA_CHECK;
+/* In sections behind the last bar, one a take; alone where the setting says so. */
+muta_status muta_run_as_section(const muta_chain *chain, muta_score *score,
+                                const muta_setting *setting, muta_region *region,
+                                muta_outcome *done, muta_diags *diags) MUTA_CHECK;
+/* In parts of their own, under those that the varied lines come from. */
+muta_status muta_run_beside(const muta_chain *chain, muta_score *score, const muta_setting *setting,
+                            muta_region *region, muta_outcome *done, muta_diags *diags) MUTA_CHECK;
+
+/* Warns of what stays as it was around a varied passage, and of what cannot be played. */
+void muta_warn_of_result(const muta_chain *chain, const muta_passage *passage, muta_diags *diags);
+
+#endif
