@@ -172,13 +172,6 @@ static muta_status read_lines(struct parse *parse, const muta_part *part, muta_r
     return MUTA_OK;
 }
 
-static bool is_pickup(const muta_score *score)
-{
-    const muta_bar *const first = score->bars;
-
-    return first->implicit || muta_fraction_compare(first->length, first->metre.length) < 0;
-}
-
 static muta_status say_ambiguous(const struct parse *parse, const char *word)
 {
     char places[LISTING] = "";
@@ -198,7 +191,7 @@ static muta_status say_ambiguous(const struct parse *parse, const char *word)
 static muta_status find_bar(const struct parse *parse, const char *word, uint32_t *bar)
 {
     const muta_score *const score = parse->score;
-    const bool pickup = is_pickup(score);
+    const bool pickup = muta_score_has_pickup(score);
     size_t count = 0;
     int64_t number;
 
@@ -368,21 +361,6 @@ static muta_status read_bars(struct parse *parse, muta_range *range, muta_moment
     return muta_moment_compare(range->from, range->to) < 0 ? MUTA_OK : refuse_order(parse, range);
 }
 
-static muta_status add_range(struct parse *parse, const muta_range *range)
-{
-    muta_region *const region = parse->region;
-    muta_range *const added = MUTA_PUSH(&region->arena, &region->ranges);
-
-    if (!added)
-        return MUTA_E_MEMORY;
-    *added = *range;
-    if (region->ranges.count == 1 || muta_moment_compare(range->from, region->from) < 0)
-        region->from = range->from;
-    if (region->ranges.count == 1 || muta_moment_compare(range->to, region->to) > 0)
-        region->to = range->to;
-    return MUTA_OK;
-}
-
 /* Reads one address of those that commas join. */
 static muta_status read_one(struct parse *parse)
 {
@@ -423,10 +401,10 @@ static muta_status read_one(struct parse *parse)
     if (*parse->at && *parse->at != ',')
         return bad_syntax(parse, "something is left over");
     if (!all)
-        return add_range(parse, &range);
+        return muta_region_add(parse->region, &range);
     for (uint32_t i = 0; i < parse->score->part_count; i++) {
         range.part = i;
-        MUTA_TRY(add_range(parse, &range));
+        MUTA_TRY(muta_region_add(parse->region, &range));
     }
     return MUTA_OK;
 }
@@ -441,22 +419,13 @@ static muta_status read_all(struct parse *parse)
     }
 }
 
-static muta_status new_region(muta_region **region)
-{
-    *region = calloc(1, sizeof **region);
-    if (!*region)
-        return MUTA_E_MEMORY;
-    (*region)->all_parts = true;
-    return MUTA_OK;
-}
-
 muta_status muta_region_parse(const muta_score *score, const char *text, muta_region **region,
                               muta_diags *diags)
 {
     struct parse parse = {.score = score, .diags = diags, .at = text && *text ? text : "*"};
 
     assert(score->parts && score->bars);
-    MUTA_TRY(new_region(&parse.region));
+    MUTA_TRY(muta_region_new(&parse.region));
     const muta_status status = read_all(&parse);
     if (status != MUTA_OK) {
         muta_region_free(parse.region);
@@ -464,354 +433,4 @@ muta_status muta_region_parse(const muta_score *score, const char *text, muta_re
     }
     *region = parse.region;
     return MUTA_OK;
-}
-
-/* Grows a stretch until no range reaches over its edges. */
-static void grow_stretch(const muta_region *region, muta_moment *from, muta_moment *to)
-{
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        const muta_range *const range = &region->ranges.at[i];
-        const bool apart = muta_moment_compare(range->to, *from) <= 0 ||
-                           muta_moment_compare(range->from, *to) >= 0;
-        const bool inside = muta_moment_compare(range->from, *from) >= 0 &&
-                            muta_moment_compare(range->to, *to) <= 0;
-        if (apart || inside)
-            continue;
-        if (muta_moment_compare(range->from, *from) < 0)
-            *from = range->from;
-        if (muta_moment_compare(range->to, *to) > 0)
-            *to = range->to;
-        i = SIZE_MAX; /* look at all of them again */
-    }
-}
-
-/* The first stretch that begins at or behind a moment; false when there is none. */
-static bool next_stretch(const muta_region *region, muta_moment behind, muta_moment *from,
-                         muta_moment *to)
-{
-    bool found = false;
-
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        const muta_range *const range = &region->ranges.at[i];
-        if (muta_moment_compare(range->from, behind) < 0 ||
-            (found && muta_moment_compare(range->from, *from) >= 0))
-            continue;
-        *from = range->from;
-        *to = range->to;
-        found = true;
-    }
-    if (found)
-        grow_stretch(region, from, to);
-    return found;
-}
-
-/* The voice of a part that a listener takes for the tune: the first of its top staff with pitches.
- */
-static bool has_tune(const muta_part *part, uint32_t *voice, uint32_t *first_bar)
-{
-    for (uint32_t i = 0; i < part->voices.count; i++) {
-        if (part->voices.at[i].home != 1)
-            continue;
-        for (size_t j = 0; j < part->notes.count; j++)
-            if (part->notes.at[j].voice == i &&
-                !(part->notes.at[j].flags & (MUTA_NOTE_REST | MUTA_NOTE_FIXED))) {
-                *voice = i;
-                *first_bar = part->notes.at[j].bar;
-                return true;
-            }
-    }
-    return false;
-}
-
-static void find_tune(const muta_score *score, muta_range *range, uint32_t *first_bar)
-{
-    for (uint32_t i = 0; i < score->part_count; i++)
-        if (has_tune(&score->parts[i], &range->voice, first_bar)) {
-            range->part = i;
-            return;
-        }
-}
-
-muta_status muta_region_default(const muta_score *score, muta_default what, muta_region **region)
-{
-    struct parse parse = {.score = score};
-    muta_range range = {.voice = MUTA_NO_NOTE,
-                        .from = {0, MUTA_ALL_STAVES, MUTA_ZERO},
-                        .to = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO}};
-    uint32_t bar = 0;
-
-    if (what == MUTA_EVERYTHING)
-        return muta_region_parse(score, NULL, region, NULL);
-    find_tune(score, &range, &bar);
-    if (what == MUTA_FIRST_BAR || what == MUTA_MOTIF) {
-        const muta_bar *const of = &score->bars[bar];
-        /* A pick-up is no bar to work with. */
-        if (bar + 1 < score->bar_count && muta_fraction_compare(of->length, of->metre.length) < 0)
-            bar++;
-        range.from.bar = bar;
-        range.to.bar = bar + 1;
-    }
-    MUTA_TRY(new_region(&parse.region));
-    parse.region->all_parts = false;
-    const muta_status status = add_range(&parse, &range);
-    if (status != MUTA_OK) {
-        muta_region_free(parse.region);
-        return status;
-    }
-    *region = parse.region;
-    return MUTA_OK;
-}
-
-void muta_region_lengthen(const muta_score *score, muta_region *region, int64_t bars)
-{
-    const int64_t left = (int64_t)score->bar_count - region->from.bar;
-    const uint32_t end = region->from.bar + (uint32_t)(bars < left ? bars : left);
-
-    if (end <= region->to.bar)
-        return;
-    region->to = (muta_moment){end, MUTA_ALL_STAVES, MUTA_ZERO};
-    for (size_t i = 0; i < region->ranges.count; i++)
-        region->ranges.at[i].to = region->to;
-}
-
-muta_status muta_region_part(const muta_region *region, size_t nth, muta_region **part)
-{
-    struct parse parse = {0};
-    muta_moment from = {0, MUTA_ALL_STAVES, MUTA_ZERO};
-    muta_moment to = from;
-    bool found = true;
-
-    for (size_t i = 0; i <= nth && found; i++)
-        found = next_stretch(region, to, &from, &to);
-    *part = NULL;
-    if (!found)
-        return MUTA_OK;
-    MUTA_TRY(new_region(&parse.region));
-    parse.region->all_parts = region->all_parts;
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        const muta_range *const range = &region->ranges.at[i];
-        if (muta_moment_compare(range->from, from) < 0 || muta_moment_compare(range->to, to) > 0)
-            continue;
-        const muta_status status = add_range(&parse, range);
-        if (status != MUTA_OK) {
-            muta_region_free(parse.region);
-            return status;
-        }
-    }
-    *part = parse.region;
-    return MUTA_OK;
-}
-
-void muta_region_free(muta_region *region)
-{
-    if (!region)
-        return;
-    muta_arena_clear(&region->arena);
-    free(region);
-}
-
-/* The address speaks for the note's staff and voice. */
-static bool speaks_for(const muta_range *range, uint32_t part, const muta_note *note)
-{
-    return range->part == part && (range->staff == MUTA_ANY || range->staff == note->staff) &&
-           (range->voice == MUTA_NO_NOTE || range->voice == note->voice);
-}
-
-static bool begins_in(const muta_range *range, const muta_note *note)
-{
-    const muta_moment at = {note->bar, note->staff, note->onset};
-
-    return muta_moment_compare(range->from, at) <= 0 && muta_moment_compare(at, range->to) < 0;
-}
-
-const muta_range *muta_region_reaches(const muta_region *region, uint32_t part,
-                                      const muta_note *note)
-{
-    const muta_moment end = {note->bar, note->staff,
-                             muta_fraction_add(note->onset, note->duration)};
-
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        const muta_range *const range = &region->ranges.at[i];
-        if (speaks_for(range, part, note) &&
-            (begins_in(range, note) ||
-             (!range->begins_inside && range->from.bar == note->bar &&
-              muta_moment_compare(range->from, end) < 0 &&
-              muta_fraction_compare(note->onset, range->from.onset) < 0 && note->duration.top > 0)))
-            return range;
-    }
-    return NULL;
-}
-
-bool muta_region_holds(const muta_region *region, uint32_t part, const muta_note *note)
-{
-    for (size_t i = 0; i < region->ranges.count; i++)
-        if (speaks_for(&region->ranges.at[i], part, note) && begins_in(&region->ranges.at[i], note))
-            return true;
-    return false;
-}
-
-/* Whether the region speaks for a voice at all. */
-static bool speaks_for_voice(const muta_region *region, uint32_t part, uint32_t voice, uint8_t home)
-{
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        const muta_range *const range = &region->ranges.at[i];
-        if (range->part == part && (range->voice == MUTA_NO_NOTE || range->voice == voice) &&
-            (range->staff == MUTA_ANY || range->staff == home))
-            return true;
-    }
-    return false;
-}
-
-static muta_status add_voice(struct parse *parse, uint32_t part, uint32_t voice, muta_moment from,
-                             muta_moment to)
-{
-    const muta_range range = {.part = part, .voice = voice, .from = from, .to = to};
-
-    return muta_moment_compare(from, to) < 0 ? add_range(parse, &range) : MUTA_OK;
-}
-
-muta_status muta_region_between(const muta_score *score, muta_moment from, muta_moment to,
-                                muta_region **region)
-{
-    struct parse parse = {.score = score};
-    muta_status status = new_region(&parse.region);
-
-    for (uint32_t i = 0; status == MUTA_OK && i < score->part_count; i++)
-        for (uint32_t j = 0; status == MUTA_OK && j < score->parts[i].voices.count; j++)
-            status = add_voice(&parse, i, j, from, to);
-    if (status != MUTA_OK) {
-        muta_region_free(parse.region);
-        return status;
-    }
-    parse.region->from = from;
-    parse.region->to = to;
-    *region = parse.region;
-    return MUTA_OK;
-}
-
-muta_status muta_region_rest(const muta_score *score, const muta_region *region, muta_region **rest)
-{
-    struct parse parse = {.score = score};
-    muta_status status = new_region(&parse.region);
-
-    for (uint32_t i = 0; i < score->part_count; i++)
-        for (uint32_t j = 0; status == MUTA_OK && j < score->parts[i].voices.count; j++)
-            if (!speaks_for_voice(region, i, j, score->parts[i].voices.at[j].home))
-                status = add_voice(&parse, i, j, region->from, region->to);
-    *rest = NULL;
-    if (status != MUTA_OK || parse.region->ranges.count == 0) {
-        muta_region_free(parse.region);
-        return status;
-    }
-    parse.region->from = region->from;
-    parse.region->to = region->to;
-    *rest = parse.region;
-    return MUTA_OK;
-}
-
-muta_status muta_region_complement(const muta_score *score, const muta_region *region, size_t part,
-                                   muta_region **rest)
-{
-    const muta_moment start = {0, MUTA_ALL_STAVES, MUTA_ZERO};
-    const muta_moment end = {(uint32_t)score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
-    const muta_part *const of = &score->parts[part];
-    struct parse parse = {.score = score};
-    muta_status status = new_region(&parse.region);
-
-    for (uint32_t i = 0; status == MUTA_OK && i < of->voices.count; i++) {
-        const bool reached = speaks_for_voice(region, (uint32_t)part, i, of->voices.at[i].home);
-        status = add_voice(&parse, (uint32_t)part, i, start, reached ? region->from : end);
-        if (status == MUTA_OK && reached)
-            status = add_voice(&parse, (uint32_t)part, i, region->to, end);
-    }
-    *rest = NULL;
-    if (status != MUTA_OK || parse.region->ranges.count == 0)
-        muta_region_free(parse.region);
-    else
-        *rest = parse.region;
-    return status;
-}
-
-void muta_region_shift(muta_region *region, int64_t bars)
-{
-    region->from.bar = (uint32_t)(region->from.bar + bars);
-    region->to.bar = (uint32_t)(region->to.bar + bars);
-    for (size_t i = 0; i < region->ranges.count; i++) {
-        muta_range *const range = &region->ranges.at[i];
-        range->from.bar = (uint32_t)(range->from.bar + bars);
-        range->to.bar = (uint32_t)(range->to.bar + bars);
-    }
-}
-
-void muta_region_push(muta_region *region, uint32_t part)
-{
-    region->all_parts = false;
-    for (size_t i = 0; i < region->ranges.count; i++)
-        region->ranges.at[i].part += region->ranges.at[i].part >= part;
-}
-
-muta_interval muta_region_transposition(const muta_region *region, const muta_score *score,
-                                        size_t part)
-{
-    for (size_t i = 0; i < region->ranges.count; i++)
-        if (region->ranges.at[i].part == part) {
-            muta_moment at = region->from;
-            at.staff = region->ranges.at[i].staff == MUTA_ANY ? 1 : region->ranges.at[i].staff;
-            return muta_part_transposition_at(&score->parts[part], at);
-        }
-    return (muta_interval){0, 0};
-}
-
-static void print_point(const muta_score *score, muta_moment at, char *text)
-{
-    char beat[MUTA_FRACTION_TEXT];
-    const muta_bar *const bar = &score->bars[at.bar];
-    const char *const number = at.bar == 0 && is_pickup(score) ? "0" : bar->number;
-
-    if (at.onset.top == 0)
-        (void)snprintf(text, 64, "%.30s", number);
-    else
-        (void)snprintf(text, 64, "%.30s.%s", number,
-                       muta_fraction_print_mixed(muta_score_place(score, NULL, at).beat, beat));
-}
-
-/* The last moment inside, as a reader names it: the bar, or the beat that ends there. */
-static void print_end(const muta_score *score, muta_moment to, char *text)
-{
-    if (to.onset.top == 0) {
-        to.bar--;
-    } else {
-        to.onset = muta_fraction_subtract(to.onset,
-                                          muta_fraction_of(4, score->bars[to.bar].metre.beat_type));
-        if (to.onset.top == 0) { /* the first beat, which print_point leaves out */
-            (void)snprintf(text, 64, "%.30s.1", score->bars[to.bar].number);
-            return;
-        }
-    }
-    print_point(score, to, text);
-}
-
-const char *muta_region_print(const muta_score *score, const muta_region *region, char *text,
-                              size_t room)
-{
-    char from[64];
-    char to[64];
-    const muta_range *const first = region->ranges.at;
-    bool one_part = true;
-
-    for (size_t i = 1; i < region->ranges.count; i++)
-        one_part = one_part && region->ranges.at[i].part == first->part;
-    print_point(score, region->from, from);
-    print_end(score, region->to, to);
-    const bool one_bar = strcmp(from, to) == 0;
-    const char *const name = region->all_parts ? "all parts"
-                             : one_part        ? score->parts[first->part].name
-                                               : "several parts";
-    if (!region->all_parts && one_part && first->staff != MUTA_ANY)
-        (void)snprintf(text, room, "bar%s %s%s%s of %s/%d", one_bar ? "" : "s", from,
-                       one_bar ? "" : "-", one_bar ? "" : to, name, first->staff);
-    else
-        (void)snprintf(text, room, "bar%s %s%s%s of %s", one_bar ? "" : "s", from,
-                       one_bar ? "" : "-", one_bar ? "" : to, name);
-    return text;
 }

@@ -166,6 +166,13 @@ size_t muta_score_voice_count(const muta_score *score, size_t part, size_t staff
     return count;
 }
 
+bool muta_score_has_pickup(const muta_score *score)
+{
+    const muta_bar *const first = score->bars;
+
+    return first->implicit || muta_fraction_compare(first->length, first->metre.length) < 0;
+}
+
 size_t muta_part_voice_number(const muta_part *part, uint32_t voice)
 {
     size_t number = 1;

@@ -286,6 +286,8 @@ muta_place muta_score_place(const muta_score *score, const muta_part *part, muta
  * others beat by beat. Source: common practice.
  */
 void muta_metre_group(muta_metre *metre, int64_t beats);
+/* Whether the first bar is a pick-up, which is called 0. */
+bool muta_score_has_pickup(const muta_score *score);
 /* Which voice of its home staff a voice is, from 1, in the order of their first notes. */
 size_t muta_part_voice_number(const muta_part *part, uint32_t voice);
 /* The voice of this number on a staff; MUTA_NO_NOTE when there is none. */

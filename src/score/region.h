@@ -27,6 +27,10 @@ struct muta_region {
     bool all_parts; /* every address said `*` or nothing */
 };
 
+/* An empty region. @param region [out] the caller's */
+muta_status muta_region_new(muta_region **region) MUTA_CHECK;
+/* Lets it reach one address more. */
+muta_status muta_region_add(muta_region *region, const muta_range *range) MUTA_CHECK;
 /*
  * The address that reaches a note of this part: it begins in it, or sounds into it; NULL when none
  * does. Borrows: region.

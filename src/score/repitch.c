@@ -1,0 +1,247 @@
+/* repitch.c: tones on other pitches, and the keys and chords that go along. */
+#include "mutanza/limits.h"
+#include "score/texture.h"
+#include "theory/recast.h"
+#include <string.h>
+
+/* The pitch that the tone's first written note has in the score, as it sounds. */
+static muta_pitch written_sound(const muta_passage *passage, const muta_tone *tone)
+{
+    const muta_part *const part = &passage->score->parts[passage->work.lines.at[tone->line].part];
+    const muta_note *const note = &part->notes.at[tone->source];
+    const muta_moment at = {note->bar, note->staff, note->onset};
+
+    return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
+}
+
+muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
+{
+    const muta_event *const event = &passage->work.events.at[tone->event];
+    const uint32_t part = passage->work.lines.at[tone->line].part;
+    muta_key key = {0, MUTA_MAJOR}; /* none counts as C major's */
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        if (entry->part == part &&
+            (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
+            muta_fraction_compare(entry->onset, time) <= 0)
+            key = entry->key;
+    }
+    return key;
+}
+
+int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
+                               muta_fraction time)
+{
+    return muta_passage_key_at(passage, tone, time).fifths;
+}
+
+static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
+{
+    return muta_passage_fifths_at(passage, tone, passage->work.events.at[tone->event].onset);
+}
+
+/* Along the scale of the signature; what the tone is away from its degree goes along. */
+static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, int32_t fifths)
+{
+    const int32_t away =
+        pitch.alter - muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE;
+
+    pitch.place += steps;
+    pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
+    return pitch;
+}
+
+muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,
+                              muta_fraction from, muta_fraction to)
+{
+    muta_playing *const playing = MUTA_PUSH(&passage->arena, &passage->playing);
+
+    if (!playing)
+        return MUTA_E_MEMORY;
+    *playing = (muta_playing){part, from, to, *technique};
+    return MUTA_OK;
+}
+
+void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch pitch)
+{
+    if (tone->is_fixed)
+        return;
+    tone->pitch = pitch;
+    tone->is_pitch_changed = tone->source != MUTA_NO_SOURCE &&
+                             !muta_pitch_is_equal(tone->pitch, written_sound(passage, tone));
+}
+
+void muta_passage_reflect(muta_passage *passage, muta_tone *tone, muta_pitch axis, muta_kind kind)
+{
+    enum {
+        FARTHEST = 8 /* fifths from the middle of the key: in C major G flat and A sharp */
+    };
+    const int32_t fifths = fifths_at(passage, tone);
+    const int32_t away =
+        tone->pitch.alter - muta_key_sharps(fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
+    muta_pitch pitch = muta_pitch_add(axis, muta_pitch_between(tone->pitch, axis));
+
+    if (kind == MUTA_TONAL)
+        pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE - away;
+    else if (muta_pitch_distance(pitch, fifths) > FARTHEST)
+        pitch = muta_pitch_of_sound(muta_pitch_sound(pitch), fifths);
+    muta_passage_set_pitch(passage, tone, pitch);
+}
+
+int32_t muta_passage_fifths(const muta_passage *passage, const muta_tone *tone)
+{
+    return fifths_at(passage, tone);
+}
+
+muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_interval by,
+                              int64_t times, muta_kind kind)
+{
+    enum {
+        FARTHEST = 10000
+    }; /* steps; far beyond any score, far within 32 bits */
+    const int64_t steps = by.steps * times;
+    const int64_t size = by.size * times;
+
+    if (tone->is_fixed)
+        return MUTA_OK;
+    if (steps > FARTHEST || steps < -FARTHEST || size > FARTHEST * (int64_t)MUTA_SEMITONE ||
+        size < -FARTHEST * (int64_t)MUTA_SEMITONE)
+        return MUTA_E_RANGE;
+    muta_passage_set_pitch(
+        passage, tone,
+        kind == MUTA_TONAL
+            ? moved_in_key(tone->pitch, (int32_t)steps, fifths_at(passage, tone))
+            : muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size}));
+    return MUTA_OK;
+}
+
+/* Whether signatures go along, as a person or what the passage covers says. */
+static muta_status check_keys(const muta_passage *passage, muta_keys keys, bool *go,
+                              muta_diags *diags)
+{
+    *go = keys == MUTA_KEYS_MOVE || (keys == MUTA_KEYS_AUTO && passage->is_everything);
+    if (*go && !passage->is_whole_bars) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "keys=move needs a passage of whole bars, where a signature can change");
+        return MUTA_E_DATA;
+    }
+    if (*go && !passage->is_whole_parts) {
+        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
+                      "keys=move needs whole parts: a signature speaks for all of a part's voices");
+        return MUTA_E_DATA;
+    }
+    return MUTA_OK;
+}
+
+/* A copy of the chords, to be changed; their times stay what they are. */
+static muta_status own_chords(muta_passage *passage, muta_passage_chord **chords)
+{
+    const bool placed = passage->has_own_chords;
+
+    *chords = muta_arena_take_array(&passage->arena, passage->chord_count + 1, sizeof **chords);
+    if (!*chords)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < passage->chord_count; i++)
+        (*chords)[i] = passage->chords[i];
+    passage->chords = *chords;
+    passage->has_own_chords = placed;
+    passage->keeps_chords = true;
+    return MUTA_OK;
+}
+
+/* Chords that were heard go with the keys, as symbols do. */
+static muta_status move_chords(muta_passage *passage, int32_t fifths)
+{
+    muta_passage_chord *chords;
+
+    if (passage->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(own_chords(passage, &chords));
+    for (size_t i = 0; i < passage->chord_count; i++) {
+        chords[i].value.root += fifths;
+        chords[i].tonic += fifths;
+    }
+    return MUTA_OK;
+}
+
+/* The same into another mode. */
+static muta_status recast_chords(muta_passage *passage, const muta_scale *scale)
+{
+    muta_recast recast = {.to = *scale};
+    muta_passage_chord *chords;
+
+    if (passage->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(own_chords(passage, &chords));
+    for (size_t i = 0; i < passage->chord_count; i++) {
+        const muta_chord_row *const row = muta_chord_row_of(chords[i].value.kind);
+        recast.tonic = chords[i].tonic;
+        muta_recast_for(&recast, chords[i].value.root);
+        if (!muta_scale_find(chords[i].is_minor ? "natural-minor" : "major", &recast.from))
+            return MUTA_E_FAULT;
+        const muta_chord_row *const now = muta_recast_kind(&recast, chords[i].value.root, row);
+        chords[i].value.root = muta_recast_class(&recast, chords[i].value.root);
+        if (now)
+            (void)muta_chord_find(now->name, &chords[i].value.kind);
+        chords[i].is_minor = scale->mode == MUTA_MINOR;
+    }
+    return MUTA_OK;
+}
+
+muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
+                                   muta_diags *diags)
+{
+    bool go;
+
+    MUTA_TRY(check_keys(passage, keys, &go, diags));
+    if (!go)
+        return MUTA_OK;
+    for (size_t i = 0; i < passage->keys.count; i++)
+        passage->keys.at[i].key.fifths += muta_interval_fifths(by);
+    passage->keys_by.steps += by.steps;
+    passage->keys_by.size += by.size;
+    passage->keys_moved = true;
+    return move_chords(passage, muta_interval_fifths(by));
+}
+
+/* By how many fifths the signature of a mode differs from the major's on the same tonic. */
+static int32_t fifths_of(muta_mode mode)
+{
+    const muta_key key = {0, mode};
+    const muta_pitch tonic = muta_key_tonic(key);
+    const muta_interval above_c = muta_pitch_between((muta_pitch){28, 0}, tonic);
+
+    return -muta_interval_fifths(above_c);
+}
+
+muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *scale, muta_keys keys,
+                                     muta_diags *diags)
+{
+    bool go;
+
+    MUTA_TRY(check_keys(passage, keys, &go, diags));
+    for (size_t i = 0; go && i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        const muta_interval sounds =
+            muta_part_transposition_at(&passage->score->parts[entry->part], passage->from);
+        const int32_t written = entry->key.fifths + scale->fifths - fifths_of(entry->key.mode) -
+                                muta_interval_fifths(sounds);
+        if (written > MUTA_LIMIT_FIFTHS || written < -MUTA_LIMIT_FIFTHS) {
+            muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE,
+                          "the new signature would have more than seven signs; the old one stays");
+            return MUTA_OK;
+        }
+    }
+    for (size_t i = 0; go && i < passage->keys.count; i++) {
+        muta_passage_key_entry *const entry = &passage->keys.at[i];
+        const int32_t by = scale->fifths - fifths_of(entry->key.mode);
+        entry->recast += by;
+        entry->recast_to = scale->mode;
+        entry->key.fifths += by;
+        entry->key.mode = scale->mode;
+    }
+    passage->keys_recast = passage->keys_recast || go;
+    passage->scale = *scale;
+    return go ? recast_chords(passage, scale) : MUTA_OK;
+}
