@@ -1,8 +1,10 @@
 /* fraction.c: exact fractions in 64 bits. */
 #include "mutanza/fraction.h"
+#include "base/decimal.h"
 #include "base/text.h"
 #include <inttypes.h>
 #include <stdio.h>
+#include <string.h>
 
 __extension__ typedef __int128 wide;
 
@@ -207,6 +209,62 @@ const char *muta_fraction_print_mixed(muta_fraction a, char *text)
     (void)snprintf(text, MUTA_FRACTION_TEXT, "%" PRId64 "+%" PRId64 "/%" PRId64, a.top / a.bottom,
                    a.top % a.bottom, a.bottom);
     return text;
+}
+
+const char *muta_text_decimal(const char *at, muta_fraction *value)
+{
+    const bool minus = *at == '-';
+    int64_t number = 0;
+    int64_t bottom = 1;
+    int whole = 0;
+    int places = 0;
+
+    if (*at == '-' || *at == '+')
+        at++;
+    at = muta_text_digits(at, &number, &whole);
+    if (at && *at == '.')
+        at = muta_text_digits(at + 1, &number, &places);
+    if (!at || whole + places == 0)
+        return NULL;
+    for (int i = 0; i < places; i++)
+        if (__builtin_mul_overflow(bottom, 10, &bottom))
+            return NULL;
+    *value = muta_fraction_of(minus ? -number : number, bottom);
+    return at;
+}
+
+bool muta_text_number(muta_text text, muta_fraction *value)
+{
+    char copy[40];
+
+    if (text.length == 0 || text.length >= sizeof copy)
+        return false;
+    memcpy(copy, text.at, text.length);
+    copy[text.length] = '\0';
+    const char *const end = muta_text_decimal(copy, value);
+    return end && *end == '\0';
+}
+
+bool muta_text_print_number(muta_fraction value, char *text)
+{
+    enum {
+        MILLIONTHS = 1000000
+    };
+    const muta_fraction all = muta_fraction_scale(value, MILLIONTHS);
+
+    if (!muta_fraction_is_valid(all) || all.bottom != 1)
+        return false;
+    const int64_t size = all.top < 0 ? -all.top : all.top;
+    *text = '-';
+    text += all.top < 0;
+    text += strlen(muta_text_print(size / MILLIONTHS, text));
+    int64_t left = size % MILLIONTHS;
+    if (left > 0)
+        *text++ = '.';
+    for (; left > 0; left = left * 10 % MILLIONTHS)
+        *text++ = (char)('0' + left * 10 / MILLIONTHS);
+    *text = '\0';
+    return true;
 }
 
 /* Reads `12`, `12.5` or `12/5`; NULL when no number stands there. */

@@ -14,8 +14,7 @@ static bool blank(char c)
     return c == ' ' || c == '\t' || c == '\n' || c == '\r';
 }
 
-/* Appends the digits at `at` to `value`, counting them. */
-static const char *digits(const char *at, int64_t *value, int *count)
+const char *muta_text_digits(const char *at, int64_t *value, int *count)
 {
     for (*count = 0; *at >= '0' && *at <= '9'; at++, (*count)++)
         if (__builtin_mul_overflow(*value, 10, value) ||
@@ -29,67 +28,11 @@ const char *muta_text_count(const char *at, int64_t *value)
     int64_t number = 0;
     int count = 0;
 
-    at = digits(at, &number, &count);
+    at = muta_text_digits(at, &number, &count);
     if (!at || count == 0)
         return NULL;
     *value = number;
     return at;
-}
-
-const char *muta_text_decimal(const char *at, muta_fraction *value)
-{
-    const bool minus = *at == '-';
-    int64_t number = 0;
-    int64_t bottom = 1;
-    int whole = 0;
-    int places = 0;
-
-    if (*at == '-' || *at == '+')
-        at++;
-    at = digits(at, &number, &whole);
-    if (at && *at == '.')
-        at = digits(at + 1, &number, &places);
-    if (!at || whole + places == 0)
-        return NULL;
-    for (int i = 0; i < places; i++)
-        if (__builtin_mul_overflow(bottom, 10, &bottom))
-            return NULL;
-    *value = muta_fraction_of(minus ? -number : number, bottom);
-    return at;
-}
-
-bool muta_text_number(muta_text text, muta_fraction *value)
-{
-    char copy[40];
-
-    if (text.length == 0 || text.length >= sizeof copy)
-        return false;
-    memcpy(copy, text.at, text.length);
-    copy[text.length] = '\0';
-    const char *const end = muta_text_decimal(copy, value);
-    return end && *end == '\0';
-}
-
-bool muta_text_print_number(muta_fraction value, char *text)
-{
-    enum {
-        MILLIONTHS = 1000000
-    };
-    const muta_fraction all = muta_fraction_scale(value, MILLIONTHS);
-
-    if (!muta_fraction_is_valid(all) || all.bottom != 1)
-        return false;
-    const int64_t size = all.top < 0 ? -all.top : all.top;
-    *text = '-';
-    text += all.top < 0;
-    text += strlen(muta_text_print(size / MILLIONTHS, text));
-    int64_t left = size % MILLIONTHS;
-    if (left > 0)
-        *text++ = '.';
-    for (; left > 0; left = left * 10 % MILLIONTHS)
-        *text++ = (char)('0' + left * 10 / MILLIONTHS);
-    *text = '\0';
-    return true;
 }
 
 bool muta_text_begins(const char *text, const char *start)

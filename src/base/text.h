@@ -2,7 +2,6 @@
 #ifndef BASE_TEXT_H
 #define BASE_TEXT_H
 
-#include "mutanza/fraction.h"
 #include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
@@ -15,13 +14,8 @@ typedef struct muta_text {
 
 /* Reads the digits at `at`; returns what stands behind them, NULL when none or too many. */
 const char *muta_text_count(const char *at, int64_t *value);
-/* Reads [+-]digits[.digits]; returns what stands behind, NULL when it is no number or too long. */
-const char *muta_text_decimal(const char *at, muta_fraction *value);
-/* All of a text as one decimal number; false when it is none, or longer than 39 characters. */
-bool muta_text_number(muta_text text, muta_fraction *value);
-/* A number as a decimal with six places at most, without a nought at their end; false when it needs
- * more. @param text  for 32 characters */
-bool muta_text_print_number(muta_fraction value, char *text);
+/* Appends the digits at `at` to `value`, counting them; NULL when they are too many. */
+const char *muta_text_digits(const char *at, int64_t *value, int *count);
 /* Writes a number in digits, in 24 bytes; returns `text`. */
 const char *muta_text_print(int64_t value, char *text);
 /* Whether two texts are the same, ASCII case ignored. */

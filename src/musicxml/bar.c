@@ -4,18 +4,6 @@
 #include "mutanza/limits.h"
 #include <string.h>
 
-void muta_build_warn(const muta_reading *reading, muta_node node, const char *text)
-{
-    const muta_place place = {
-        .part = reading->part->name,
-        .bar = reading->score->bars[reading->bar].number,
-        .beat = muta_metre_beat(reading->metre, reading->at),
-        .line = muta_tree_at(&reading->score->tree, node)->line,
-    };
-
-    muta_diag_add(reading->diags, MUTA_WARNING, place, "%s", text);
-}
-
 static void doubt(muta_reading *reading, muta_bar_doubt why)
 {
     muta_part_bar *const bar = &reading->part->bars[reading->bar];

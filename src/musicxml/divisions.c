@@ -2,6 +2,7 @@
  * divisions.c: every number of a part that is counted in divisions: times one factor, or all of one
  * kind where they changed in what is written anew.
  */
+#include "base/decimal.h"
 #include "musicxml/patch.h"
 #include "musicxml/rewrite.h"
 #include "mutanza/limits.h"

@@ -6,17 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A voice that overlaps itself is written under labels of its own. */
-muta_status muta_cell_label(muta_new_cell *cell, uint32_t voice, uint8_t layer, muta_string *label)
-{
-    const muta_part *const part = muta_cell_part(cell);
-
-    *label = part->voices.at[voice].label;
-    return layer == 0 ? MUTA_OK
-                      : muta_part_free_label(cell->rewriting->score, part,
-                                             (int64_t)voice * 8 + layer, label);
-}
-
 static muta_fraction in_divisions(const muta_new_cell *cell, muta_fraction from, muta_fraction to)
 {
     return muta_fraction_multiply(muta_fraction_subtract(to, from), cell->divisions);
@@ -87,15 +76,6 @@ static muta_status put_stroke(muta_new_cell *cell, const struct stroke *stroke, 
         entry.lasts = muta_fraction_subtract(to, from);
     }
     return muta_cell_add_entry(cell, &cell->body, &entry);
-}
-
-/* A staff is named where the part has several, or the note named one before. */
-uint8_t muta_cell_staff(const muta_new_cell *cell, muta_node source, uint8_t staff)
-{
-    return muta_cell_part(cell)->staves > 1 ||
-                   (source && muta_tree_child(muta_cell_tree(cell), source, N_STAFF))
-               ? staff
-               : (uint8_t)0;
 }
 
 static muta_status note_placement(muta_new_cell *cell, const muta_sounding *sounding,

@@ -263,23 +263,6 @@ static muta_status number_bars(muta_rewriting *rewriting)
 
 /* ---- parts ---- */
 
-bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to)
-{
-    const muta_plan *const plan = rewriting->plan;
-    const muta_part *const part = &rewriting->score->parts[rewriting->part];
-    const uint8_t *const fates = plan->parts[rewriting->part].fates;
-    const uint32_t first = plan->bar_of[part->notes.at[from].bar];
-    const uint32_t last = plan->bar_of[part->notes.at[to].bar];
-
-    if (first == MUTA_NO_BAR || last == MUTA_NO_BAR || plan->bars_added == 0 ||
-        (fates && (fates[from] >= MUTA_MOVED || fates[to] >= MUTA_MOVED)))
-        return false;
-    for (uint32_t bar = first + 1; bar < last; bar++)
-        if (plan->bars.at[bar].old == MUTA_NO_BAR)
-            return true;
-    return false;
-}
-
 /* Notes that stay lose the ties whose other note moved away and left nothing of their pitch. */
 static muta_status cut_ties(muta_rewriting *rewriting)
 {
@@ -293,11 +276,11 @@ static muta_status cut_ties(muta_rewriting *rewriting)
             continue;
         note->changed = 0;
         if (note->tied_to != MUTA_NO_NOTE && !(met & MUTA_MET_BEHIND) &&
-            (muta_rewrite_parts(rewriting, i, note->tied_to) ||
+            (muta_plan_parts(rewriting->plan, rewriting->part, i, note->tied_to) ||
              (fates && fates[note->tied_to] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_START;
         if (note->tied_from != MUTA_NO_NOTE && !(met & MUTA_MET_BEFORE) &&
-            (muta_rewrite_parts(rewriting, note->tied_from, i) ||
+            (muta_plan_parts(rewriting->plan, rewriting->part, note->tied_from, i) ||
              (fates && fates[note->tied_from] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_STOP;
         if (note->flags & (MUTA_NOTE_CUT_START | MUTA_NOTE_CUT_STOP))

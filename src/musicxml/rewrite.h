@@ -159,8 +159,6 @@ void muta_rest_marks_tell(const muta_rewriting *rewriting);
 void muta_hints_drop(muta_rewriting *rewriting);
 /* Whether a node is the bar line at the end of its bar. */
 bool muta_rewrite_is_end(const muta_tree *tree, muta_node node);
-/* Whether new bars came between two notes that stay. */
-bool muta_rewrite_parts(const muta_rewriting *rewriting, uint32_t from, uint32_t to);
 /* Multiplies every number of a part that is counted in divisions. */
 muta_status muta_multiply_divisions(muta_score *score, uint32_t part, int64_t factor) MUTA_CHECK;
 /* Whether divisions change in the bars of a passage, in a part that it reaches. */

@@ -6,43 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-const muta_part *muta_cell_part(const muta_new_cell *cell)
-{
-    return &cell->rewriting->score->parts[cell->rewriting->part];
-}
-
-muta_tree *muta_cell_tree(const muta_new_cell *cell)
-{
-    return &cell->rewriting->score->tree;
-}
-
-muta_status muta_cell_add_entry(muta_new_cell *cell, muta_entries *to, const muta_entry *entry)
-{
-    muta_entry *const added = MUTA_PUSH(&cell->rewriting->arena, to);
-
-    if (!added)
-        return MUTA_E_MEMORY;
-    *added = *entry;
-    added->order = (uint32_t)to->count;
-    return MUTA_OK;
-}
-
-muta_status muta_cell_find_run(muta_new_cell *cell, uint32_t voice, uint8_t layer, bool is_anew,
-                               uint32_t *run)
-{
-    for (size_t i = 0; i < cell->run_count; i++)
-        if (cell->runs[i].voice == voice && cell->runs[i].layer == layer &&
-            cell->runs[i].is_anew == is_anew) {
-            *run = (uint32_t)i;
-            return MUTA_OK;
-        }
-    if (cell->run_count == MUTA_RUNS)
-        return MUTA_E_RANGE;
-    cell->runs[cell->run_count] = (muta_voice_run){voice, layer, is_anew};
-    *run = (uint32_t)cell->run_count++;
-    return MUTA_OK;
-}
-
 static bool has_gaps(const muta_voice_bar *of)
 {
     for (size_t i = 0; i < of->segments.count; i++)

@@ -623,7 +623,8 @@ static muta_status end_before(muta_rewriting *rewriting, const muta_tone_span *s
         const muta_note *const note = &part->notes.at[i];
         if (note->voice == part->notes.at[span->from].voice &&
             !(note->flags & (MUTA_NOTE_REST | MUTA_NOTE_CHORD)) &&
-            !(fates && fates[i] >= MUTA_MOVED) && !muta_rewrite_parts(rewriting, span->from, i))
+            !(fates && fates[i] >= MUTA_MOVED) &&
+            !muta_plan_parts(rewriting->plan, rewriting->part, span->from, i))
             last = i;
     }
     take_off(rewriting, part->notes.at[span->to].node, span->stop_holder, span->stop);
@@ -648,7 +649,7 @@ muta_status muta_spans_hang(muta_rewriting *rewriting)
             continue;
         }
         if (span->from != MUTA_NO_NOTE && span->to != MUTA_NO_NOTE &&
-            muta_rewrite_parts(rewriting, span->from, span->to)) {
+            muta_plan_parts(rewriting->plan, rewriting->part, span->from, span->to)) {
             MUTA_TRY(end_before(rewriting, span));
             continue;
         }

@@ -1,4 +1,5 @@
 /* tempo.c: the tempo marks of a passage whose values became longer or shorter. */
+#include "base/decimal.h"
 #include "base/text.h"
 #include "musicxml/note_form.h"
 #include "musicxml/patch.h"

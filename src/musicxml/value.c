@@ -1,4 +1,5 @@
 /* value.c: numbers, pitches and signs in the leaves of the tree. */
+#include "base/decimal.h"
 #include "musicxml/build.h"
 #include <string.h>
 
@@ -118,4 +119,16 @@ const char *muta_sign_name(muta_sign sign)
         if (signs[i].sign == sign)
             return signs[i].name;
     return NULL;
+}
+
+void muta_build_warn(const muta_reading *reading, muta_node node, const char *text)
+{
+    const muta_place place = {
+        .part = reading->part->name,
+        .bar = reading->score->bars[reading->bar].number,
+        .beat = muta_metre_beat(reading->metre, reading->at),
+        .line = muta_tree_at(&reading->score->tree, node)->line,
+    };
+
+    muta_diag_add(reading->diags, MUTA_WARNING, place, "%s", text);
 }

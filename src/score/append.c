@@ -315,15 +315,6 @@ muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time
     return passage->length;
 }
 
-muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time)
-{
-    const muta_fraction away = statement->is_mirrored
-                                   ? muta_fraction_subtract(statement->to, time)
-                                   : muta_fraction_subtract(time, statement->from);
-
-    return muta_fraction_add(statement->at, muta_fraction_multiply(away, statement->scale));
-}
-
 void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales)
 {
     muta_fraction *const of = scales ? &passage->faster : &passage->slower;

@@ -75,21 +75,6 @@ muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *ar
     return MUTA_OK;
 }
 
-muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
-                                    size_t count)
-{
-    muta_passage_chord *const own = muta_arena_take_array(&passage->arena, count + 1, sizeof *own);
-
-    if (!own)
-        return MUTA_E_MEMORY;
-    for (size_t i = 0; i < count; i++)
-        own[i] = chords[i];
-    passage->chords = own;
-    passage->chord_count = count;
-    passage->has_own_chords = true;
-    return MUTA_OK;
-}
-
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time)
 {
     const muta_fraction at = passage->has_own_chords ? time : first_moment(passage, time);
@@ -214,21 +199,6 @@ const muta_line *muta_texture_bass(const muta_texture *work)
     return NULL;
 }
 
-uint32_t muta_line_first_from(const muta_event *events, const muta_line *line, muta_fraction time)
-{
-    uint32_t low = line->event;
-    uint32_t high = line->event + line->event_count;
-
-    while (low < high) {
-        const uint32_t middle = low + (high - low) / 2;
-        if (muta_fraction_compare(events[middle].onset, time) < 0)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index)
 {
     const muta_event *const event = &work->events[index];
@@ -301,4 +271,12 @@ void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_
     beat->beat = beat->is_compound ? muta_fraction_scale(unit, 3) : unit;
     beat->end = muta_fraction_add(bar.start, bar.length);
     beat->is_pickup = bar.lead.top > 0;
+}
+
+bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(passage, time, &beat);
+    return muta_fraction_compare(beat.bar, time) == 0;
 }

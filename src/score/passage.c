@@ -13,6 +13,21 @@
                                          (like)->track.count * sizeof *(like)->track.at)) &&       \
      ((made)->track.count = (like)->track.count, true))
 
+muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
+                                    size_t count)
+{
+    muta_passage_chord *const own = muta_arena_take_array(&passage->arena, count + 1, sizeof *own);
+
+    if (!own)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++)
+        own[i] = chords[i];
+    passage->chords = own;
+    passage->chord_count = count;
+    passage->has_own_chords = true;
+    return MUTA_OK;
+}
+
 muta_status muta_passage_new_like(const muta_passage *like, muta_passage **passage)
 {
     muta_passage *const made = calloc(1, sizeof *made);
@@ -71,14 +86,6 @@ muta_fraction muta_passage_length(const muta_passage *passage)
 const muta_score *muta_passage_score(const muta_passage *passage)
 {
     return passage->score;
-}
-
-bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time)
-{
-    muta_beat beat;
-
-    muta_passage_beat_at(passage, time, &beat);
-    return muta_fraction_compare(beat.bar, time) == 0;
 }
 
 bool muta_passage_is_in(const muta_passage *passage, size_t event, const muta_region *region)
@@ -183,4 +190,28 @@ muta_fraction muta_passage_start(const muta_passage *passage, uint32_t part)
         muta_part_bar_start(passage->score, &passage->score->parts[part], passage->from.bar);
 
     return muta_fraction_add(bar, passage->from.onset);
+}
+
+uint32_t muta_line_first_from(const muta_event *events, const muta_line *line, muta_fraction time)
+{
+    uint32_t low = line->event;
+    uint32_t high = line->event + line->event_count;
+
+    while (low < high) {
+        const uint32_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(events[middle].onset, time) < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
+muta_fraction muta_statement_place(const muta_statement *statement, muta_fraction time)
+{
+    const muta_fraction away = statement->is_mirrored
+                                   ? muta_fraction_subtract(statement->to, time)
+                                   : muta_fraction_subtract(time, statement->from);
+
+    return muta_fraction_add(statement->at, muta_fraction_multiply(away, statement->scale));
 }

@@ -61,3 +61,19 @@ bool muta_plan_is_still(const muta_plan *plan)
             return false;
     return plan->bars_added == 0 && plan->bars_removed == 0;
 }
+
+bool muta_plan_parts(const muta_plan *plan, uint32_t part, uint32_t from, uint32_t to)
+{
+    const muta_part *const of = &plan->score->parts[part];
+    const uint8_t *const fates = plan->parts[part].fates;
+    const uint32_t first = plan->bar_of[of->notes.at[from].bar];
+    const uint32_t last = plan->bar_of[of->notes.at[to].bar];
+
+    if (first == MUTA_NO_BAR || last == MUTA_NO_BAR || plan->bars_added == 0 ||
+        (fates && (fates[from] >= MUTA_MOVED || fates[to] >= MUTA_MOVED)))
+        return false;
+    for (uint32_t bar = first + 1; bar < last; bar++)
+        if (plan->bars.at[bar].old == MUTA_NO_BAR)
+            return true;
+    return false;
+}

@@ -100,6 +100,8 @@ void muta_plan_clear(muta_plan *plan);
 bool muta_plan_keeps(const muta_plan *plan, const muta_passage *passage, uint32_t event);
 /* Whether nothing moves in time and the bars stay. */
 bool muta_plan_is_still(const muta_plan *plan);
+/* Whether new bars come between two notes of a part that stay. */
+bool muta_plan_parts(const muta_plan *plan, uint32_t part, uint32_t from, uint32_t to);
 /* Where a bar of the plan begins for a part, which may have a grid of its own. */
 muta_fraction muta_plan_bar_start(const muta_plan *plan, uint32_t part, uint32_t bar);
 /*

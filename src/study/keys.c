@@ -183,20 +183,3 @@ muta_status muta_keys_find(muta_study *study)
     }
     return MUTA_OK;
 }
-
-const muta_heard_key *muta_study_home(const muta_study *study)
-{
-    int64_t lasts[MUTA_KEYS] = {0};
-    const muta_heard_key *best = NULL;
-
-    for (size_t i = 0; i < study->keys.count; i++)
-        lasts[study->keys.at[i].key] += study->keys.at[i].to - study->keys.at[i].from;
-    /* The key in which it ends weighs as much again as it lasts. */
-    if (study->keys.count > 0)
-        lasts[study->keys.at[study->keys.count - 1].key] *= 2;
-    for (size_t i = 0; i < study->keys.count; i++)
-        if (!best || lasts[study->keys.at[i].key] > lasts[best->key] ||
-            (study->keys.at[i].key == best->key && study->keys.at[i].confidence > best->confidence))
-            best = &study->keys.at[i];
-    return best;
-}

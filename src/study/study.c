@@ -251,25 +251,3 @@ void muta_study_free(muta_study *study)
     release(study);
     free(study);
 }
-
-const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at)
-{
-    const size_t nth =
-        muta_heard_find(study->chords.at, study->chords.count, sizeof *study->chords.at, at);
-
-    return nth < study->chords.count && study->chords.at[nth].from <= at ? &study->chords.at[nth]
-                                                                         : NULL;
-}
-
-const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at)
-{
-    const size_t nth =
-        muta_heard_find(study->keys.at, study->keys.count, sizeof *study->keys.at, at);
-
-    return nth < study->keys.count ? &study->keys.at[nth] : NULL;
-}
-
-const muta_heard_tone *muta_study_tone(const muta_study *study, size_t nth)
-{
-    return &study->heard.tones.at[study->tune.at[nth]];
-}

@@ -1,5 +1,6 @@
 /* clef.c: the table of clefs. Source: common practice; MusicXML 4.0, clef-sign. */
 #include "theory/clef.h"
+#include "mutanza/status.h"
 #include "theory/table.h"
 
 enum {

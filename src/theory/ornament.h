@@ -3,6 +3,7 @@
 #define THEORY_ORNAMENT_H
 
 #include "base/text.h"
+#include "mutanza/fraction.h"
 #include "mutanza/pitch.h"
 
 /* By what sounds. Those up to the slide have signs. */
