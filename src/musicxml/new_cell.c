@@ -32,8 +32,13 @@ muta_status muta_cell_find_run(muta_new_cell *cell, uint32_t voice, uint8_t laye
             *run = (uint32_t)i;
             return MUTA_OK;
         }
-    if (cell->run_count == MUTA_RUNS)
-        return MUTA_E_RANGE;
+    if (cell->run_count == MUTA_RUNS) {
+        muta_diag_add(cell->rewriting->diags, MUTA_ERROR,
+                      (muta_place){.part = muta_cell_part(cell)->name, .beat = {0, 0}},
+                      "a bar has more than %d voices; write some of them into other parts",
+                      MUTA_RUNS);
+        return MUTA_E_DATA;
+    }
     cell->runs[cell->run_count] = (muta_voice_run){voice, layer, is_anew};
     *run = (uint32_t)cell->run_count++;
     return MUTA_OK;

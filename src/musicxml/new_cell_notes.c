@@ -197,7 +197,7 @@ static bool meets_outer(const muta_new_cell *cell, const muta_sounding *sounding
             muta_fraction_compare(edge_of(cell, note, before), moment) != 0 ||
             !continues_tie(part, note, tone->pitch, at))
             continue;
-        cell->rewriting->met[i] |= before ? MUTA_MET_BEHIND : MUTA_MET_BEFORE;
+        cell->rewriting->tied[i] |= before ? MUTA_TIED_BEHIND : MUTA_TIED_BEFORE;
         return true;
     }
     return false;
@@ -236,7 +236,7 @@ static bool is_held(const muta_new_cell *cell, const muta_sounding *sounding, co
             !muta_pitch_is_equal(work->tones.at[i].pitch, tone->pitch))
             continue;
         if (muta_plan_keeps(cell->rewriting->plan, sounding->passage, (uint32_t)nth))
-            cell->rewriting->met[source] |= before ? MUTA_MET_BEHIND : MUTA_MET_BEFORE;
+            cell->rewriting->tied[source] |= before ? MUTA_TIED_BEHIND : MUTA_TIED_BEFORE;
         return true;
     }
     return false;

@@ -20,7 +20,7 @@ static int in_order(const void *a, const void *b)
         return times;
     if (one->is_note != two->is_note)
         return one->is_note ? 1 : -1;
-    return one->order < two->order ? -1 : 1;
+    return one->order < two->order ? -1 : one->order > two->order;
 }
 
 /* The cell as it grows: the last child, and where the cursor stands. */

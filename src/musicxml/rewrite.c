@@ -271,15 +271,15 @@ static muta_status cut_ties(muta_rewriting *rewriting)
 
     for (uint32_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];
-        const uint8_t met = rewriting->met[i];
+        const uint8_t tied = rewriting->tied[i];
         if (fates && fates[i] >= MUTA_MOVED)
             continue;
         note->changed = 0;
-        if (note->tied_to != MUTA_NO_NOTE && !(met & MUTA_MET_BEHIND) &&
+        if (note->tied_to != MUTA_NO_NOTE && !(tied & MUTA_TIED_BEHIND) &&
             (muta_plan_parts(rewriting->plan, rewriting->part, i, note->tied_to) ||
              (fates && fates[note->tied_to] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_START;
-        if (note->tied_from != MUTA_NO_NOTE && !(met & MUTA_MET_BEFORE) &&
+        if (note->tied_from != MUTA_NO_NOTE && !(tied & MUTA_TIED_BEFORE) &&
             (muta_plan_parts(rewriting->plan, rewriting->part, note->tied_from, i) ||
              (fates && fates[note->tied_from] >= MUTA_MOVED)))
             note->flags |= MUTA_NOTE_CUT_STOP;
@@ -299,11 +299,11 @@ static muta_status rewrite_part(muta_rewriting *rewriting)
         muta_arena_take_array(&rewriting->arena, plan->bars.count, sizeof(muta_node));
     rewriting->used = muta_arena_take_array(
         &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(bool));
-    rewriting->met =
+    rewriting->tied =
         muta_arena_take(&rewriting->arena, score->parts[rewriting->part].notes.count + 1);
     rewriting->whole = muta_arena_take_array(
         &rewriting->arena, score->parts[rewriting->part].notes.count + 1, sizeof(muta_node));
-    if (!rewriting->cells || !rewriting->used || !rewriting->met || !rewriting->whole)
+    if (!rewriting->cells || !rewriting->used || !rewriting->tied || !rewriting->whole)
         return MUTA_E_MEMORY;
     for (size_t i = 0;
          plan->parts[rewriting->part].fates && i < score->parts[rewriting->part].notes.count;

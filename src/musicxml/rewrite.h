@@ -17,8 +17,8 @@ typedef enum {
 } muta_silence;
 
 enum {
-    MUTA_MET_BEHIND = 1, /* what it is tied on to moved, and there is a tone of its pitch again */
-    MUTA_MET_BEFORE = 2,
+    MUTA_TIED_BEHIND = 1, /* what it is tied on to moved, and there is a tone of its pitch again */
+    MUTA_TIED_BEFORE = 2,
 };
 
 /* One voice of one bar, as it is to be written. */
@@ -93,7 +93,7 @@ typedef struct muta_rewriting {
     bool *used;        /* by note: its node has its new place */
     muta_node *whole;  /* by note: a copy as it was before it was cut, or 0 */
     bool has_waiting;  /* a note that stays is tied to one that moved */
-    uint8_t *met;      /* by note that stays: MUTA_MET_..., the ends of ties that found a tone */
+    uint8_t *tied;     /* by note that stays: MUTA_TIED_..., the ends of ties that found a tone */
     uint8_t *silences; /* by voice: how its silence is written, a muta_silence */
     muta_part_bars bars;
     muta_node *cells; /* by bar of the plan */

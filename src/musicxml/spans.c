@@ -26,6 +26,7 @@ static bool is_kind(muta_name name)
 
 /* The ends that are open while the part is read, oldest first. */
 struct open {
+    bool is_told; /* that there are too many */
     size_t count;
     struct {
         size_t span;
@@ -49,8 +50,16 @@ static muta_status start_span(muta_rewriting *rewriting, struct open *open, uint
         return MUTA_E_MEMORY;
     *span =
         (muta_tone_span){.from = note, .to = MUTA_NO_NOTE, .start = node, .start_holder = holder};
-    if (open->count == OPEN) /* that many are mistakes of the file: the oldest is forgotten */
+    if (open->count == OPEN) { /* that many are mistakes of the file */
+        if (!open->is_told)
+            muta_diag_add(rewriting->diags, MUTA_WARNING,
+                          (muta_place){.part = part_of(rewriting)->name, .beat = {0, 0}},
+                          "more than %d slurs and lines are open at one time; the oldest are taken "
+                          "to have no end",
+                          OPEN);
+        open->is_told = true;
         memmove(&open->at[0], &open->at[1], --open->count * sizeof open->at[0]);
+    }
     open->at[open->count].span = rewriting->spans.count - 1;
     open->at[open->count].name = muta_tree_name(tree, node);
     open->at[open->count++].number = muta_tree_attribute(tree, node, N_NUMBER);

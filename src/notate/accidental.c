@@ -121,7 +121,7 @@ static int by_staff_and_onset(const void *a, const void *b)
 
     if (one->staff != two->staff)
         return one->staff < two->staff ? -1 : 1;
-    return onsets ? onsets : one < two ? -1 : 1;
+    return onsets ? onsets : one < two ? -1 : one > two;
 }
 
 /* The notes of a bar that have pitch, in the order in which a reader meets them. */

@@ -187,15 +187,15 @@ static muta_status run(const muta_call *call)
         MUTA_TRY(muta_way_find(call, step, args->times, &way));
     for (int64_t nth = 0; nth < way.times; nth++) {
         const muta_fraction end = end_of(call, &cell, nth);
-        const muta_fraction lap = muta_passage_lap(call->in, cell.from, end);
-        const muta_fraction next = muta_fraction_add(cell.from, lap);
+        const muta_fraction round = muta_passage_round(call->in, cell.from, end);
+        const muta_fraction next = muta_fraction_add(cell.from, round);
         const size_t first_event = muta_passage_work(call->out).event_count;
         muta_tones stated;
         MUTA_TRY(muta_passage_append_part(call->out, call->in, cell.from,
                                           nth + 1 == way.times ? end : muta_fraction_min(end, next),
                                           onset, &stated));
         MUTA_TRY(treat(call, &way, &stated, first_event, nth));
-        onset = muta_fraction_add(onset, lap);
+        onset = muta_fraction_add(onset, round);
     }
     return MUTA_OK;
 }

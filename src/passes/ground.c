@@ -17,9 +17,9 @@ struct args {
 static const muta_param params[] = {
     MUTA_ARG_WORD(struct args, from, "bass",
                   "bass, chords, or the name of a historic ground (shared/grounds.txt)"),
-    MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "laps", "how often it goes round"),
+    MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "rounds", "how often it goes round"),
     MUTA_ARG_TEXT(struct args, above,
-                  "chains for what is laid over each lap, parted by ; the last goes on"),
+                  "chains for what is laid over each round, parted by ; the last goes on"),
 };
 
 enum {
@@ -40,9 +40,9 @@ struct grounding {
     MUTA_VEC(muta_fraction) bars; /* where each begins behind a pick-up, and the end of the last */
     muta_fraction bar;            /* the length of a full one */
     muta_fraction pickup;         /* what stands before the first down-beat */
-    muta_fraction lap;            /* of the passage, the pick-up with it */
-    MUTA_VEC(muta_passage_chord) chords; /* of all laps */
-    MUTA_VEC(uint32_t) rows;             /* of the time map: the first of each lap */
+    muta_fraction round;          /* of the passage, the pick-up with it */
+    MUTA_VEC(muta_passage_chord) chords; /* of all rounds */
+    MUTA_VEC(uint32_t) rows;             /* of the time map: the first of each round */
 };
 
 /* ---- what was asked for ---- */
@@ -75,8 +75,13 @@ static muta_status read_chains(struct grounding *grounding)
     const char *at = grounding->args->above;
     char text[512];
 
-    while (at && *at && grounding->chain_count < CHAINS) {
+    while (at && *at) {
         const size_t length = strcspn(at, ";");
+        if (grounding->chain_count == CHAINS) {
+            muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
+                          "above= takes %d chains at most", CHAINS);
+            return MUTA_E_USAGE;
+        }
         if (length >= sizeof text) {
             muta_diag_add(grounding->call->diags, MUTA_ERROR, MUTA_NOWHERE,
                           "a chain of above= is too long; shorten it");
@@ -95,15 +100,16 @@ static muta_status read_chains(struct grounding *grounding)
     return MUTA_OK;
 }
 
-static const muta_chain *chain_of(const struct grounding *grounding, int64_t lap)
+static const muta_chain *chain_of(const struct grounding *grounding, int64_t round)
 {
     const size_t last = grounding->chain_count - 1;
 
-    return grounding->chain_count == 0 ? NULL
-                                       : grounding->chains[(size_t)lap < last ? (size_t)lap : last];
+    return grounding->chain_count == 0
+               ? NULL
+               : grounding->chains[(size_t)round < last ? (size_t)round : last];
 }
 
-/* ---- bars and laps ---- */
+/* ---- bars and rounds ---- */
 
 static muta_status push_bar(struct grounding *grounding, muta_fraction at)
 {
@@ -152,11 +158,11 @@ static muta_fraction bar_at(const struct grounding *grounding, size_t nth)
                              muta_fraction_scale(grounding->bar, (int64_t)(nth - last)));
 }
 
-/* Where a lap begins: of a named ground its first down-beat, of the passage its pick-up. */
-static muta_fraction lap_at(const struct grounding *grounding, int64_t lap)
+/* Where a round begins: of a named ground its first down-beat, of the passage its pick-up. */
+static muta_fraction round_at(const struct grounding *grounding, int64_t round)
 {
-    return grounding->is_named ? bar_at(grounding, (size_t)lap * grounding->ground.bars)
-                               : muta_fraction_scale(grounding->lap, lap);
+    return grounding->is_named ? bar_at(grounding, (size_t)round * grounding->ground.bars)
+                               : muta_fraction_scale(grounding->round, round);
 }
 
 /* ---- a named ground ---- */
@@ -218,11 +224,11 @@ static muta_status lay_ground(struct grounding *grounding)
 {
     const int32_t tonic = find_tonic(grounding);
 
-    for (int64_t lap = 0; lap < grounding->args->times; lap++)
+    for (int64_t round = 0; round < grounding->args->times; round++)
         for (size_t i = 0; i < grounding->ground.count; i++)
             MUTA_TRY(add_chord(
                 grounding, &grounding->ground.chords[i],
-                (size_t)lap * grounding->ground.bars + grounding->ground.chords[i].bar, tonic));
+                (size_t)round * grounding->ground.bars + grounding->ground.chords[i].bar, tonic));
     return MUTA_OK;
 }
 
@@ -233,9 +239,9 @@ static muta_status take_chords(struct grounding *grounding)
     size_t count;
 
     MUTA_TRY(muta_passage_list_chords(grounding->call->in, &grounding->arena, &chords, &count));
-    for (int64_t lap = 0; lap < grounding->args->times; lap++)
+    for (int64_t round = 0; round < grounding->args->times; round++)
         for (size_t i = 0; i < count; i++) {
-            const muta_fraction onset = lap_at(grounding, lap);
+            const muta_fraction onset = round_at(grounding, round);
             muta_passage_chord *const last =
                 grounding->chords.count ? &grounding->chords.at[grounding->chords.count - 1] : NULL;
             muta_passage_chord chord = chords[i];
@@ -253,7 +259,7 @@ static muta_status take_chords(struct grounding *grounding)
     return MUTA_OK;
 }
 
-/* ---- laps ---- */
+/* ---- rounds ---- */
 
 /* The tone of the bass nearest to the one before; the line keeps to the middle of its range. */
 static muta_pitch bass_pitch(int32_t fifths, muta_pitch before, int middle)
@@ -283,14 +289,14 @@ static int middle_of(const struct grounding *grounding, const muta_line *line)
     return line->event_count ? (int)(sum / line->event_count) : 36;
 }
 
-/* The chords of a lap of a named ground as a bass, at the end of the line that was begun last. */
-static muta_status put_ground(struct grounding *grounding, muta_passage *to, int64_t lap,
+/* The chords of a round of a named ground as a bass, at the end of the line that was begun last. */
+static muta_status put_ground(struct grounding *grounding, muta_passage *to, int64_t round,
                               muta_fraction from, int middle)
 {
     const size_t count = grounding->ground.count;
     muta_pitch before = {middle * 7 / 12, 0};
 
-    for (size_t i = (size_t)lap * count; i < (size_t)(lap + 1) * count; i++) {
+    for (size_t i = (size_t)round * count; i < (size_t)(round + 1) * count; i++) {
         const muta_passage_chord *const chord = &grounding->chords.at[i];
         const int32_t fifths =
             chord->value.root + muta_chord_row_of(chord->value.kind)->fifths[chord->value.bass];
@@ -300,7 +306,7 @@ static muta_status put_ground(struct grounding *grounding, muta_passage *to, int
         muta_event *const event = &muta_passage_events(to)[to->work.events.count - 1];
         event->level = MUTA_LEVEL_BAR;
         event->depth = 1;
-        event->closes = i + 1 == (size_t)(lap + 1) * count;
+        event->closes = i + 1 == (size_t)(round + 1) * count;
     }
     return MUTA_OK;
 }
@@ -317,8 +323,9 @@ static bool goes_round(const struct grounding *grounding, const muta_line *line,
            (!grounding->bass && line == &grounding->work.lines[grounding->work.line_count - 1]);
 }
 
-/* One lap of the passage: the first has everything but the tune, which what is laid over it has. */
-static muta_status put_lap(struct grounding *grounding, muta_passage *to, int64_t lap)
+/* One round of the passage: the first has everything but the tune, which what is laid over it has.
+ */
+static muta_status put_round(struct grounding *grounding, muta_passage *to, int64_t round)
 {
     const muta_passage *const in = grounding->call->in;
 
@@ -329,14 +336,14 @@ static muta_status put_lap(struct grounding *grounding, muta_passage *to, int64_
             continue;
         MUTA_TRY(muta_passage_begin_line(to, in, i));
         for (uint32_t j = line->event; j < line->event + line->event_count; j++)
-            if (lap == 0 || goes_round(grounding, line, j))
+            if (round == 0 || goes_round(grounding, line, j))
                 MUTA_TRY(muta_passage_put_event(to, in, j, grounding->work.events[j].onset,
                                                 grounding->work.events[j].duration));
     }
     return muta_passage_settle(to);
 }
 
-static muta_status add_lap(struct grounding *grounding, int64_t lap)
+static muta_status add_round(struct grounding *grounding, int64_t round)
 {
     uint32_t *const row = MUTA_PUSH(&grounding->arena, &grounding->rows);
     muta_passage *made;
@@ -345,16 +352,16 @@ static muta_status add_lap(struct grounding *grounding, int64_t lap)
         return MUTA_E_MEMORY;
     *row = grounding->is_named ? 0 : (uint32_t)grounding->call->out->map.count;
     if (grounding->is_named)
-        return put_ground(grounding, grounding->call->out, lap, MUTA_ZERO,
+        return put_ground(grounding, grounding->call->out, round, MUTA_ZERO,
                           grounding->bass ? middle_of(grounding, grounding->bass) : 36);
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
-    muta_status status = put_lap(grounding, made, lap);
+    muta_status status = put_round(grounding, made, round);
     if (status == MUTA_OK)
         status = muta_passage_append_part(grounding->call->out, made, MUTA_ZERO,
-                                          grounding->is_named || lap + 1 == grounding->args->times
+                                          grounding->is_named || round + 1 == grounding->args->times
                                               ? made->length
-                                              : muta_fraction_min(made->length, grounding->lap),
-                                          lap_at(grounding, lap), NULL);
+                                              : muta_fraction_min(made->length, grounding->round),
+                                          round_at(grounding, round), NULL);
     muta_passage_free(made);
     return status;
 }
@@ -373,7 +380,7 @@ static muta_status begin_upper(struct grounding *grounding, muta_passage *upper)
         upper, in->made_part == MUTA_NO_PART ? grounding->work.lines[0].part : in->made_part, 1, 0);
 }
 
-/* The chords of a lap, from its start. */
+/* The chords of a round, from its start. */
 static muta_status take_lap_chords(struct grounding *grounding, muta_passage *upper,
                                    muta_fraction from)
 {
@@ -393,20 +400,20 @@ static muta_status take_lap_chords(struct grounding *grounding, muta_passage *up
     return muta_passage_set_chords(upper, own.at, own.count);
 }
 
-/* What is laid over a lap before its chain: the tune; where there is none, or with a named ground,
- * the ground itself, higher. */
-static muta_status put_upper(struct grounding *grounding, muta_passage *upper, int64_t lap)
+/* What is laid over a round before its chain: the tune; where there is none, or with a named
+ * ground, the ground itself, higher. */
+static muta_status put_upper(struct grounding *grounding, muta_passage *upper, int64_t round)
 {
     const muta_line *const tune = grounding->tune;
-    const muta_fraction from = lap_at(grounding, lap);
+    const muta_fraction from = round_at(grounding, round);
 
     MUTA_TRY(begin_upper(grounding, upper));
     upper->length = muta_fraction_subtract(
-        grounding->is_named ? lap_at(grounding, lap + 1)
+        grounding->is_named ? round_at(grounding, round + 1)
                             : muta_fraction_add(from, muta_passage_length(grounding->call->in)),
         from);
     if (grounding->is_named)
-        MUTA_TRY(put_ground(grounding, upper, lap, from, tune ? middle_of(grounding, tune) : 60));
+        MUTA_TRY(put_ground(grounding, upper, round, from, tune ? middle_of(grounding, tune) : 60));
     for (uint32_t i = tune ? tune->event : 0;
          !grounding->is_named && tune && i < tune->event + tune->event_count; i++)
         MUTA_TRY(muta_passage_put_event(upper, grounding->call->in, i,
@@ -416,37 +423,37 @@ static muta_status put_upper(struct grounding *grounding, muta_passage *upper, i
     return muta_passage_settle(upper);
 }
 
-/* Puts what was laid over a lap to it. Directions and symbols are stated by the lap alone. */
+/* Puts what was laid over a round to it. Directions and symbols are stated by the round alone. */
 static muta_status join(struct grounding *grounding, const muta_passage *varied,
-                        muta_fraction length, int64_t lap)
+                        muta_fraction length, int64_t round)
 {
     muta_passage *const out = grounding->call->out;
     const size_t rows = out->map.count;
     const size_t first = out->work.events.count;
 
     MUTA_TRY(
-        muta_passage_append_part(out, varied, MUTA_ZERO, length, lap_at(grounding, lap), NULL));
+        muta_passage_append_part(out, varied, MUTA_ZERO, length, round_at(grounding, round), NULL));
     out->map.count = rows;
     for (size_t i = first; i < out->work.events.count; i++)
-        out->work.events.at[i].statement = grounding->rows.at[lap];
+        out->work.events.at[i].statement = grounding->rows.at[round];
     return MUTA_OK;
 }
 
-static muta_status lay_above(struct grounding *grounding, int64_t lap)
+static muta_status lay_above(struct grounding *grounding, int64_t round)
 {
-    const muta_chain *const chain = chain_of(grounding, lap);
+    const muta_chain *const chain = chain_of(grounding, round);
     muta_passage *upper;
     muta_passage *varied;
 
     if (!chain)
         return MUTA_OK;
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &upper));
-    muta_status status = put_upper(grounding, upper, lap);
+    muta_status status = put_upper(grounding, upper, round);
     if (status == MUTA_OK)
         status =
             muta_chain_apply(chain, upper, grounding->call->seed, &varied, grounding->call->diags);
     if (status == MUTA_OK) {
-        status = join(grounding, varied, muta_fraction_min(varied->length, upper->length), lap);
+        status = join(grounding, varied, muta_fraction_min(varied->length, upper->length), round);
         muta_passage_free(varied);
     }
     muta_passage_free(upper);
@@ -475,16 +482,16 @@ static muta_status go_round(struct grounding *grounding)
 
     MUTA_TRY(read_chains(grounding));
     MUTA_TRY(find_bars(grounding));
-    grounding->lap = muta_passage_lap(grounding->call->in, MUTA_ZERO, length);
+    grounding->round = muta_passage_round(grounding->call->in, MUTA_ZERO, length);
     MUTA_TRY(grounding->is_named ? lay_ground(grounding) : take_chords(grounding));
     if (grounding->is_named)
         MUTA_TRY(begin_named(grounding));
-    for (int64_t lap = 0; lap < times; lap++)
-        MUTA_TRY(add_lap(grounding, lap));
-    for (int64_t lap = 0; lap < times; lap++)
-        MUTA_TRY(lay_above(grounding, lap));
-    out->length = grounding->is_named ? muta_fraction_max(length, lap_at(grounding, times))
-                                      : muta_fraction_add(lap_at(grounding, times - 1), length);
+    for (int64_t round = 0; round < times; round++)
+        MUTA_TRY(add_round(grounding, round));
+    for (int64_t round = 0; round < times; round++)
+        MUTA_TRY(lay_above(grounding, round));
+    out->length = grounding->is_named ? muta_fraction_max(length, round_at(grounding, times))
+                                      : muta_fraction_add(round_at(grounding, times - 1), length);
     return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
 }
 
@@ -523,7 +530,7 @@ const muta_pass muta_pass_ground = {
     .name = "ground",
     .group = "harmony",
     .summary = "keeps the bass or the chords and loops them; or brings a historic ground",
-    .keeps = "the bass, tone for tone, in each lap",
+    .keeps = "the bass, tone for tone, in each round",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_EVERYTHING,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,

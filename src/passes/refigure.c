@@ -7,7 +7,7 @@
 #include <string.h>
 
 enum {
-    PITCHES = 24, /* that a chord's figures have, at most */
+    PITCHES = 64, /* that a chord's figures have, at most */
     REACH = 12,   /* semitones that a tone may move */
     OPTIONS = 16,
     STANDS = 24, /* ways in which the figures of a chord may stand, at most */

@@ -208,8 +208,12 @@ static int by_onset(const void *a, const void *b)
 {
     const struct note *const one = a;
     const struct note *const two = b;
+    const int onsets = muta_fraction_compare(one->onset, two->onset);
+    const int ends = muta_fraction_compare(one->end, two->end);
 
-    return muta_fraction_compare(one->onset, two->onset);
+    if (onsets != 0 || ends != 0)
+        return onsets != 0 ? onsets : ends;
+    return one->semitones < two->semitones ? -1 : one->semitones > two->semitones;
 }
 
 static muta_status find_tune(struct harmonising *work)

@@ -18,7 +18,7 @@ static muta_status run(const muta_call *call)
 {
     const struct args *args = call->args;
     const muta_fraction length = muta_passage_length(call->in);
-    const muta_fraction lap = muta_passage_lap(call->in, MUTA_ZERO, length);
+    const muta_fraction round = muta_passage_round(call->in, MUTA_ZERO, length);
     muta_way way;
 
     MUTA_TRY(muta_way_find(call, args->by, args->times, &way));
@@ -27,8 +27,8 @@ static muta_status run(const muta_call *call)
         muta_tones stated;
 
         MUTA_TRY(muta_passage_append_part(call->out, call->in, MUTA_ZERO,
-                                          is_last ? length : muta_fraction_min(lap, length),
-                                          muta_fraction_scale(lap, nth), &stated));
+                                          is_last ? length : muta_fraction_min(round, length),
+                                          muta_fraction_scale(round, nth), &stated));
         /* Each is reckoned from the first, so that tones bent to the key do not drift. */
         MUTA_TRY(muta_way_move(call, &way, nth, (muta_kind)args->kind, &stated));
     }

@@ -46,8 +46,14 @@ static int in_time(const void *a, const void *b)
 {
     const muta_passage_chord *const one = a;
     const muta_passage_chord *const two = b;
+    const int begins = muta_fraction_compare(one->from, two->from);
+    const int ends = muta_fraction_compare(one->to, two->to);
 
-    return muta_fraction_compare(one->from, two->from);
+    if (begins != 0 || ends != 0)
+        return begins != 0 ? begins : ends;
+    if (one->value.root != two->value.root)
+        return one->value.root < two->value.root ? -1 : 1;
+    return one->value.kind < two->value.kind ? -1 : one->value.kind > two->value.kind;
 }
 
 muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *arena,

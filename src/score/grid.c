@@ -513,7 +513,7 @@ muta_grid_bar muta_passage_bar_at(const muta_passage *passage, muta_fraction tim
     return is_behind ? bar_behind(passage, time) : *bar;
 }
 
-/* ---- laps ---- */
+/* ---- rounds ---- */
 
 /* The bar that a moment ends, or lies in. */
 static muta_grid_bar bar_before(const muta_passage *passage, muta_fraction time)
@@ -539,7 +539,7 @@ static bool is_still(const muta_passage *passage, muta_fraction from, muta_fract
     return true;
 }
 
-muta_fraction muta_passage_lap(const muta_passage *passage, muta_fraction from, muta_fraction to)
+muta_fraction muta_passage_round(const muta_passage *passage, muta_fraction from, muta_fraction to)
 {
     const muta_fraction length = muta_fraction_subtract(to, from);
     const muta_grid_bar first = muta_passage_bar_at(passage, from);

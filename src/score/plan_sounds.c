@@ -379,7 +379,7 @@ static int in_order(const void *a, const void *b)
         return onsets;
     if (one->rank != two->rank)
         return one->rank < two->rank ? -1 : 1;
-    return one->order < two->order ? -1 : 1;
+    return one->order < two->order ? -1 : one->order > two->order;
 }
 
 /* What overlaps in a voice-bar goes into further layers. */

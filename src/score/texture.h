@@ -230,7 +230,7 @@ bool muta_passage_has_own_grid(const muta_passage *passage);
  * begins with an upbeat has its first down-beat on a bar line again: the upbeat lies in the last
  * bar of the statement before, if nothing is struck there, or in the next.
  */
-muta_fraction muta_passage_lap(const muta_passage *passage, muta_fraction from, muta_fraction to);
+muta_fraction muta_passage_round(const muta_passage *passage, muta_fraction from, muta_fraction to);
 /* The bar that holds a moment; behind the last there are others like it. */
 muta_grid_bar muta_passage_bar_at(const muta_passage *passage, muta_fraction time);
 /* Whether a bar is only the end of one: a pick-up, or what stands behind a line in mid-bar. */

@@ -299,12 +299,6 @@ static void put_hemiolas(struct output *output)
     muta_json_close(&output->json, ']');
 }
 
-static void put_empty(struct output *output, const char *key, const char *brackets)
-{
-    muta_json_open(&output->json, key, brackets[0]);
-    muta_json_close(&output->json, brackets[1]);
-}
-
 muta_status muta_study_print_json(const muta_study *study, char **text)
 {
     struct output output = {.study = study};
@@ -323,13 +317,9 @@ muta_status muta_study_print_json(const muta_study *study, char **text)
     muta_json_close(&output.json, ']');
     put_phrases(&output);
     put_hemiolas(&output);
-    put_empty(&output, "motifs", "[]");
     put_skeleton(&output);
     put_profile(&output, &study->profile, study->heard.end);
     put_nonchords(&output);
-    put_empty(&output, "likeness", "{}");
-    put_empty(&output, "canons", "[]");
-    put_empty(&output, "next", "[]");
     muta_json_close(&output.json, '}');
     MUTA_TRY(muta_json_end(&output.json));
     *text = output.json.text.at;

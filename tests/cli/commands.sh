@@ -220,7 +220,7 @@ expect 0 '0 tones changed, [0-9]* marks put in' vary "$MUTA_TOP/fixtures/ferry.m
 expect 0 "" vary "$tune" realise into=new --takes 2 -o "$work/out"
 [ "$(grep -c '<score-part ' "$work/out")" = 4 ] || wrong "takes do not share the new part"
 "$mutanza" vary "$tune" ground times=3 -o "$work/out" 2>/dev/null
-[ "$(grep -c '<measure ' "$work/out")" = 75 ] || wrong "three laps are not three times as many bars"
+[ "$(grep -c '<measure ' "$work/out")" = 75 ] || wrong "three rounds are not three times as many bars"
 
 # The listing, and the README's table, come from the rows.
 expect 0 '^pitch *transpose' passes

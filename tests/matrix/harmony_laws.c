@@ -1,6 +1,6 @@
 /*
  * harmony_laws.c: what the passes of harmony keep: the tune untouched to the note under other
- * chords and other figures, all that sounds under a pedal, the bass in every lap of a ground; and
+ * chords and other figures, all that sounds under a pedal, the bass in every round of a ground; and
  * that no stem gets the same tone twice.
  */
 #include "matrix.h"
@@ -102,8 +102,8 @@ static void check_kept(const struct subject *subject, const muta_passage *theme,
     muta_passage_free(varied);
 }
 
-/* Each tone of the bass comes once a lap, at its pitch; a pick-up may give way to the end of the
- * lap before. */
+/* Each tone of the bass comes once a round, at its pitch; a pick-up may give way to the end of the
+ * round before. */
 static void check_ground(const struct subject *subject, const muta_passage *theme)
 {
     enum {
