@@ -94,7 +94,7 @@ count_missing() {
 
 prepare() {
     need_build
-    need :cmocka=libcmocka-dev valgrind=valgrind zip=zip unzip=unzip
+    need c++=g++ :cmocka=libcmocka-dev valgrind=valgrind zip=zip unzip=unzip
     need_npm
     count_missing
     use_comma

@@ -4,6 +4,10 @@
 
 #include "mutanza/pitch.h"
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /** What a chord is made of. Source of names and contents: MusicXML 4.0, kind-value. */
 typedef enum {
     MUTA_CHORD_MAJOR,
@@ -42,5 +46,9 @@ typedef struct muta_chord {
 MUTA_API bool muta_chord_is_equal(muta_chord a, muta_chord b);
 /** The name that MusicXML gives a kind, as `major-seventh`. Borrows: nothing. */
 MUTA_API const char *muta_chord_kind_name(muta_chord_kind kind);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

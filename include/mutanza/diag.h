@@ -8,6 +8,10 @@
 #include "mutanza/fraction.h"
 #include <stddef.h>
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 typedef enum {
     MUTA_ERROR,
     MUTA_WARNING,
@@ -49,5 +53,9 @@ MUTA_API const muta_diag *muta_diags_at(const muta_diags *diags, size_t nth);
  */
 MUTA_API void muta_diag_add(muta_diags *diags, muta_severity severity, muta_place place,
                             const char *format, ...) MUTA_PRINTF(4, 5);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -10,6 +10,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 typedef struct muta_fraction {
     int64_t top;
     int64_t bottom;
@@ -52,5 +56,9 @@ MUTA_API const char *muta_fraction_print_mixed(muta_fraction a, char *text);
  * @return MUTA_OK, or MUTA_E_RANGE when the text is something else or does not fit
  */
 MUTA_API muta_status muta_fraction_parse(const char *text, muta_fraction *value) MUTA_CHECK;
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -2,6 +2,10 @@
 #ifndef MUTANZA_LIMITS_H
 #define MUTANZA_LIMITS_H
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /** Elements within elements; real scores reach about 10. */
 #define MUTA_LIMIT_DEPTH 200
 /** Bytes of UTF-8 XML in one score. */
@@ -30,5 +34,9 @@
 #define MUTA_LIMIT_CHAIN 64
 /** Answers that are set one after another. */
 #define MUTA_LIMIT_TAKES 100
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

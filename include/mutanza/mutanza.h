@@ -2,6 +2,7 @@
 #ifndef MUTANZA_MUTANZA_H
 #define MUTANZA_MUTANZA_H
 
+#include "mutanza/chord.h"
 #include "mutanza/diag.h"
 #include "mutanza/fraction.h"
 #include "mutanza/limits.h"

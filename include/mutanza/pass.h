@@ -7,6 +7,10 @@
 
 #include "mutanza/passage.h"
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 typedef enum {
     MUTA_PARAM_INTERVAL, /**< muta_interval */
     MUTA_PARAM_KEY,      /**< muta_given_key */
@@ -107,7 +111,8 @@ typedef struct muta_pass {
     muta_status (*run)(const muta_call *call);
 } muta_pass;
 
-/** How many passes there are, and the nth of them, in the order of the listing. */
+/** How many passes there are, and the nth of them, from 0 and below the count, in the order of the
+ * listing. */
 MUTA_API size_t muta_pass_count(void);
 MUTA_API const muta_pass *muta_pass_at(size_t nth);
 /** The pass of this name; NULL when there is none. */
@@ -175,7 +180,8 @@ typedef enum {
 
 typedef struct muta_setting {
     uint64_t seed;
-    size_t takes; /**< how many answers, each with the next seed, one after another; from 1 */
+    size_t takes; /**< how many answers, each with the next seed, one after another; from 1 to
+                       MUTA_LIMIT_TAKES */
     muta_place_of_result to;
     bool no_heading; /**< a section gets no line that says what made it */
 } muta_setting;
@@ -191,5 +197,9 @@ MUTA_API muta_status muta_chain_run_as(const muta_chain *chain, muta_score *scor
 MUTA_API muta_status muta_chain_apply(const muta_chain *chain, const muta_passage *in,
                                       uint64_t seed, muta_passage **out,
                                       muta_diags *diags) MUTA_CHECK;
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -7,6 +7,10 @@
 
 #include "mutanza/score.h"
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /** Owner: whoever lifted or made it. Borrows: the score it was lifted from. */
 typedef struct muta_passage muta_passage;
 
@@ -30,39 +34,43 @@ typedef struct muta_tone {
     bool is_pitch_changed;  /**< a pass moved it away from where it was */
 } muta_tone;
 
+/** What splicing has to know of an event: it is copied along with it, and not for callers. */
+typedef struct muta_written {
+    uint32_t source;    /**< the written note that bears its marks, or MUTA_NO_SOURCE */
+    uint32_t syllable;  /**< the written note whose words it bears, or MUTA_NO_SOURCE */
+    uint32_t joined;    /**< the last written note whose words it bears too, all from `syllable`
+                           on together, or MUTA_NO_SOURCE */
+    uint32_t statement; /**< index into the passage's time map: which copy it belongs to */
+    bool is_wordless;   /**< before the first syllable: it shares none */
+    bool is_mirrored;   /**< time runs backwards: what began a slur ends it */
+    bool is_inverted;   /**< pitch is upside down: what turned up turns down */
+    bool has_before;    /**< a piece of a tone that another piece begins: that has its attack */
+    bool has_behind;    /**< another piece goes on with the tone: the last has its end */
+    bool drops_sign;    /**< the ornament's sign that is written is written out now */
+    int8_t stem;        /**< of one made of nothing: 1 up, -1 down, 0 as it falls out */
+    int8_t above;       /**< by how many semitones its upper neighbour is away from the signature */
+    int8_t below;       /**< the same of its lower neighbour */
+    uint8_t grace;      /**< of a grace note that a pass put in: a muta_grace */
+    uint8_t ornament;   /**< a sign that a pass put on: a muta_ornament, from theory/ornament.h */
+} muta_written;
+
 /** One attack on one stem; its tones rise. */
 typedef struct muta_event {
     muta_fraction onset;    /**< in quarters from the start of the passage */
     muta_fraction duration; /**< of its longest tone */
     uint32_t tone;          /**< index of its first tone */
     uint32_t tone_count;
-    uint32_t source;    /**< for splicing: the written note that bears its marks, or
-                           MUTA_NO_SOURCE */
-    uint32_t syllable;  /**< the written note whose words it bears, or MUTA_NO_SOURCE */
-    uint32_t joined;    /**< the last written note whose words it bears too, all from `syllable`
-                           on together, or MUTA_NO_SOURCE */
-    bool is_wordless;   /**< before the first syllable: it shares none */
-    uint32_t statement; /**< index into the passage's time map: which copy it belongs to */
-    uint8_t staff;      /**< from 1 */
+    uint8_t staff; /**< from 1 */
     bool is_grace;
     bool is_after; /**< a grace note that belongs to what sounds before it */
     bool is_cue;
     bool is_hidden;
-    bool is_mirrored; /**< time runs backwards: what began a slur ends it */
-    bool is_inverted; /**< pitch is upside down: what turned up turns down */
-    bool has_before;  /**< a piece of a tone that another piece begins: that has its attack */
-    bool has_behind;  /**< another piece goes on with the tone: the last has its end */
-    int8_t stem;      /**< of one made of nothing: 1 up, -1 down, 0 as it falls out */
-    bool drops_sign;  /**< the ornament's sign that is written is written out now */
-    uint8_t grace;    /**< of a grace note that a pass put in: a muta_grace */
-    uint8_t ornament; /**< a sign that a pass put on: a muta_ornament, from theory/ornament.h */
-    int8_t above;     /**< by how many semitones its upper neighbour is away from the signature */
-    int8_t below;     /**< the same of its lower neighbour */
-    uint8_t depth;    /**< how far the reduction to the skeleton keeps it, once study was asked */
-    uint8_t level;    /**< how strong its moment is in the bar: 0 the down-beat */
-    bool leans;       /**< a foreign tone in a strong place, which the next one resolves */
-    bool closes;      /**< the last of a phrase */
-    uint16_t phrase;  /**< which phrase it is in, from 0 */
+    bool leans;      /**< a foreign tone in a strong place, which the next one resolves */
+    bool closes;     /**< the last of a phrase */
+    uint8_t depth;   /**< how far the reduction to the skeleton keeps it, once study was asked */
+    uint8_t level;   /**< how strong its moment is in the bar: 0 the down-beat */
+    uint16_t phrase; /**< which phrase it is in, from 0 */
+    muta_written written;
 } muta_event;
 
 /** How a grace note looks. */
@@ -203,12 +211,14 @@ MUTA_API muta_status muta_passages_splice(const muta_passage *const *passages, s
 MUTA_API const muta_score *muta_passage_score(const muta_passage *passage);
 /** Whether a bar begins at a moment of it, as it was lifted. */
 MUTA_API bool muta_passage_is_downbeat(const muta_passage *passage, muta_fraction time);
-/** Whether an event of its work, which has not moved, begins in a region of its score. */
+/** Whether an event of its work, which has not moved, begins in a region of its score.
+ * @param event  below the event_count of its work */
 MUTA_API bool muta_passage_is_in(const muta_passage *passage, size_t event,
                                  const muta_region *region);
 /** Its length in quarters. */
 MUTA_API muta_fraction muta_passage_length(const muta_passage *passage);
-/** The same for its tones and events, to be changed in place. Borrows: passage. */
+/** Its tones and events, to be changed in place; as many as muta_passage_work says. Borrows:
+ * passage, until the next call that puts something into it. */
 MUTA_API muta_tone *muta_passage_tones(muta_passage *passage);
 MUTA_API muta_event *muta_passage_events(muta_passage *passage);
 /** The lines that may be changed. Borrows: passage. */
@@ -232,11 +242,12 @@ MUTA_API muta_status muta_passage_settle(muta_passage *passage) MUTA_CHECK;
  */
 MUTA_API bool muta_passage_is_sound(const muta_passage *passage, const muta_passage *first,
                                     const char **why);
-/** How many stretches between the edges of repeats it has, and where the nth of them lies. */
+/** How many stretches between the edges of repeats it has, and where the nth of them, from 0 and
+ * below the count, lies. */
 MUTA_API size_t muta_passage_stretch_count(const muta_passage *passage);
 MUTA_API void muta_passage_stretch_at(const muta_passage *passage, size_t nth, muta_fraction *onset,
                                       muta_fraction *length);
-/** The nth stretch as a passage of its own. Borrows: what `passage` borrows. */
+/** The nth stretch, from 0, as a passage of its own. Borrows: what `passage` borrows. */
 MUTA_API muta_status muta_passage_take_stretch(const muta_passage *passage, size_t nth,
                                                muta_passage **stretch) MUTA_CHECK;
 /** Where the stretch ends that holds a moment: nothing sounds across. */
@@ -266,12 +277,13 @@ MUTA_API muta_status muta_passage_append_part(muta_passage *to, const muta_passa
  * filled event by event.
  */
 MUTA_API muta_status muta_passage_begin(muta_passage *to, const muta_passage *from) MUTA_CHECK;
-/** Begins a line like the one of this index of `from`. */
+/** Begins a line like the one of this index of `from`, below the line_count of its work. */
 MUTA_API muta_status muta_passage_begin_line(muta_passage *to, const muta_passage *from,
                                              size_t line) MUTA_CHECK;
 /**
  * Puts an event of `from` at the end of the line that was begun last, at another place and of
  * another length if need be: each of its tones that is as long as the event lasts so long.
+ * @param event  below the event_count of its work; `duration` is above 0 but in a grace note
  */
 MUTA_API muta_status muta_passage_put_event(muta_passage *to, const muta_passage *from,
                                             size_t event, muta_fraction onset,
@@ -285,8 +297,8 @@ MUTA_API muta_status muta_passage_put_pieces(muta_passage *to, const muta_passag
                                              size_t event, const muta_piece *pieces,
                                              size_t count) MUTA_CHECK;
 /**
- * The nth voice of a staff, from 0, as lines name it: one that its part has, or, one more than
- * there are, a new one.
+ * The nth voice of a staff, from 0 up to how many there are, as lines name it: one that its part
+ * has, or, one more than there are, a new one.
  * @param voice  [out] its index
  */
 MUTA_API muta_status muta_passage_take_voice(muta_passage *passage, uint32_t part, uint8_t staff,
@@ -315,25 +327,29 @@ MUTA_API muta_status muta_passage_scale(muta_passage *passage, muta_fraction by)
  * with what they belong to, and words are dealt anew in reading order.
  */
 MUTA_API muta_status muta_passage_mirror(muta_passage *passage) MUTA_CHECK;
-/** Gives an event of the work another place and length, not across its neighbours. */
+/** Gives an event of the work another place and length, not across its neighbours.
+ * @param event  below its event_count */
 MUTA_API muta_status muta_passage_set_time(muta_passage *passage, size_t event, muta_fraction onset,
                                            muta_fraction duration) MUTA_CHECK;
 /**
  * Gives the tones of a line other places in its rhythm: the nth place gets the tones of the place
  * `by` further on, round the end, or, in reverse, those of the place as far from the end.
+ * @param line  below the line_count of its work
  */
 MUTA_API muta_status muta_passage_permute(muta_passage *passage, size_t line, int64_t by,
                                           bool reverse) MUTA_CHECK;
 /** The same the other way: the tones stay in order and their lengths, with the rests, move. */
 MUTA_API muta_status muta_passage_permute_rhythm(muta_passage *passage, size_t line, int64_t by,
                                                  bool reverse) MUTA_CHECK;
-/** Adds to an event of the work a tone `steps` in the key from its lowest one that can move. */
+/** Adds to an event of the work, below its event_count, a tone `steps` in the key from its lowest
+ * one that can move. */
 MUTA_API muta_status muta_passage_add_tone(muta_passage *passage, size_t event,
                                            int32_t steps) MUTA_CHECK;
 /**
  * Moves `count` lines of the work, together, by the octaves that bring most of their tones into the
  * range of their instruments, then near what their parts play elsewhere; the fewest octaves of
  * those that do equally well.
+ * @param first  with `count` lines from it within the work
  * @param moved  [out] by how many octaves; below 0 downwards
  */
 MUTA_API muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count,
@@ -341,7 +357,8 @@ MUTA_API muta_status muta_passage_fold(muta_passage *passage, size_t first, size
 /** Whether all its lines, moved by `times` an interval, stay in the range of their parts, as far as
  * they were in it. */
 MUTA_API bool muta_passage_reaches(const muta_passage *passage, muta_interval by, int64_t times);
-/** Where the nth bar, from 1, of the passage as it was lifted begins; its end behind the last. */
+/** Where the nth bar, from 1 up, of the passage as it was lifted begins; its end behind the last.
+ */
 MUTA_API muta_fraction muta_passage_bar(const muta_passage *passage, int64_t nth);
 /** Gives a tone another pitch, as it sounds; percussion stays. */
 MUTA_API void muta_passage_set_pitch(muta_passage *passage, muta_tone *tone, muta_pitch pitch);
@@ -363,5 +380,9 @@ MUTA_API muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, m
 /** Moves the passage's keys and chord symbols, as `keys` and what it covers tell. */
 MUTA_API muta_status muta_passage_move_keys(muta_passage *passage, muta_interval by, muta_keys keys,
                                             muta_diags *diags) MUTA_CHECK;
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

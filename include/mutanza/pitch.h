@@ -9,6 +9,10 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 #define MUTA_SEMITONE 100000 /**< millicents */
 
 /** A place on the diatonic line and what is added to its natural tone. */
@@ -117,5 +121,9 @@ MUTA_API muta_interval muta_key_between(muta_key from, muta_key to);
  * that is altered and stays is none.
  */
 MUTA_API bool muta_pitch_is_augmented(muta_pitch from, muta_pitch to);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -4,6 +4,10 @@
 
 #include "mutanza/diag.h"
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 /** A compiled schema. Owner: whoever read it. Threads: one at a time. */
 typedef struct muta_schema muta_schema;
 
@@ -23,5 +27,9 @@ MUTA_API void muta_schema_free(muta_schema *schema);
  */
 MUTA_API muta_status muta_schema_check(const muta_schema *schema, const char *at, size_t length,
                                        muta_diags *diags) MUTA_CHECK;
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -11,10 +11,11 @@
 #include "mutanza/schema.h"
 #include <stddef.h>
 
-/**
- * Owner: whoever read it. Threads: one at a time; a large score keeps a second one of its own,
- * which ends with it.
- */
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/** Owner: whoever read it. Threads: one at a time; two scores may be in two threads. */
 typedef struct muta_score muta_score;
 
 /**
@@ -44,11 +45,15 @@ MUTA_API const char *muta_score_title(const muta_score *score);
 /** How many parts, and bars, it has. */
 MUTA_API size_t muta_score_part_count(const muta_score *score);
 MUTA_API size_t muta_score_bar_count(const muta_score *score);
-/** The printed number of a bar, counted from 0. Borrows: score. */
+/** The printed number of a bar. @param bar_index  below muta_score_bar_count. Borrows: score. */
 MUTA_API const char *muta_score_bar_number(const muta_score *score, size_t bar_index);
-/** The name of a part, counted from 0, as one line. Borrows: score. */
+/** The name of a part, as one line. @param part  below muta_score_part_count. Borrows: score. */
 MUTA_API const char *muta_score_part_name(const muta_score *score, size_t part);
-/** How many staves a part has, and how many voices there are on one of them, counted from 1. */
+/**
+ * How many staves a part has, and how many voices are at home on one of them.
+ * @param part   below muta_score_part_count
+ * @param staff  from 1; 0 voices where there is no such staff
+ */
 MUTA_API size_t muta_score_staff_count(const muta_score *score, size_t part);
 MUTA_API size_t muta_score_voice_count(const muta_score *score, size_t part, size_t staff);
 
@@ -88,6 +93,7 @@ MUTA_API muta_status muta_score_write_text(const muta_score *score, const char *
  * Says the bars [from, to) of all parts again behind the last bar, `count` times, under what is in
  * force at `from`. What was the end becomes a double bar, with a Fine if the piece jumps, and the
  * closing bar line moves to the new end.
+ * @param from      below muta_score_bar_count; `to` above it, and at most that count
  * @param is_alone  it will stand alone: all that is in force is said, even what is at the end too
  * @param headings  words above the first bar of each; NULL for none
  * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a timewise score, or parts of unequal length
@@ -96,12 +102,13 @@ MUTA_API muta_status muta_score_append_sections(muta_score *score, size_t from, 
                                                 bool is_alone, const char *const *headings,
                                                 size_t count, muta_diags *diags) MUTA_CHECK;
 /** Takes out all bars before `first`; those from there on get the numbers of the bars from `from`.
- */
+ * Both are below muta_score_bar_count. */
 MUTA_API muta_status muta_score_keep_section(muta_score *score, size_t first,
                                              size_t from) MUTA_CHECK;
 /**
  * Puts a copy of a part under it, with a name and instruments of its own. Of what stands above and
  * below the notes it keeps the levels of the bars [from, to).
+ * @param part  below muta_score_part_count
  * @param made  [out] its index
  */
 MUTA_API muta_status muta_score_copy_part(muta_score *score, size_t part, size_t from, size_t to,
@@ -118,6 +125,7 @@ typedef struct muta_part_spec {
 /**
  * Puts a new part of two staves, in G and F clef, behind another one, or behind the brackets that
  * this one stands in: bars of rests, with the signatures and bar lines of the other parts.
+ * @param after  below muta_score_part_count
  * @param made  [out] its index
  * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a timewise score, bar lines of its own in some
  *         part, or no list of parts
@@ -128,5 +136,9 @@ MUTA_API muta_status muta_score_add_part(muta_score *score, size_t after,
 
 /** This library's version, as `0.1.0`. */
 MUTA_API const char *muta_version(void);
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -2,6 +2,10 @@
 #ifndef MUTANZA_STATUS_H
 #define MUTANZA_STATUS_H
 
+#ifdef __cplusplus
+extern "C" {
+#endif
+
 #if defined(__GNUC__)
 #define MUTA_API __attribute__((visibility("default")))
 #define MUTA_PRINTF(string, first) __attribute__((format(printf, string, first)))
@@ -44,5 +48,9 @@ typedef enum {
     } while (0)
 
 #define MUTA_LENGTH(array) (sizeof(array) / sizeof((array)[0]))
+
+#ifdef __cplusplus
+}
+#endif
 
 #endif

@@ -130,7 +130,8 @@ static muta_status put(muta_score *score, const muta_note *note, const muta_part
     const muta_moment at = {note->bar, note->staff, note->onset};
     const muta_key_change *const key = muta_part_key_at(part, at);
     const int32_t fifths = key ? key->key.fifths : 0;
-    const char *const sign = sign_of((muta_ornament)event->ornament, event->is_inverted);
+    const char *const sign =
+        sign_of((muta_ornament)event->written.ornament, event->written.is_inverted);
     muta_name name;
     muta_node mark;
 
@@ -141,8 +142,8 @@ static muta_status put(muta_score *score, const muta_note *note, const muta_part
     if (!mark)
         return MUTA_OK;
     ++*count;
-    MUTA_TRY(put_sign(&score->tree, note, fifths, 1, event->above));
-    return put_sign(&score->tree, note, fifths, -1, event->below);
+    MUTA_TRY(put_sign(&score->tree, note, fifths, 1, event->written.above));
+    return put_sign(&score->tree, note, fifths, -1, event->written.below);
 }
 
 muta_status muta_ornaments_put(muta_score *score, const muta_plan *plan,
@@ -153,7 +154,7 @@ muta_status muta_ornaments_put(muta_score *score, const muta_plan *plan,
     for (size_t i = 0; i < work->lines.count; i++)
         for (uint32_t j = 0; j < work->lines.at[i].event_count; j++) {
             const muta_event *const event = &work->events.at[work->lines.at[i].event + j];
-            if (!event->ornament || event->is_grace)
+            if (!event->written.ornament || event->is_grace)
                 continue;
             const muta_note *const note = note_of(score, plan, passage, &work->lines.at[i], event);
             if (note)

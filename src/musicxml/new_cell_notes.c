@@ -85,24 +85,24 @@ static muta_status note_placement(muta_new_cell *cell, const muta_sounding *soun
     const muta_event *const event = &sounding->passage->work.events.at[sounding->event];
     muta_placement *placement;
 
-    if (event->source == MUTA_NO_SOURCE) /* nothing hangs on it */
+    if (event->written.source == MUTA_NO_SOURCE) /* nothing hangs on it */
         return MUTA_OK;
 
     if (!begins && rewriting->placements.count > 0)
         for (size_t i = rewriting->placements.count; i > 0; i--) {
             placement = &rewriting->placements.at[i - 1];
-            if (placement->note != event->source || placement->voice != sounding->voice)
+            if (placement->note != event->written.source || placement->voice != sounding->voice)
                 continue;
             placement->last = node;
-            placement->is_divided = placement->is_divided || event->has_before;
+            placement->is_divided = placement->is_divided || event->written.has_before;
             return MUTA_OK;
         }
     placement = MUTA_PUSH(&rewriting->arena, &rewriting->placements);
     if (!placement)
         return MUTA_E_MEMORY;
     *placement = (muta_placement){
-        .note = event->source,
-        .statement = sounding->passage->map.at[event->statement].run,
+        .note = event->written.source,
+        .statement = sounding->passage->map.at[event->written.statement].run,
         .voice = sounding->voice,
         .bar = cell->bar,
         .order = (uint32_t)rewriting->placements.count,
@@ -226,8 +226,8 @@ static bool is_held(const muta_new_cell *cell, const muta_sounding *sounding, co
     const muta_event *const other = &work->events.at[nth];
     const muta_event *const first = before ? other : event;
     const muta_event *const second = before ? event : other;
-    if (sounding->passage->map.at[other->statement].run !=
-            sounding->passage->map.at[event->statement].run ||
+    if (sounding->passage->map.at[other->written.statement].run !=
+            sounding->passage->map.at[event->written.statement].run ||
         muta_fraction_compare(muta_fraction_add(first->onset, first->duration), second->onset) != 0)
         return false;
     for (uint32_t i = other->tone; i < other->tone + other->tone_count; i++) {
@@ -251,13 +251,13 @@ static void form_grace(const muta_sounding *sounding, muta_note_form *form)
     uint32_t first = sounding->event;
     uint32_t end = sounding->event + 1;
 
-    while (first > line->event && work->events.at[first - 1].grace &&
-           work->events.at[first - 1].source == event->source)
+    while (first > line->event && work->events.at[first - 1].written.grace &&
+           work->events.at[first - 1].written.source == event->written.source)
         first--;
-    while (end < line->event + line->event_count && work->events.at[end].grace &&
-           work->events.at[end].source == event->source)
+    while (end < line->event + line->event_count && work->events.at[end].written.grace &&
+           work->events.at[end].written.source == event->written.source)
         end++;
-    form->grace = event->grace;
+    form->grace = event->written.grace;
     form->graces = (uint8_t)(end - first);
     form->nth_grace = (uint8_t)(sounding->event - first);
 }
@@ -281,20 +281,20 @@ static void form_tone(const muta_new_cell *cell, const muta_sounding *sounding,
         form->has_pitch = tone->source == MUTA_NO_SOURCE ||
                           !muta_pitch_is_equal(form->pitch, part->notes.at[tone->source].pitch);
     }
-    form->is_inverted = event->is_inverted;
-    form->is_mirrored = event->is_mirrored;
-    if (!item && event->grace != MUTA_GRACE_WRITTEN) {
+    form->is_inverted = event->written.is_inverted;
+    form->is_mirrored = event->written.is_mirrored;
+    if (!item && event->written.grace != MUTA_GRACE_WRITTEN) {
         form_grace(sounding, form);
         return;
     }
-    form->tie_stop = !event->has_before && is_held(cell, sounding, tone, true);
-    form->tie_start = !event->has_behind && is_held(cell, sounding, tone, false);
-    form->drops_sign = event->drops_sign;
+    form->tie_stop = !event->written.has_before && is_held(cell, sounding, tone, true);
+    form->tie_start = !event->written.has_behind && is_held(cell, sounding, tone, false);
+    form->drops_sign = event->written.drops_sign;
     if (!item) {
         form->begins = form->ends = true;
         return;
     }
-    form->is_drawn_out = event->has_behind && event->syllable != MUTA_NO_SOURCE;
+    form->is_drawn_out = event->written.has_behind && event->written.syllable != MUTA_NO_SOURCE;
     form->begins = item->begins && sounding->begins &&
                    muta_fraction_compare(segment->from, sounding->from) == 0;
     form->ends = muta_fraction_compare(end, item->to) <= 0;
@@ -306,8 +306,8 @@ static void form_tone(const muta_new_cell *cell, const muta_sounding *sounding,
     /* A tone that began before the passage goes on from its outer note only where that stays. */
     form->is_tremolo = segment->is_kept && form->begins && form->ends;
     /* Of a tone that is divided the first piece has the attack, the last the end. */
-    form->begins = form->begins && !event->has_before;
-    form->ends = form->ends && !event->has_behind;
+    form->begins = form->begins && !event->written.has_before;
+    form->ends = form->ends && !event->written.has_behind;
 }
 
 /* The last of the notes that a tone was merged from. */
@@ -348,10 +348,10 @@ static muta_status put_event(muta_new_cell *cell, const muta_voice_bar *of, uint
             continue;
         form_tone(cell, sounding, item, segment, tone, &stroke.form);
         stroke.form.is_chord = is_chord;
-        stroke.form.stem = event->stem;
+        stroke.form.stem = event->written.stem;
         stroke.form.staff = muta_cell_staff(
             cell, source, is_new ? event->staff : part->notes.at[tone->source].staff);
-        if (stroke.form.begins && !is_chord && event->syllable != MUTA_NO_SOURCE)
+        if (stroke.form.begins && !is_chord && event->written.syllable != MUTA_NO_SOURCE)
             MUTA_TRY(muta_words_of(cell->rewriting, event, &stroke.form.words));
         MUTA_TRY(muta_cell_label(cell, of->voice, of->layer, &stroke.form.voice));
         MUTA_TRY(put_stroke(cell, &stroke, run, from, to, &node));

@@ -24,8 +24,9 @@ static bool shows_on(const muta_part *part, const muta_voice_bar *of, uint8_t st
         if (!sounding->passage || sounding->event == MUTA_NO_SOURCE)
             continue;
         const muta_event *const event = &sounding->passage->work.events.at[sounding->event];
-        if (staff ==
-            (event->source == MUTA_NO_SOURCE ? event->staff : part->notes.at[event->source].staff))
+        if (staff == (event->written.source == MUTA_NO_SOURCE
+                          ? event->staff
+                          : part->notes.at[event->written.source].staff))
             return true;
     }
     return false;

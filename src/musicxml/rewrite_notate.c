@@ -107,8 +107,9 @@ static bool stands_in_tremolo(const muta_rewriting *rewriting, const muta_soundi
     const muta_passage *const passage = sounding->passage;
     const muta_event *const event = &passage->work.events.at[sounding->event];
     const muta_line *const line = &passage->work.lines.at[passage->work.tones.at[event->tone].line];
-    const uint32_t other =
-        event->source == MUTA_NO_SOURCE ? MUTA_NO_NOTE : rewriting->tremolo_with[event->source];
+    const uint32_t other = event->written.source == MUTA_NO_SOURCE
+                               ? MUTA_NO_NOTE
+                               : rewriting->tremolo_with[event->written.source];
 
     for (int side = -1; side <= 1 && other != MUTA_NO_NOTE; side += 2) {
         const int64_t nth = (int64_t)sounding->event + side;
@@ -117,7 +118,7 @@ static bool stands_in_tremolo(const muta_rewriting *rewriting, const muta_soundi
         const muta_event *const beside = &passage->work.events.at[nth];
         muta_fraction onset;
         uint32_t bar;
-        if (beside->source != other ||
+        if (beside->written.source != other ||
             muta_fraction_compare(beside->duration, event->duration) != 0)
             continue;
         muta_plan_place(rewriting->plan, passage, rewriting->part, beside->onset, false, &bar,

@@ -38,18 +38,18 @@ static muta_status keep_words(muta_rewriting *rewriting, uint32_t note)
 static bool is_joined(const muta_part *part, const muta_event *event, uint32_t note)
 {
     return (part->notes.at[note].flags & MUTA_NOTE_LYRIC) &&
-           part->notes.at[note].voice == part->notes.at[event->syllable].voice;
+           part->notes.at[note].voice == part->notes.at[event->written.syllable].voice;
 }
 
 static muta_status keep_event(muta_rewriting *rewriting, const muta_event *event)
 {
     const muta_part *const part = &rewriting->score->parts[rewriting->part];
 
-    if (event->syllable == MUTA_NO_SOURCE)
+    if (event->written.syllable == MUTA_NO_SOURCE)
         return MUTA_OK;
-    MUTA_TRY(keep_words(rewriting, event->syllable));
-    for (uint32_t i = event->syllable + 1; event->joined != MUTA_NO_SOURCE && i <= event->joined;
-         i++)
+    MUTA_TRY(keep_words(rewriting, event->written.syllable));
+    for (uint32_t i = event->written.syllable + 1;
+         event->written.joined != MUTA_NO_SOURCE && i <= event->written.joined; i++)
         if (is_joined(part, event, i))
             MUTA_TRY(keep_words(rewriting, i));
     return MUTA_OK;
@@ -138,11 +138,11 @@ muta_status muta_words_of(muta_rewriting *rewriting, const muta_event *event, mu
     const muta_part *const part = &rewriting->score->parts[rewriting->part];
     muta_tree *const tree = &rewriting->score->tree;
 
-    *words = rewriting->words[event->syllable];
-    if (event->joined == MUTA_NO_SOURCE)
+    *words = rewriting->words[event->written.syllable];
+    if (event->written.joined == MUTA_NO_SOURCE)
         return MUTA_OK;
     MUTA_TRY(muta_note_form_copy(tree, *words, words));
-    for (uint32_t i = event->syllable + 1; i <= event->joined; i++) {
+    for (uint32_t i = event->written.syllable + 1; i <= event->written.joined; i++) {
         if (!is_joined(part, event, i))
             continue;
         for (muta_node lyric = muta_tree_first(tree, rewriting->words[i]); lyric;

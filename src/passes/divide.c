@@ -64,7 +64,7 @@ static bool is_goal(const struct dividing *dividing, uint32_t index, const struc
     const struct args *args = dividing->call->args;
     const muta_passage_chord *const chord = muta_passage_chord_at(dividing->call->in, event->onset);
 
-    if (event->syllable != MUTA_NO_SOURCE || !chord || event->closes ||
+    if (event->written.syllable != MUTA_NO_SOURCE || !chord || event->closes ||
         (dividing->call->kept && dividing->call->kept[index]))
         return true;
     return args->over == OVER_CHORDS
@@ -235,8 +235,8 @@ static muta_status put_goal(struct dividing *dividing, const struct goal *goal)
         muta_passage_put_pieces(out, dividing->call->in, goal->event, pieces.at, pieces.count));
     /* A figure takes the place of the ornament that a sign asked for. */
     for (size_t i = before; i < muta_passage_work(out).event_count; i++) {
-        muta_passage_events(out)[i].drops_sign = true;
-        muta_passage_events(out)[i].ornament = 0;
+        muta_passage_events(out)[i].written.drops_sign = true;
+        muta_passage_events(out)[i].written.ornament = 0;
     }
     return MUTA_OK;
 }

@@ -167,7 +167,7 @@ static bool may_bear(const struct embellishing *work, const muta_line *line, uin
     const muta_event *const event = &work->work.events[index];
     const bool has_grace = index > line->event && work->work.events[index - 1].is_grace;
 
-    return muta_texture_is_plain(&work->work, index) && !has_grace && !event->ornament &&
+    return muta_texture_is_plain(&work->work, index) && !has_grace && !event->written.ornament &&
            !event->closes && !event->is_hidden &&
            muta_fraction_compare(event->duration, muta_fraction_of(1, 2)) >= 0 &&
            !(work->call->kept && work->call->kept[index]) &&
@@ -466,11 +466,11 @@ static muta_status put_sign(struct embellishing *work, const struct site *site,
                                     event->duration));
     muta_event *const made =
         &muta_passage_events(work->call->out)[muta_passage_work(work->call->out).event_count - 1];
-    made->ornament = (uint8_t)ornament;
+    made->written.ornament = (uint8_t)ornament;
     if (row->uses_above)
-        made->above = away(work, site, 1);
+        made->written.above = away(work, site, 1);
     if (row->uses_below)
-        made->below = away(work, site, -1);
+        made->written.below = away(work, site, -1);
     return MUTA_OK;
 }
 
@@ -489,7 +489,7 @@ static muta_status put_written_out(struct embellishing *work, const struct site 
                                       event->duration);
     MUTA_TRY(muta_passage_put_pieces(work->call->out, work->call->in, site->event, pieces, made));
     for (size_t i = before; i < muta_passage_work(work->call->out).event_count; i++)
-        muta_passage_events(work->call->out)[i].drops_sign = drops_sign;
+        muta_passage_events(work->call->out)[i].written.drops_sign = drops_sign;
     return MUTA_OK;
 }
 

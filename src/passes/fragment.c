@@ -104,7 +104,7 @@ static void turn_over(const muta_call *call, const muta_tones *tones)
     const muta_pitch axis = tones->at[first].pitch;
     for (size_t i = 0; i < tones->count; i++) {
         muta_passage_reflect(call->out, &tones->at[i], axis, MUTA_TONAL);
-        muta_passage_events(call->out)[tones->at[i].event].is_inverted = true;
+        muta_passage_events(call->out)[tones->at[i].event].written.is_inverted = true;
     }
 }
 

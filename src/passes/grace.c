@@ -37,7 +37,7 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     const uint32_t flags = muta_passage_note(call->in, index)->flags;
 
     if (!muta_texture_is_plain(&work, index) || has_grace(&work, line, index) ||
-        muta_passage_note(call->in, index)->ornament || event->ornament ||
+        muta_passage_note(call->in, index)->ornament || event->written.ornament ||
         (event->closes && args->on != ON_ALL) || (call->kept && call->kept[index]))
         return false;
     switch (args->on) {

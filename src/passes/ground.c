@@ -435,7 +435,7 @@ static muta_status join(struct grounding *grounding, const muta_passage *varied,
         muta_passage_append_part(out, varied, MUTA_ZERO, length, round_at(grounding, round), NULL));
     out->map.count = rows;
     for (size_t i = first; i < out->work.events.count; i++)
-        out->work.events.at[i].statement = grounding->rows.at[round];
+        out->work.events.at[i].written.statement = grounding->rows.at[round];
     return MUTA_OK;
 }
 

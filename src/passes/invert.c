@@ -30,8 +30,8 @@ static const muta_tone *top_of(const muta_texture *work, const muta_event *event
 
     for (uint32_t i = 1; i < event->tone_count; i++) {
         const muta_tone *const tone = &work->tones[event->tone + i];
-        if (event->is_inverted ? tone->pitch.place < top->pitch.place
-                               : tone->pitch.place >= top->pitch.place)
+        if (event->written.is_inverted ? tone->pitch.place < top->pitch.place
+                                       : tone->pitch.place >= top->pitch.place)
             top = tone;
     }
     return top;
@@ -134,7 +134,7 @@ static void turn(const muta_call *call, const muta_texture *out, size_t first, s
         for (uint32_t j = 0; j < out->lines[i].event_count; j++) {
             const uint32_t at = out->lines[i].event + j;
             muta_event *const event = &muta_passage_events(call->out)[at];
-            event->is_inverted = !event->is_inverted;
+            event->written.is_inverted = !event->written.is_inverted;
             for (uint32_t k = 0; k < event->tone_count; k++)
                 muta_passage_reflect(call->out, &muta_passage_tones(call->out)[event->tone + k],
                                      axis, (muta_kind)args->kind);

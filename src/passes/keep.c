@@ -30,8 +30,8 @@ static bool is_kept(const muta_passage *in, const muta_texture *work, const muta
         return nth + 1 == line->event_count;
     case CADENCE: /* the last tone and the one that leads to it: of each phrase, and of the line */
         return nth + 2 >= line->event_count ||
-               (events[nth].source != MUTA_NO_SOURCE &&
-                muta_study_closes(study, line->part, events[nth].source));
+               (events[nth].written.source != MUTA_NO_SOURCE &&
+                muta_study_closes(study, line->part, events[nth].written.source));
     case ACCENTED:
         return muta_passage_is_downbeat(in, events[nth].onset);
     default:
@@ -79,13 +79,12 @@ muta_status muta_keep_find(const muta_passage *in, const char *keep, bool *kept,
     const muta_texture work = muta_passage_work(in);
     size_t count;
     const size_t which = muta_choice_find(kept_names, keep, &count);
-    const muta_study_request request = {NULL, NULL, NULL};
     muta_study *study = NULL;
 
     if (which == count)
         return find_in_address(in, keep, kept, diags);
     if (which == CADENCE)
-        MUTA_TRY(muta_study_new(muta_passage_score(in), &request, &study, diags));
+        MUTA_TRY(muta_study_new(muta_passage_score(in), NULL, &study, diags));
     for (size_t i = 0; i < work.line_count; i++)
         for (uint32_t j = 0; j < work.lines[i].event_count; j++)
             kept[work.lines[i].event + j] =

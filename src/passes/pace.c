@@ -53,7 +53,7 @@ static bool is_companion(const struct pacing *pacing, const muta_line *line)
 
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &pacing->work.events[i];
-        if (event->syllable != MUTA_NO_SOURCE)
+        if (event->written.syllable != MUTA_NO_SOURCE)
             return true;
         count += !event->is_grace;
         with += tune && !event->is_grace && goes_with_tune(pacing, tune, event);

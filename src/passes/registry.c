@@ -1,5 +1,6 @@
 /* registry.c: the rows, and how they are found. */
 #include "passes/pass.h"
+#include <assert.h>
 #include <string.h>
 
 static const muta_pass *const passes[] = {
@@ -61,6 +62,7 @@ size_t muta_pass_count(void)
 
 const muta_pass *muta_pass_at(size_t nth)
 {
+    assert(nth < MUTA_LENGTH(passes));
     return passes[nth];
 }
 

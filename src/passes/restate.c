@@ -53,7 +53,7 @@ muta_status muta_way_move(const muta_call *call, const muta_way *way, int64_t nt
             by.steps--;
         MUTA_TRY(muta_passage_move(call->out, &stated->at[i], by, 1, kind));
         muta_statement *const statement =
-            &call->out->map.at[call->out->work.events.at[stated->at[i].event].statement];
+            &call->out->map.at[call->out->work.events.at[stated->at[i].event].written.statement];
         statement->moved = by;
         statement->is_tonal = kind == MUTA_TONAL;
     }

@@ -85,7 +85,8 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
 
     if (!kept)
         return MUTA_E_MEMORY;
-    *kept = (struct kept){index, event->onset, end, {event->syllable, event->syllable}};
+    *kept =
+        (struct kept){index, event->onset, end, {event->written.syllable, event->written.syllable}};
     if (event->is_grace)
         return MUTA_OK;
     join(&simplifying->words, kept->words);
@@ -120,13 +121,13 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
         return keep(simplifying, index, end);
     if (follows && !event->leans) {
         before->end = end;
-        join(&before->words, (struct words){event->syllable, event->syllable});
+        join(&before->words, (struct words){event->written.syllable, event->written.syllable});
         return MUTA_OK;
     }
     /* An up-beat behind a rest has nobody to give its time to. */
     if (!follows && !event->leans && !muta_fraction_is_valid(simplifying->waiting))
         return keep(simplifying, index, end);
-    join(&simplifying->words, (struct words){event->syllable, event->syllable});
+    join(&simplifying->words, (struct words){event->written.syllable, event->written.syllable});
     if (!muta_fraction_is_valid(simplifying->waiting)) {
         simplifying->waiting = event->onset;
         simplifying->waiter = index;
@@ -214,8 +215,9 @@ static muta_status simplify_line(struct simplifying *simplifying, size_t nth)
             is_grace ? MUTA_ZERO : muta_fraction_subtract(kept->end, kept->onset)));
         muta_event *const made = &muta_passage_events(
             simplifying->call->out)[muta_passage_work(simplifying->call->out).event_count - 1];
-        made->syllable = kept->words.first;
-        made->joined = kept->words.last == kept->words.first ? MUTA_NO_SOURCE : kept->words.last;
+        made->written.syllable = kept->words.first;
+        made->written.joined =
+            kept->words.last == kept->words.first ? MUTA_NO_SOURCE : kept->words.last;
     }
     return MUTA_OK;
 }

@@ -51,8 +51,8 @@ static muta_status transfer_event(const struct transfer *transfer, const muta_ev
 
     *copy = *event;
     copy->tone = (uint32_t)work->tones.count;
-    copy->statement = transfer->statements[event->statement];
-    statement = &transfer->to->map.at[copy->statement];
+    copy->written.statement = transfer->statements[event->written.statement];
+    statement = &transfer->to->map.at[copy->written.statement];
     copy->onset =
         muta_fraction_add(muta_fraction_subtract(event->onset, transfer->start), transfer->onset);
     end = muta_fraction_subtract(transfer->end, event->onset);
@@ -60,7 +60,7 @@ static muta_status transfer_event(const struct transfer *transfer, const muta_ev
         copy->duration = end;
     if (!muta_fraction_is_valid(copy->onset) || !muta_fraction_is_valid(copy->duration))
         return MUTA_E_RANGE;
-    const bool again = is_stated(transfer->to, copy->statement, statement);
+    const bool again = is_stated(transfer->to, copy->written.statement, statement);
     for (uint32_t i = 0; i < event->tone_count; i++) {
         muta_tone *const tone = &work->tones.at[work->tones.count++];
         *tone = transfer->from->work.tones.at[event->tone + i];
@@ -298,8 +298,8 @@ muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const 
         for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
             const muta_event *const event = &from->work.events.at[j];
             MUTA_TRY(warp_event(to, from, j, pieces, count));
-            to->work.events.at[to->work.events.count - 1].statement =
-                statements[piece_at(pieces, count, event->onset) * rows + event->statement];
+            to->work.events.at[to->work.events.count - 1].written.statement =
+                statements[piece_at(pieces, count, event->onset) * rows + event->written.statement];
         }
     }
     warp_tracks(to, from, pieces, count);

@@ -245,7 +245,9 @@ const muta_note *muta_passage_note(const muta_passage *passage, size_t event)
     const muta_event *const of = &passage->work.events.at[event];
     const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
 
-    return of->source == MUTA_NO_SOURCE ? &none : &passage->score->parts[part].notes.at[of->source];
+    return of->written.source == MUTA_NO_SOURCE
+               ? &none
+               : &passage->score->parts[part].notes.at[of->written.source];
 }
 
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index)

@@ -207,9 +207,9 @@ static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_
     *event = (muta_event){
         .duration = MUTA_ZERO,
         .tone = (uint32_t)weave->tones.count,
-        .source = notes[nth],
-        .syllable = MUTA_NO_SOURCE,
-        .joined = MUTA_NO_SOURCE,
+        .written.source = notes[nth],
+        .written.syllable = MUTA_NO_SOURCE,
+        .written.joined = MUTA_NO_SOURCE,
         .staff = note->staff,
         .is_grace = note->flags & MUTA_NOTE_GRACE,
         .is_cue = note->flags & MUTA_NOTE_CUE,
@@ -221,7 +221,7 @@ static muta_status add_event(struct lift *lift, muta_weave *weave, const uint32_
     if ((note->flags & MUTA_NOTE_LYRIC) &&
         muta_fraction_compare(time_of(lift, first_moment(lift, notes[nth])),
                               time_of(lift, moment_of(note))) <= 0)
-        event->syllable = notes[nth];
+        event->written.syllable = notes[nth];
     return MUTA_OK;
 }
 
@@ -608,7 +608,7 @@ static void assign(const muta_passage *passage, muta_weave *weave)
             while (nth + 1 < passage->map.count &&
                    muta_fraction_compare(passage->map.at[nth + 1].from, event->onset) <= 0)
                 nth++;
-            event->statement =
+            event->written.statement =
                 nth - (nth > 0 && event->is_after &&
                        muta_fraction_compare(passage->map.at[nth].from, event->onset) == 0);
         }

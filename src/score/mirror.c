@@ -31,7 +31,7 @@ static void mirror_group(muta_event *events, uint32_t count, muta_fraction lengt
     for (uint32_t i = 0; i < count; i++) {
         const bool behind = events[i].is_grace && events[i].is_after;
         events[i].onset = muta_fraction_subtract(length, behind ? onset : end);
-        events[i].is_mirrored = !events[i].is_mirrored;
+        events[i].written.is_mirrored = !events[i].written.is_mirrored;
     }
 }
 
@@ -67,20 +67,22 @@ static muta_status deal_words(muta_passage *passage, const muta_line *line)
     bool begins = true;
 
     for (uint32_t i = line->event_count; i > 0; i--)
-        if (events[i - 1].syllable != MUTA_NO_SOURCE) {
+        if (events[i - 1].written.syllable != MUTA_NO_SOURCE) {
             uint32_t *const word = MUTA_PUSH(&passage->arena, &words);
             if (!word)
                 return MUTA_E_MEMORY;
-            *word = events[i - 1].syllable;
+            *word = events[i - 1].written.syllable;
         }
     /* What came before the first syllable is last now. */
-    for (uint32_t i = line->event_count; i > 0 && events[i - 1].syllable == MUTA_NO_SOURCE; i--)
-        events[i - 1].is_wordless = true;
+    for (uint32_t i = line->event_count; i > 0 && events[i - 1].written.syllable == MUTA_NO_SOURCE;
+         i--)
+        events[i - 1].written.is_wordless = true;
     for (uint32_t i = 0; i < line->event_count && words.count > 0; i++) {
-        const bool ends = events[i].syllable != MUTA_NO_SOURCE;
-        if (events[i].is_wordless || (events[i].is_grace && !ends))
+        const bool ends = events[i].written.syllable != MUTA_NO_SOURCE;
+        if (events[i].written.is_wordless || (events[i].is_grace && !ends))
             continue;
-        events[i].syllable = begins && next < words.count ? words.at[next++] : MUTA_NO_SOURCE;
+        events[i].written.syllable =
+            begins && next < words.count ? words.at[next++] : MUTA_NO_SOURCE;
         begins = ends;
     }
     return MUTA_OK;

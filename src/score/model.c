@@ -143,21 +143,25 @@ size_t muta_score_bar_count(const muta_score *score)
 
 const char *muta_score_bar_number(const muta_score *score, size_t bar_index)
 {
+    assert(bar_index < score->bar_count);
     return score->bars[bar_index].number;
 }
 
 const char *muta_score_part_name(const muta_score *score, size_t part)
 {
+    assert(part < score->part_count);
     return score->parts[part].name;
 }
 
 size_t muta_score_staff_count(const muta_score *score, size_t part)
 {
+    assert(part < score->part_count);
     return score->parts[part].staves;
 }
 
 size_t muta_score_voice_count(const muta_score *score, size_t part, size_t staff)
 {
+    assert(part < score->part_count);
     const muta_part *const of = &score->parts[part];
     size_t count = 0;
 

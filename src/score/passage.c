@@ -93,8 +93,9 @@ bool muta_passage_is_in(const muta_passage *passage, size_t event, const muta_re
     const muta_event *const of = &passage->work.events.at[event];
     const uint32_t part = passage->work.lines.at[passage->work.tones.at[of->tone].line].part;
 
-    return of->source != MUTA_NO_SOURCE &&
-           muta_region_holds(region, part, &passage->score->parts[part].notes.at[of->source]);
+    return of->written.source != MUTA_NO_SOURCE &&
+           muta_region_holds(region, part,
+                             &passage->score->parts[part].notes.at[of->written.source]);
 }
 
 static muta_texture view(const muta_weave *weave)

@@ -54,9 +54,9 @@ static bool is_cut(const muta_passage *passage, const muta_note *note)
 
 static bool is_first_statement(const muta_passage *passage, const muta_event *event)
 {
-    const muta_statement *const of = &passage->map.at[event->statement];
+    const muta_statement *const of = &passage->map.at[event->written.statement];
 
-    for (size_t i = 0; i < event->statement; i++)
+    for (size_t i = 0; i < event->written.statement; i++)
         if (muta_fraction_compare(passage->map.at[i].from, of->to) < 0 &&
             muta_fraction_compare(of->from, passage->map.at[i].to) < 0)
             return false;
@@ -66,15 +66,15 @@ static bool is_first_statement(const muta_passage *passage, const muta_event *ev
 /* Whether the words under an event are those that its first note has. */
 static bool keeps_words(const muta_passage *passage, const muta_part *part, const muta_event *event)
 {
-    const muta_note *const head = &part->notes.at[event->source];
+    const muta_note *const head = &part->notes.at[event->written.source];
     muta_fraction onset;
     muta_fraction end;
 
     lifted_time(passage, head, &onset, &end);
     const bool has_words =
         (head->flags & MUTA_NOTE_LYRIC) && muta_fraction_compare(onset, head->onset) == 0;
-    return event->joined == MUTA_NO_SOURCE &&
-           event->syllable == (has_words ? event->source : MUTA_NO_SOURCE);
+    return event->written.joined == MUTA_NO_SOURCE &&
+           event->written.syllable == (has_words ? event->written.source : MUTA_NO_SOURCE);
 }
 
 /* Where an event begins: a bar of the plan, and the moment in it. */
@@ -99,11 +99,11 @@ static bool keeps_place(const muta_plan *plan, const muta_passage *passage, uint
 {
     const muta_part *const part = &plan->score->parts[part_index];
     const muta_note *const head =
-        event->source == MUTA_NO_SOURCE ? NULL : &part->notes.at[event->source];
+        event->written.source == MUTA_NO_SOURCE ? NULL : &part->notes.at[event->written.source];
     muta_fraction onset;
     muta_fraction end;
 
-    if (event->source == MUTA_NO_SOURCE)
+    if (event->written.source == MUTA_NO_SOURCE)
         return false;
     lifted_time(passage, head, &onset, &end);
     if (passage->is_forced || passage->is_remetred || plan->bars.at[place.bar].old != head->bar ||
@@ -212,11 +212,13 @@ static void count_removed(muta_plan *plan, const muta_weave *first)
 /* Marks the notes whose words an event bears. */
 static void mark_words(const muta_part *part, const muta_event *event, bool *borne)
 {
-    if (event->syllable == MUTA_NO_SOURCE)
+    if (event->written.syllable == MUTA_NO_SOURCE)
         return;
-    borne[event->syllable] = true;
-    for (uint32_t i = event->syllable; event->joined != MUTA_NO_SOURCE && i <= event->joined; i++)
-        borne[i] = borne[i] || part->notes.at[i].voice == part->notes.at[event->syllable].voice;
+    borne[event->written.syllable] = true;
+    for (uint32_t i = event->written.syllable;
+         event->written.joined != MUTA_NO_SOURCE && i <= event->written.joined; i++)
+        borne[i] =
+            borne[i] || part->notes.at[i].voice == part->notes.at[event->written.syllable].voice;
 }
 
 /* Syllables of a part that no event bears any more are told. */
@@ -238,7 +240,7 @@ muta_status muta_plan_tell_words(muta_plan *plan, const muta_passage *passage, u
     for (size_t i = 0; i < passage->first->lines.count; i++) {
         const muta_line *const line = &passage->first->lines.at[i];
         for (uint32_t j = 0; j < line->event_count && line->part == index; j++) {
-            const uint32_t words = passage->first->events.at[line->event + j].syllable;
+            const uint32_t words = passage->first->events.at[line->event + j].written.syllable;
             if (words == MUTA_NO_SOURCE || borne[words])
                 continue;
             first = words < first ? words : first;

@@ -102,9 +102,9 @@ static muta_status permute_chords(muta_passage *passage, const struct places *pl
         muta_event *const to = &work->events.at[places->at[i]];
         to->tone = from->tone;
         to->tone_count = from->tone_count;
-        to->source = from->source;
+        to->written.source = from->written.source;
         to->staff = from->staff;
-        to->statement = from->statement;
+        to->written.statement = from->written.statement;
         to->duration = from->duration;
         for (uint32_t j = 0; j < to->tone_count; j++)
             work->tones.at[to->tone + j].event = places->at[i];

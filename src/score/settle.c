@@ -230,7 +230,7 @@ static const char *check_event(const muta_passage *passage, const muta_event *ev
         return "an event lies outside the passage";
     if (event->is_grace != (event->duration.top == 0) && !event->is_cue)
         return "a grace note lasts, or another note does not";
-    if (event->statement >= passage->map.count)
+    if (event->written.statement >= passage->map.count)
         return "an event belongs to no statement";
     for (uint32_t i = 0; i < event->tone_count; i++) {
         const muta_tone *const tone = &passage->work.tones.at[event->tone + i];

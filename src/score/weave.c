@@ -88,13 +88,13 @@ static muta_status put_piece(muta_passage *to, const muta_passage *from, const m
     made->onset = piece->onset;
     made->duration = piece->duration;
     made->is_grace = piece->duration.top == 0;
-    made->grace = (uint8_t)piece->grace;
+    made->written.grace = (uint8_t)piece->grace;
     made->is_after = made->is_grace && cut->has_lasted;
-    made->has_before = of->has_before || (!made->is_grace && !cut->is_first);
-    made->has_behind = of->has_behind || (!made->is_grace && !cut->is_last);
+    made->written.has_before = of->written.has_before || (!made->is_grace && !cut->is_first);
+    made->written.has_behind = of->written.has_behind || (!made->is_grace && !cut->is_last);
     if (!cut->is_first) {
-        made->syllable = made->joined = MUTA_NO_SOURCE;
-        made->ornament = 0;
+        made->written.syllable = made->written.joined = MUTA_NO_SOURCE;
+        made->written.ornament = 0;
         made->depth = 0;
     }
     for (uint32_t i = cut->is_first ? 0 : of->tone_count - 1; i < of->tone_count; i++) {
@@ -180,10 +180,10 @@ muta_status muta_passage_put_new(muta_passage *to, muta_fraction onset, muta_fra
 {
     const muta_event like = {.onset = onset,
                              .duration = duration,
-                             .source = MUTA_NO_SOURCE,
-                             .syllable = MUTA_NO_SOURCE,
-                             .joined = MUTA_NO_SOURCE,
-                             .stem = to->work.lines.at[to->work.lines.count - 1].stem,
+                             .written.source = MUTA_NO_SOURCE,
+                             .written.syllable = MUTA_NO_SOURCE,
+                             .written.joined = MUTA_NO_SOURCE,
+                             .written.stem = to->work.lines.at[to->work.lines.count - 1].stem,
                              .staff = to->work.lines.at[to->work.lines.count - 1].staff};
     muta_event *const event = push_event(to, &like);
 

@@ -20,7 +20,7 @@ static int32_t spell_tonic(int key, int32_t signature)
  */
 static int32_t find_tonic(const muta_study *study, const muta_heard_key *key, int32_t signature)
 {
-    const muta_heard_chord *chord = muta_study_chord_at(study, key->from);
+    const muta_heard_chord *chord = muta_look_chord(study, key->from);
     int32_t found = spell_tonic(key->key, signature);
     int64_t longest = 0;
 
@@ -43,7 +43,7 @@ static int64_t price_instead(const muta_study *study, const muta_heard_key *key,
     const muta_harmony_costs *const costs = &muta_harmony_costs_default;
     int64_t more = 0;
 
-    const muta_heard_chord *chord = muta_study_chord_at(study, key->from);
+    const muta_heard_chord *chord = muta_look_chord(study, key->from);
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;
          chord++)
@@ -134,7 +134,7 @@ static muta_mode find_scale(const muta_study *study, const muta_heard_key *key)
 
 static int64_t count_tonics(const muta_study *study, const muta_heard_key *key)
 {
-    const muta_heard_chord *chord = muta_study_chord_at(study, key->from);
+    const muta_heard_chord *chord = muta_look_chord(study, key->from);
     int64_t count = 0;
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;

@@ -101,7 +101,7 @@ static void lay_phrases(struct laying *laying, const muta_line *line)
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         muta_event *const event = &work->events.at[i];
         if (!event->is_grace &&
-            (muta_part_tied_flags(&study->score->parts[line->part], event->source) &
+            (muta_part_tied_flags(&study->score->parts[line->part], event->written.source) &
              MUTA_NOTE_FERMATA))
             event->closes = true;
     }
@@ -191,7 +191,7 @@ static bool lay_chords(const struct laying *laying)
 
     for (size_t i = 0; chords && i < study->chords.count; i++) {
         const muta_heard_chord *const from = &study->chords.at[i];
-        const muta_heard_key *const key = muta_study_key_at(study, from->from);
+        const muta_heard_key *const key = muta_look_key(study, from->from);
         chords[i] = (muta_passage_chord){
             .from =
                 muta_fraction_subtract(muta_heard_time(&study->heard, from->from), laying->start),
@@ -214,12 +214,11 @@ static bool lay_chords(const struct laying *laying)
 muta_status muta_study_lay(muta_passage *passage)
 {
     const muta_score *const score = passage->score;
-    const muta_study_request request = {NULL, NULL, NULL};
     muta_study *study = NULL;
 
     if (score->own_grids)
         return MUTA_OK;
-    const muta_status status = muta_study_new(score, &request, &study, NULL);
+    const muta_status status = muta_study_new(score, NULL, &study, NULL);
     if (status != MUTA_OK) /* what can only be guessed stays unheard */
         return status == MUTA_E_DATA ? MUTA_OK : status;
     struct laying laying = {

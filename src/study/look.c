@@ -1,7 +1,7 @@
 /* look.c: what a study holds at a moment. */
 #include "study/study.h"
 
-const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at)
+const muta_heard_chord *muta_look_chord(const muta_study *study, int64_t at)
 {
     const size_t nth =
         muta_heard_find(study->chords.at, study->chords.count, sizeof *study->chords.at, at);
@@ -10,7 +10,7 @@ const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at)
                                                                          : NULL;
 }
 
-const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at)
+const muta_heard_key *muta_look_key(const muta_study *study, int64_t at)
 {
     const size_t nth =
         muta_heard_find(study->keys.at, study->keys.count, sizeof *study->keys.at, at);
@@ -18,12 +18,12 @@ const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at)
     return nth < study->keys.count ? &study->keys.at[nth] : NULL;
 }
 
-const muta_heard_tone *muta_study_tone(const muta_study *study, size_t nth)
+const muta_heard_tone *muta_look_tone(const muta_study *study, size_t nth)
 {
     return &study->heard.tones.at[study->tune.at[nth]];
 }
 
-const muta_heard_key *muta_study_home(const muta_study *study)
+const muta_heard_key *muta_look_home(const muta_study *study)
 {
     int64_t lasts[MUTA_KEYS] = {0};
     const muta_heard_key *best = NULL;

@@ -44,7 +44,7 @@ static size_t first_from(const muta_study *study, int64_t at)
 
     while (low < high) {
         const size_t middle = low + (high - low) / 2;
-        if (muta_study_tone(study, middle)->from < at)
+        if (muta_look_tone(study, middle)->from < at)
             low = middle + 1;
         else
             high = middle;
@@ -59,8 +59,8 @@ static struct cell cell_of(const muta_study *study, uint32_t line, size_t nth, s
     size_t i = first_from(study, cell.from);
 
     cell.first = i;
-    while (i < study->tune.count && muta_study_tone(study, i)->from < cell.to &&
-           muta_study_tone(study, i)->line == line)
+    while (i < study->tune.count && muta_look_tone(study, i)->from < cell.to &&
+           muta_look_tone(study, i)->line == line)
         i++;
     cell.end = i;
     return cell;
@@ -71,8 +71,8 @@ static bool has_rhythm_of(const muta_study *study, const struct cell *a, const s
     if (a->end - a->first != b->end - b->first)
         return false;
     for (size_t i = 0; i < a->end - a->first; i++)
-        if (muta_study_tone(study, a->first + i)->from - a->from !=
-            muta_study_tone(study, b->first + i)->from - b->from)
+        if (muta_look_tone(study, a->first + i)->from - a->from !=
+            muta_look_tone(study, b->first + i)->from - b->from)
             return false;
     return true;
 }
@@ -80,11 +80,11 @@ static bool has_rhythm_of(const muta_study *study, const struct cell *a, const s
 static bool has_steps_of(const muta_study *study, const struct cell *a, const struct cell *b)
 {
     const int32_t by =
-        muta_study_tone(study, b->first)->place - muta_study_tone(study, a->first)->place;
+        muta_look_tone(study, b->first)->place - muta_look_tone(study, a->first)->place;
 
     for (size_t i = 1; i < a->end - a->first; i++)
-        if (muta_study_tone(study, b->first + i)->place -
-                muta_study_tone(study, a->first + i)->place !=
+        if (muta_look_tone(study, b->first + i)->place -
+                muta_look_tone(study, a->first + i)->place !=
             by)
             return false;
     return true;
@@ -93,7 +93,7 @@ static bool has_steps_of(const muta_study *study, const struct cell *a, const st
 /* Whether its first tone begins behind its bar line, with a rest before it or a tone held over. */
 static bool begins_late(const muta_study *study, const struct cell *cell)
 {
-    return muta_study_tone(study, cell->first)->from > cell->from;
+    return muta_look_tone(study, cell->first)->from > cell->from;
 }
 
 static int64_t merit_of(const muta_study *study, uint32_t line, size_t nth, size_t bars,

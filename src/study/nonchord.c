@@ -51,7 +51,7 @@ static muta_nonchord judge_held(const muta_study *study, const muta_heard_tone *
 
 static muta_nonchord judge(const muta_study *study, const muta_heard_tone *tone)
 {
-    const muta_heard_chord *const chord = muta_study_chord_at(study, tone->from);
+    const muta_heard_chord *const chord = muta_look_chord(study, tone->from);
 
     if (!chord)
         return MUTA_CHORD_TONE;

@@ -36,7 +36,7 @@ enum {
 
 static muta_cadence cadence_at(const muta_study *study, int64_t at)
 {
-    const muta_heard_chord *const chord = muta_study_chord_at(study, at);
+    const muta_heard_chord *const chord = muta_look_chord(study, at);
     const muta_heard_chord *const before = chord && chord > study->chords.at ? chord - 1 : NULL;
 
     if (!chord)
@@ -64,8 +64,8 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
 static int64_t until_next(const muta_study *study, size_t nth)
 {
     return nth + 1 < study->tune.count
-               ? muta_study_tone(study, nth + 1)->from - muta_study_tone(study, nth)->from
-               : muta_study_tone(study, nth)->to - muta_study_tone(study, nth)->from;
+               ? muta_look_tone(study, nth + 1)->from - muta_look_tone(study, nth)->from
+               : muta_look_tone(study, nth)->to - muta_look_tone(study, nth)->from;
 }
 
 /* How long the tones before one last, of the last few. */
@@ -97,7 +97,7 @@ static int64_t place_in_bar(const muta_study *study, int64_t at)
 /* The flags of what is written of the nth tone, with those tied to it. */
 static uint32_t flags_of(const muta_study *study, size_t nth)
 {
-    const muta_heard_tone *const tone = muta_study_tone(study, nth);
+    const muta_heard_tone *const tone = muta_look_tone(study, nth);
     const muta_weave *const work = &study->passage->work;
 
     return muta_part_tied_flags(&study->score->parts[work->lines.at[tone->line].part],
@@ -117,7 +117,7 @@ static bool ends_clause(const muta_study *study, size_t nth)
 
 static uint32_t bar_of(const muta_study *study, size_t nth)
 {
-    return muta_heard_bar_at(&study->heard, muta_study_tone(study, nth)->from)->index;
+    return muta_heard_bar_at(&study->heard, muta_look_tone(study, nth)->from)->index;
 }
 
 /* What is written at the nth tone, or between it and the next. */
@@ -139,9 +139,9 @@ static int64_t marks_behind(const muta_study *study, size_t nth)
 /* What speaks for an end before the nth tone. */
 static int64_t gain_before(const muta_study *study, size_t nth)
 {
-    const muta_heard_tone *const last = muta_study_tone(study, nth - 1);
+    const muta_heard_tone *const last = muta_look_tone(study, nth - 1);
     const int64_t quarter = study->heard.quarter;
-    const int64_t silence = muta_study_tone(study, nth)->from - last->to;
+    const int64_t silence = muta_look_tone(study, nth)->from - last->to;
     const int64_t usual = usual_length(study, nth - 1);
     const int64_t length = until_next(study, nth - 1);
     int64_t gain = 0;
@@ -163,8 +163,8 @@ static int64_t gain_before(const muta_study *study, size_t nth)
     case MUTA_CADENCE_NONE:
         break;
     }
-    if (place_in_bar(study, muta_study_tone(study, nth)->from) ==
-        place_in_bar(study, muta_study_tone(study, 0)->from))
+    if (place_in_bar(study, muta_look_tone(study, nth)->from) ==
+        place_in_bar(study, muta_look_tone(study, 0)->from))
         gain += ON_A_BAR;
     return gain;
 }
@@ -209,11 +209,11 @@ static muta_status add_phrase(muta_study *study, size_t first, size_t end)
     if (!phrase)
         return MUTA_E_MEMORY;
     *phrase = (muta_phrase){
-        .from = muta_study_tone(study, first)->from,
-        .to = muta_study_tone(study, end - 1)->to,
+        .from = muta_look_tone(study, first)->from,
+        .to = muta_look_tone(study, end - 1)->to,
         .first = (uint32_t)first,
         .end = (uint32_t)end,
-        .cadence = cadence_at(study, muta_study_tone(study, end - 1)->from),
+        .cadence = cadence_at(study, muta_look_tone(study, end - 1)->from),
     };
     return MUTA_OK;
 }
@@ -227,9 +227,9 @@ static void search(const muta_study *study, int64_t *costs, uint32_t *begins)
         const int64_t gain = end < count ? gain_before(study, end) : 0;
         costs[end] = INT64_MAX;
         for (size_t first = end; first > 0; first--) {
-            const int64_t from = muta_study_tone(study, first - 1)->from;
-            const int64_t to = end < count ? muta_study_tone(study, end)->from
-                                           : muta_study_tone(study, end - 1)->to;
+            const int64_t from = muta_look_tone(study, first - 1)->from;
+            const int64_t to =
+                end < count ? muta_look_tone(study, end)->from : muta_look_tone(study, end - 1)->to;
             const int64_t eighths = (to - from) * 8 / bar_length(study, from);
             if (eighths > LONGEST_EIGHTHS && first < end)
                 break;
@@ -254,11 +254,11 @@ static int likeness(const muta_study *study, const muta_phrase *a, const muta_ph
     uint32_t j = b->first;
 
     for (uint32_t i = a->first; i < a->end; i++) {
-        const muta_heard_tone *const one = muta_study_tone(study, i);
-        while (j < b->end && muta_study_tone(study, j)->from - b->from < one->from - a->from)
+        const muta_heard_tone *const one = muta_look_tone(study, i);
+        while (j < b->end && muta_look_tone(study, j)->from - b->from < one->from - a->from)
             j++;
-        same += j < b->end && muta_study_tone(study, j)->from - b->from == one->from - a->from &&
-                muta_study_tone(study, j)->place == one->place;
+        same += j < b->end && muta_look_tone(study, j)->from - b->from == one->from - a->from &&
+                muta_look_tone(study, j)->place == one->place;
     }
     const uint32_t more =
         a->end - a->first > b->end - b->first ? a->end - a->first : b->end - b->first;
@@ -328,9 +328,9 @@ bool muta_study_closes(const muta_study *study, uint32_t part, uint32_t note)
     for (size_t i = 0; i < study->phrases.count; i++) {
         const muta_phrase *const phrase = &study->phrases.at[i];
         for (uint32_t nth = phrase->end; nth > phrase->first && nth + 2 > phrase->end; nth--) {
-            const muta_heard_tone *const tone = muta_study_tone(study, nth - 1);
+            const muta_heard_tone *const tone = muta_look_tone(study, nth - 1);
             if (work->lines.at[tone->line].part == part &&
-                work->events.at[tone->event].source == note)
+                work->events.at[tone->event].written.source == note)
                 return true;
         }
     }

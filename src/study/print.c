@@ -99,7 +99,7 @@ static void say_metre(struct page *page)
 static void say_keys(struct page *page)
 {
     const muta_study *const study = page->study;
-    const muta_heard_key *const home = muta_study_home(study);
+    const muta_heard_key *const home = muta_look_home(study);
     char text[NAME];
 
     if (!home)
@@ -184,7 +184,7 @@ static void say_numerals(struct page *page, const muta_phrase *phrase)
 
     for (size_t i = 0; i < study->chords.count; i++) {
         const muta_heard_chord *const chord = &study->chords.at[i];
-        const muta_heard_key *const key = muta_study_key_at(study, chord->from);
+        const muta_heard_key *const key = muta_look_key(study, chord->from);
         if (chord->to <= phrase->from || chord->from >= phrase->to || !key)
             continue;
         const char *const at = bar_name(study, chord->from);

@@ -160,7 +160,7 @@ static void put_others(struct output *output, const muta_heard_chord *chord)
 static void put_chord(struct output *output, size_t nth)
 {
     const muta_heard_chord *const chord = &output->study->chords.at[nth];
-    const muta_heard_key *const key = muta_study_key_at(output->study, chord->from);
+    const muta_heard_key *const key = muta_look_key(output->study, chord->from);
     const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     const char *const symbol = output->study->symbols[nth];
     char text[NAME];
@@ -236,7 +236,7 @@ static void put_skeleton(struct output *output)
 
     muta_json_open(&output->json, "skeleton", '[');
     for (size_t i = 0; i < output->study->tune.count; i++) {
-        const muta_heard_tone *const tone = muta_study_tone(output->study, i);
+        const muta_heard_tone *const tone = muta_look_tone(output->study, i);
         if (output->study->depths[i] < 2)
             continue;
         muta_json_open(&output->json, NULL, '{');

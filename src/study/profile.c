@@ -29,7 +29,7 @@ static bool is_syncopated(const muta_study *study, const muta_heard_tone *tone)
 
 static bool is_chromatic(const muta_study *study, const muta_heard_tone *tone)
 {
-    const muta_heard_key *const key = muta_study_key_at(study, tone->from);
+    const muta_heard_key *const key = muta_look_key(study, tone->from);
 
     return key && !muta_harmony_has(key->key, tone->pitch_class);
 }
@@ -43,8 +43,8 @@ static muta_contour contour_of(const muta_study *study, size_t first, size_t end
     };
     if (end == first)
         return MUTA_CONTOUR_LEVEL;
-    const int32_t begins = muta_study_tone(study, first)->midi;
-    const int32_t ends = muta_study_tone(study, end - 1)->midi;
+    const int32_t begins = muta_look_tone(study, first)->midi;
+    const int32_t ends = muta_look_tone(study, end - 1)->midi;
     const int32_t above = profile->high - (begins > ends ? begins : ends);
     const int32_t below = (begins < ends ? begins : ends) - profile->low;
 
@@ -62,7 +62,7 @@ muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end)
     muta_profile profile = {.low = INT32_MAX, .high = INT32_MIN};
 
     for (size_t i = first; i < end; i++) {
-        const muta_heard_tone *const tone = muta_study_tone(study, i);
+        const muta_heard_tone *const tone = muta_look_tone(study, i);
         const int64_t lasts = tone->to - tone->from;
         profile.notes++;
         profile.low = tone->midi < profile.low ? tone->midi : profile.low;

@@ -6,7 +6,7 @@ static bool begins_at(const muta_study *study, size_t first, int64_t at, bool *i
 {
     *is_held = false;
     for (size_t i = first; i < study->tune.count; i++) {
-        const muta_heard_tone *const tone = muta_study_tone(study, i);
+        const muta_heard_tone *const tone = muta_look_tone(study, i);
         if (tone->from > at)
             break;
         if (tone->from == at)
@@ -34,7 +34,7 @@ muta_status muta_hemiolas_find(muta_study *study)
 
     for (size_t i = 0; i + 1 < study->heard.bars.count; i++) {
         const muta_heard_bar *const bar = &study->heard.bars.at[i];
-        while (first < study->tune.count && muta_study_tone(study, first)->to <= bar->from)
+        while (first < study->tune.count && muta_look_tone(study, first)->to <= bar->from)
             first++;
         if (bar->beats != 3 || bar[1].beats != 3 || bar->is_compound || bar->offset > 0 ||
             !is_hemiola(study, first, bar))

@@ -76,8 +76,10 @@ static muta_status read_signatures(muta_study *study)
 
 static muta_status listen(muta_study *study, const muta_study_request *request, muta_diags *diags)
 {
+    static const muta_study_request everything = {NULL, NULL, NULL};
     muta_region *region;
 
+    request = request ? request : &everything;
     MUTA_TRY(muta_region_parse(study->score, request->where, &region, diags));
     const muta_status status = muta_passage_lift(study->score, region, &study->passage, diags);
     muta_region_free(region);
@@ -134,7 +136,7 @@ static void release(muta_study *study)
 static uint32_t first_full_bar(const muta_study *study, const muta_lead *lead)
 {
     for (size_t i = 0; i < study->tune.count; i++) {
-        const muta_heard_tone *const tone = muta_study_tone(study, i);
+        const muta_heard_tone *const tone = muta_look_tone(study, i);
         const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, tone->from);
         if (tone->line == lead->line && bar->offset == 0)
             return bar->index;
@@ -166,11 +168,10 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
 muta_status muta_study_default(const muta_score *score, muta_default what, muta_region **region)
 {
     muta_study study = {.score = score};
-    const muta_study_request request = {NULL, NULL, NULL};
     muta_status status = MUTA_E_DATA;
 
     if (what != MUTA_EVERYTHING && !score->own_grids)
-        status = listen(&study, &request, NULL);
+        status = listen(&study, NULL, NULL);
     /* A score in which a bar can only be guessed still has a first line. */
     status = status == MUTA_OK       ? find_default(&study, what, region)
              : status == MUTA_E_DATA ? muta_region_default(score, what, region)
@@ -224,7 +225,6 @@ static void set_modes(const muta_study *study, muta_passage *passage)
 muta_status muta_study_modes(muta_passage *passage)
 {
     muta_study study = {.score = passage->score};
-    const muta_study_request request = {NULL, NULL, NULL};
     muta_status status = MUTA_OK;
     bool all_told = true;
 
@@ -232,7 +232,7 @@ muta_status muta_study_modes(muta_passage *passage)
         all_told = all_told && passage->keys.at[i].is_mode_told;
     if (all_told || study.score->own_grids)
         return MUTA_OK;
-    status = listen(&study, &request, NULL);
+    status = listen(&study, NULL, NULL);
     if (status == MUTA_OK)
         status = muta_harmony_find(&study.heard, &muta_harmony_costs_default, study.signatures,
                                    &study.chords);

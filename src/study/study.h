@@ -24,14 +24,6 @@ typedef struct muta_heard_key {
     uint8_t key;
 } muta_heard_key;
 
-typedef enum {
-    MUTA_CADENCE_NONE,
-    MUTA_CADENCE_AUTHENTIC,
-    MUTA_CADENCE_HALF,
-    MUTA_CADENCE_PLAGAL,
-    MUTA_CADENCE_DECEPTIVE,
-} muta_cadence;
-
 typedef struct muta_phrase {
     int64_t from;
     int64_t to;
@@ -128,12 +120,12 @@ muta_status muta_hemiolas_find(muta_study *study) MUTA_CHECK;
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
 
 /* The nth tone of the tune. */
-const muta_heard_tone *muta_study_tone(const muta_study *study, size_t nth);
+const muta_heard_tone *muta_look_tone(const muta_study *study, size_t nth);
 /* The chord in force at a moment; NULL when none is. */
-const muta_heard_chord *muta_study_chord_at(const muta_study *study, int64_t at);
-const muta_heard_key *muta_study_key_at(const muta_study *study, int64_t at);
+const muta_heard_chord *muta_look_chord(const muta_study *study, int64_t at);
+const muta_heard_key *muta_look_key(const muta_study *study, int64_t at);
 /* The key that the whole is in. */
-const muta_heard_key *muta_study_home(const muta_study *study);
+const muta_heard_key *muta_look_home(const muta_study *study);
 /* `V65/ii`: a chord as its key has it. @param room bytes at `text`, at least 24 */
 const char *muta_numeral_print(const muta_chord *chord, int32_t tonic_fifths, bool is_minor,
                                char *text, size_t room);

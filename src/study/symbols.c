@@ -80,7 +80,7 @@ static muta_status read_written(muta_study *study, writtens *written)
 
 static muta_heard_chord chord_of(const muta_study *study, const struct written *written)
 {
-    const muta_heard_key *const key = muta_study_key_at(study, written->from);
+    const muta_heard_key *const key = muta_look_key(study, written->from);
     const int root = muta_fifths_class(written->symbol.root);
     muta_heard_chord chord = {
         .from = written->from,

@@ -62,7 +62,7 @@ static bool is_sung(const muta_study *study, const muta_line *line)
     muta_instrument instrument;
 
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        if (work->events.at[i].syllable != MUTA_NO_SOURCE)
+        if (work->events.at[i].written.syllable != MUTA_NO_SOURCE)
             return true;
     return muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "voices") &&
            part->staves == 1;

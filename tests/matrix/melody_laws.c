@@ -52,7 +52,7 @@ static const muta_event *same_event(const muta_weave *work, const muta_event *ev
         if (!work->events.at[i].is_grace &&
             muta_fraction_compare(work->events.at[i].onset, event->onset) == 0 &&
             muta_fraction_compare(work->events.at[i].duration, event->duration) == 0 &&
-            work->events.at[i].source == event->source)
+            work->events.at[i].written.source == event->written.source)
             return &work->events.at[i];
     return NULL;
 }
@@ -92,7 +92,7 @@ static bool keeps_skeleton(const muta_passage *theme, const muta_passage *varied
         return true;
     for (size_t i = 0; i < varied->work.events.count; i++) {
         const muta_event *const of = &varied->work.events.at[i];
-        if (of->source == event->source && !of->is_grace &&
+        if (of->written.source == event->written.source && !of->is_grace &&
             muta_fraction_compare(of->onset, event->onset) <= 0 &&
             muta_fraction_compare(end_of(of), end_of(event)) >= 0)
             return same_pitch(top(&varied->work, of), top(&theme->work, event));

@@ -18,10 +18,9 @@ static struct {
 
 static muta_study *study_of(const muta_score *score)
 {
-    const muta_study_request request = {NULL, NULL, NULL};
     muta_study *study = NULL;
 
-    return muta_study_new(score, &request, &study, NULL) == MUTA_OK ? study : NULL;
+    return muta_study_new(score, NULL, &study, NULL) == MUTA_OK ? study : NULL;
 }
 
 static muta_score *read_again(const char *xml, size_t length)
