@@ -2,7 +2,7 @@
  * the search keeps them where it can. */
 #include "base/random.h"
 #include "support/test.h"
-#include "theory/voicing.h"
+#include "theory/voicing.c" /* NOLINT(bugprone-suspicious-include) */
 #include <string.h>
 
 enum {
@@ -113,6 +113,104 @@ static void judges_examples(void **state)
          {"C3", "E3", "G4", "C5"},
          1,
          "common practice: tenor and alto at most an octave"},
+        {"voices too far apart",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C3", "E3", "E4", "C5"},
+         0,
+         "the same: an octave is not too far"},
+        {"voices too far apart",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C3", "E3", "F4", "C5"},
+         1,
+         "the same: a semitone more is"},
+        {"voices too far apart",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C2", "E3", "G3", "C4"},
+         0,
+         "common practice: the bass may lie as low as it likes"},
+        {"seventh not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "G3", "F4", "C5"},
+         1,
+         "common practice: a seventh that stays while the chord changes"},
+        {"seventh not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &second,
+         {"D3", "A3", "F4", "A4"},
+         0,
+         "common practice: it may stay where it is a tone of the next chord"},
+        {"seventh not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &tonic,
+         {"C3", "G3", "D4", "C5"},
+         1,
+         "common practice: a fall by more than a step"},
+        {"leading tone not resolved",
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         &second,
+         {"D3", "A3", "F4", "A4"},
+         0,
+         "common practice: only the tonic asks for it"},
+        {"voices crossing",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &tonic,
+         {"C3", "E4", "E4", "C5"},
+         0,
+         "common practice: a unison is none"},
+        {"voices overlapping",
+         &tonic,
+         {"C3", "G3", "C4", "E4"},
+         &tonic,
+         {"C3", "C4", "E4", "G4"},
+         0,
+         "common practice: it may go where its neighbour was, not past it"},
+        {"augmented step",
+         &second,
+         {"D3", "A3", "F4", "D5"},
+         &dominant,
+         {"G2", "G3", "D4", "B4"},
+         0,
+         "common practice: F to D is a minor third"},
+        {"hidden fifths or octaves",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &second,
+         {"D3", "A3", "F4", "D5"},
+         0,
+         "Prout 1889: an upper voice that steps hides none"},
+        {"seventh doubled",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &dominant,
+         {"G2", "F3", "F4", "B4"},
+         1,
+         "common practice"},
+        {"seventh doubled",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         0,
+         "common practice"},
+        {"leading tone doubled",
+         &tonic,
+         {"C3", "G3", "E4", "C5"},
+         &dominant,
+         {"G2", "G3", "F4", "B4"},
+         0,
+         "common practice"},
         {"voices crossing",
          &tonic,
          {"C3", "G3", "E4", "C5"},
@@ -156,6 +254,56 @@ static void judges_examples(void **state)
         if (rule(cases[i].rule)->count(&one, &two) != cases[i].count)
             fail_msg("%s: %s", cases[i].rule, cases[i].source);
     }
+}
+
+static int64_t tones_of(const muta_harmony_slot *slot, const char *const *names)
+{
+    const muta_voiced voiced = chord(slot, names);
+
+    return price_tones(&voiced, false);
+}
+
+/* What a chord holds has its price. Source: common practice: the third, then the seventh, then the
+ * root may not be missing, the fifth may; the third of a major chord is not doubled. */
+static void prices_what_a_chord_holds(void **state)
+{
+    (void)state;
+    assert_int_equal(tones_of(&tonic, (const char *[]){"C3", "G3", "E4", "C5"}), 0);
+    assert_int_equal(tones_of(&tonic, (const char *[]){"C3", "G3", "E4", "E5"}), DOUBLES_THIRD);
+    assert_int_equal(tones_of(&second, (const char *[]){"D3", "A3", "F4", "F5"}), 0);
+    assert_int_equal(tones_of(&tonic, (const char *[]){"C3", "C4", "E4", "C5"}), LACKS_FIFTH);
+    assert_int_equal(tones_of(&tonic, (const char *[]){"C3", "G3", "G4", "C5"}), LACKS_THIRD);
+    assert_int_equal(tones_of(&tonic, (const char *[]){"E3", "G3", "G4", "G4"}), LACKS_ROOT);
+    assert_int_equal(tones_of(&dominant, (const char *[]){"G2", "G3", "D4", "B4"}), LACKS_SEVENTH);
+    assert_int_equal(tones_of(&dominant, (const char *[]){"G2", "G3", "F4", "B4"}), LACKS_FIFTH);
+}
+
+static int64_t motion(const char *const *from, const char *const *to)
+{
+    const muta_voiced one = chord(&tonic, from);
+    const muta_voiced two = chord(&tonic, to);
+
+    return price_motion(&one, &two, false);
+}
+
+/* So has the way: far, leaping, all together. Source: common practice. */
+static void prices_the_way(void **state)
+{
+    static const char *const from[] = {"C3", "G3", "E4", "C5"};
+
+    (void)state;
+    assert_int_equal(motion(from, from), 0);
+    assert_int_equal(motion(from, (const char *[]){"C3", "G3", "E4", "D5"}), 2 * A_SEMITONE);
+    assert_int_equal(motion(from, (const char *[]){"C3", "G3", "E4", "F5"}), 5 * A_SEMITONE);
+    assert_int_equal(motion(from, (const char *[]){"C3", "G3", "E4", "F#5"}),
+                     6 * A_SEMITONE + A_LEAP);
+    assert_int_equal(motion(from, (const char *[]){"C4", "G3", "E4", "C5"}), 12 * BASS_SEMITONE);
+    assert_int_equal(motion(from, (const char *[]){"B1", "G3", "E4", "C5"}),
+                     13 * BASS_SEMITONE + BASS_LEAP);
+    assert_int_equal(motion(from, (const char *[]){"D3", "A3", "F#4", "D5"}),
+                     2 * BASS_SEMITONE + 6 * A_SEMITONE + TOGETHER);
+    assert_int_equal(motion(from, (const char *[]){"B2", "A3", "F#4", "D5"}),
+                     BASS_SEMITONE + 6 * A_SEMITONE);
 }
 
 /* A row of chords in four voices by the search, clean as it comes. */
@@ -272,10 +420,9 @@ static void finds_planted_resolutions(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(judges_examples),
-        cmocka_unit_test(keeps_rules),
-        cmocka_unit_test(finds_planted_parallels),
-        cmocka_unit_test(finds_planted_resolutions),
+        cmocka_unit_test(judges_examples),         cmocka_unit_test(prices_what_a_chord_holds),
+        cmocka_unit_test(prices_the_way),          cmocka_unit_test(keeps_rules),
+        cmocka_unit_test(finds_planted_parallels), cmocka_unit_test(finds_planted_resolutions),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

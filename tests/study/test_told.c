@@ -1,0 +1,84 @@
+/* test_told.c: what a study tells its callers, of music whose answers stand in it. */
+#include "mutanza/mutanza.h"
+#include "support/notation.h"
+#include "support/test.h"
+
+static muta_study *study_of(const char *line, muta_score **score)
+{
+    muta_study *study = NULL;
+
+    *score = notation_read(line);
+    assert_non_null(*score);
+    assert_int_equal(muta_study_new(*score, NULL, &study, NULL), MUTA_OK);
+    return study;
+}
+
+/* The chords that are written are told as they are written. */
+static void tells_chords(void **state)
+{
+    static const muta_chord values[] = {{0, MUTA_CHORD_MAJOR, 0},
+                                        {-1, MUTA_CHORD_MAJOR, 0},
+                                        {1, MUTA_CHORD_DOMINANT, 0},
+                                        {0, MUTA_CHORD_MAJOR, 0}};
+    muta_score *score;
+    muta_study *const study =
+        study_of("(C 4/4) [C:major] C4:2 E4:2 | [F:major] F4:2 A4:2 | [G:dominant] G4:2 F4:1 D4:1 "
+                 "| [C:major] C4:4",
+                 &score);
+
+    (void)state;
+    assert_int_equal(muta_study_chord_count(study), MUTA_LENGTH(values));
+    for (size_t i = 0; i < MUTA_LENGTH(values); i++) {
+        const muta_told_chord chord = muta_study_chord(study, i);
+        assert_true(muta_chord_is_equal(chord.value, values[i]));
+        assert_true(chord.is_written);
+        assert_int_equal(muta_fraction_compare(chord.from, muta_fraction_of((int64_t)i * 4, 1)), 0);
+        assert_int_equal(muta_fraction_compare(chord.to, muta_fraction_of((int64_t)i * 4 + 4, 1)),
+                         0);
+        assert_int_equal(chord.tonic, 0);
+        assert_false(chord.is_minor);
+    }
+    assert_string_equal(muta_chord_kind_name(muta_study_chord(study, 2).value.kind), "dominant");
+    muta_study_free(study);
+    muta_score_free(score);
+}
+
+/* A scale down to the tonic is in its key, and its tones are the tune's. */
+static void tells_key_and_tune(void **state)
+{
+    static const char *const names[] = {"A4", "G4", "F4", "E4", "D4", "C#4", "D4"};
+    muta_score *score;
+    muta_study *const study = study_of("(F 4/4) A4:1 G4:1 F4:1 E4:1 | D4:1 C#4:1 D4:2", &score);
+    muta_key home;
+    char text[MUTA_PITCH_TEXT];
+
+    (void)state;
+    assert_true(muta_study_home(study, &home));
+    assert_int_equal(home.fifths, -1);
+    assert_int_equal(home.mode, MUTA_MINOR);
+    assert_int_equal(muta_study_key_count(study), 1);
+    assert_int_equal(muta_study_key(study, 0).key.fifths, -1);
+    assert_true(muta_study_key(study, 0).confidence.top > 0);
+    assert_int_equal(muta_study_tone_count(study), MUTA_LENGTH(names));
+    for (size_t i = 0; i < MUTA_LENGTH(names); i++) {
+        const muta_told_tone tone = muta_study_tone(study, i);
+        assert_string_equal(muta_pitch_print(tone.pitch, text), names[i]);
+        assert_int_equal(tone.part, 0);
+        assert_true(tone.depth <= 4);
+    }
+    /* The last tone of a phrase stays to the end of the reduction. */
+    assert_int_equal(muta_study_tone(study, MUTA_LENGTH(names) - 1).depth, 4);
+    assert_int_equal(muta_study_phrase_count(study), 1);
+    assert_int_equal(muta_fraction_compare(muta_study_phrase(study, 0).to, muta_fraction_of(8, 1)),
+                     0);
+    muta_study_free(study);
+    muta_score_free(score);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(tells_chords),
+                                       cmocka_unit_test(tells_key_and_tune)};
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
