@@ -265,7 +265,7 @@ static muta_status find_candidates(struct filling *filling, size_t nth)
         sizeof **filling->candidates);
     if (!filling->candidates[nth])
         return MUTA_E_MEMORY;
-    filling->fifths = muta_passage_fifths_at(filling->in, tone, cell->onset);
+    filling->fifths = muta_passage_heard_key(filling->in, tone, cell->onset).fifths;
     for (uint8_t i = 0; i < cell->count; i++)
         filling->chords[i] = muta_passage_chord_at(
             filling->in, muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i)));

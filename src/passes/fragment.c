@@ -214,7 +214,7 @@ const muta_pass muta_pass_fragment = {
     .keeps = "the cell's rhythm, and its shape as the treatment leaves it",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_MOTIF,
-    .needs = MUTA_NEEDS_PITCH,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
     .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
     .bars = bars_of,
     .run = run,

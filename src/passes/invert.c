@@ -185,7 +185,7 @@ const muta_pass muta_pass_invert = {
     .keeps = "rhythm, and the size of each interval (real) or its steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .needs_mode = needs_mode,
     .run = run,
 };

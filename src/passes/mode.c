@@ -2,6 +2,7 @@
 #include "base/search.h"
 #include "passes/pass.h"
 #include "score/texture.h"
+#include "theory/recast.h"
 #include "theory/scale.h"
 #include "theory/table.h"
 #include <stdlib.h>
@@ -15,14 +16,14 @@ struct args {
 static const muta_param params[] = {
     MUTA_ARG_TEXT(struct args, to,
                   "the scale: a church mode, major, natural-, harmonic- or melodic-minor, "
-                  "pentatonic, whole-tone, octatonic, a raga; without it harmonic-minor from "
-                  "major, major from minor"),
+                  "pentatonic, whole-tone, octatonic, a raga; without it minor, its sixth and "
+                  "seventh as the chord and the line want them, from major, and major from minor"),
     MUTA_ARG_TEXT(struct args, tonic, "another tonic, as Bb; without it the tonic stays"),
 };
 
 enum {
     NEAR = 3, /* semitones: how far a tone without a degree of its own is looked for */
-    CANDIDATES = 8
+    CANDIDATES = 12
 };
 
 /* Prices, in thousandths. */
@@ -30,9 +31,15 @@ enum {
     MOVED = 100,      /* a semitone from where the tone was, where its degree is missing */
     OTHER_WAY = 2000, /* the line turns where it did not */
     PARTED = 8000,    /* a tone that was repeated is another */
-    STANDS = 700,     /* two tones that differed are one */
+    STANDS = 9000,    /* two tones that differed are one */
+    STANDS_IN = 700,  /* the same in a scale that has not every degree */
     WRONG_WAY = 3000, /* a tone of the other way */
-    RESTED = -150     /* a long tone on one that rests */
+    RESTED = -150,    /* a long tone on one that rests */
+    AUGMENTED = 7000, /* an augmented step that was none */
+    PULL = 3500,      /* a chromatic tone that was a semitone from its neighbour, and is not */
+    ALTERED = 300,    /* a semitone between what a foreign tone becomes and what its degree says */
+    DOUBLE_SIGN = 6000,
+    LEFT = 5000 /* a tone of the key that stays as it was */
 };
 
 /* A tone of a strand, and what it may become. */
@@ -41,7 +48,12 @@ struct site {
     bool is_long;
     muta_pitch pitches[CANDIDATES];
     const muta_scale_tone *members[CANDIDATES]; /* NULL: outside the scale */
+    int64_t prices[CANDIDATES];                 /* of their own */
     uint32_t count;
+    bool is_foreign;  /* to its key */
+    bool is_dominant; /* its chord has the leading tone */
+    bool has_chord;
+    bool is_practice; /* the target is the minor of practice */
 };
 
 struct recasting {
@@ -49,6 +61,7 @@ struct recasting {
     muta_arena arena;
     muta_scale given;
     bool is_given;
+    bool is_other; /* the target is the other of major and minor, and each key has its own */
     muta_scale from_major; /* the defaults */
     muta_scale from_minor;
     muta_scale major;
@@ -79,11 +92,17 @@ static muta_pitch tonic_below(muta_pitch tonic, muta_pitch pitch)
     return tonic;
 }
 
-static void add(struct site *site, muta_pitch pitch, const muta_scale_tone *member)
+static void add(struct site *site, muta_pitch pitch, const muta_scale_tone *member, int64_t price)
 {
+    for (uint32_t i = 0; i < site->count; i++)
+        if (muta_pitch_is_equal(site->pitches[i], pitch))
+            return;
     if (site->count == CANDIDATES)
         return;
+    if (abs(pitch.alter) >= 2 * MUTA_SEMITONE && abs(site->tone->pitch.alter) < abs(pitch.alter))
+        price += DOUBLE_SIGN;
     site->pitches[site->count] = pitch;
+    site->prices[site->count] = price;
     site->members[site->count++] = member;
 }
 
@@ -96,28 +115,108 @@ static void add_near(struct site *site, const muta_scale *scale, muta_pitch toni
             pitch.place += 7 * octave;
             if (abs(muta_pitch_sound(pitch) - muta_pitch_sound(site->tone->pitch)) <=
                 NEAR * MUTA_SEMITONE)
-                add(site, pitch, &scale->tones[i]);
+                add(site, pitch, &scale->tones[i], 0);
         }
+}
+
+/* Whether a tone is one of the key's: in minor with the raised sixth and seventh. */
+static bool is_own(const muta_scale *scale, muta_interval above)
+{
+    const int semitones = above.size / MUTA_SEMITONE;
+
+    return muta_scale_tone_at(scale, above.steps, semitones) ||
+           (scale->mode == MUTA_MINOR && above.steps >= 5 &&
+            muta_scale_tone_at(scale, above.steps, semitones - 1));
+}
+
+/* The key in which a tone is heard, and what becomes of its tonic. */
+struct local {
+    muta_key key;
+    const muta_scale *to;
+    muta_interval moved; /* of the tonic, as the home key has its degree */
+};
+
+/*
+ * From major to minor each key on the way changes its mode, on the tonic that its degree becomes:
+ * a passage on the sixth degree of C major, in A minor, goes to A flat major. Where what is heard
+ * is not sure, and for other scales, the signature's key counts.
+ */
+static struct local local_of(const struct recasting *work, const muta_tone *tone,
+                             const muta_passage_chord *chord, muta_fraction at)
+{
+    const muta_key home = muta_passage_key_at(work->call->in, tone, at);
+    const int32_t home_tonic = muta_pitch_fifths(muta_key_tonic(home));
+    struct local local = {.key = home, .to = target(work, home.mode), .moved = {0, 0}};
+    muta_recast recast = {.from = is_minor(home.mode) ? work->minor : work->major,
+                          .to = *local.to,
+                          .tonic = home_tonic};
+
+    if (!work->is_other || !chord || !chord->is_sure ||
+        (chord->tonic == home_tonic && chord->is_minor == is_minor(home.mode)))
+        return local;
+    local.key = (muta_key){chord->tonic - (chord->is_minor ? 3 : 0),
+                           chord->is_minor ? MUTA_MINOR : MUTA_MAJOR};
+    local.to = chord->is_minor ? &work->from_minor : &work->from_major;
+    if (chord->tonic != home_tonic)
+        local.moved.size =
+            (muta_recast_class(&recast, chord->tonic) - chord->tonic) / 7 * MUTA_SEMITONE;
+    return local;
+}
+
+/* A foreign tone may stay, or go a semitone either way with the tone that it leans on. */
+static void add_altered(struct site *site)
+{
+    const uint32_t count = site->count;
+    muta_pitch pitch = site->tone->pitch;
+
+    for (uint32_t i = 0; i < count; i++)
+        site->prices[i] += ALTERED;
+    for (int32_t by = -1; by <= 1; by++) {
+        pitch.alter = site->tone->pitch.alter + by * MUTA_SEMITONE;
+        add(site, pitch, NULL, ALTERED * abs(by));
+    }
+}
+
+/* Whether music in this key is in the mode already that is asked for. */
+static bool is_there(const struct recasting *work, const muta_tone *tone, muta_fraction at)
+{
+    return work->is_given && work->is_other &&
+           is_minor(muta_passage_key_at(work->call->in, tone, at).mode) ==
+               (work->given.mode == MUTA_MINOR);
 }
 
 /* What a tone may become: what its degree is in the new scale, or what is near. */
 static void find_candidates(struct recasting *work, struct site *site, muta_fraction at)
 {
-    const muta_key key = muta_passage_key_at(work->call->in, site->tone, at);
-    const muta_scale *const to = target(work, key.mode);
-    const muta_pitch tonic = tonic_below(muta_key_tonic(key), site->tone->pitch);
+    const muta_passage_chord *const chord = muta_passage_chord_at(work->call->in, at);
+    const struct local local = local_of(work, site->tone, chord, at);
+    const muta_scale *const from = is_minor(local.key.mode) ? &work->minor : &work->major;
+    const muta_pitch tonic = tonic_below(muta_key_tonic(local.key), site->tone->pitch);
+    const muta_interval above = muta_pitch_between(tonic, site->tone->pitch);
     const muta_scale_tone *members[2];
     muta_interval becomes[2];
-    const size_t count =
-        muta_scale_recast(is_minor(key.mode) ? &work->minor : &work->major, to,
-                          muta_pitch_between(tonic, site->tone->pitch), becomes, members);
+    const size_t count = muta_scale_recast(from, local.to, above, becomes, members);
 
+    if (is_there(work, site->tone, at)) {
+        add(site, site->tone->pitch, NULL, 0);
+        return;
+    }
     for (size_t i = 0; i < count; i++)
-        add(site, muta_pitch_add(tonic, becomes[i]), members[i]);
+        add(site, muta_pitch_add(muta_pitch_add(tonic, becomes[i]), local.moved), members[i], 0);
     if (count == 0)
-        add_near(site, to, tonic);
+        add_near(site, local.to, tonic);
     if (site->count == 0)
-        add(site, site->tone->pitch, NULL);
+        add(site, site->tone->pitch, NULL, 0);
+    site->is_foreign = !is_own(from, above);
+    if (site->is_foreign && work->is_other)
+        add_altered(site);
+    else if (work->is_other)
+        add(site, site->tone->pitch, NULL, LEFT);
+    site->has_chord = chord;
+    site->is_dominant = chord && muta_chord_leading(chord->value.kind, chord->value.root,
+                                                    muta_pitch_fifths(muta_key_tonic(local.key))) !=
+                                     MUTA_NO_LEADING;
+    site->is_practice = work->is_other && local.to->mode == MUTA_MINOR;
 }
 
 /* ---- the search ---- */
@@ -156,6 +255,39 @@ static int form_beside(const muta_scale_tone *member, const muta_scale_tone *oth
     return member->degree == 5 ? (is_step && is_next && other->degree == 6 ? 1 : -1) : 0;
 }
 
+/*
+ * In the minor of practice the seventh is raised over the dominant's chords and before the tonic,
+ * the sixth on its way up to it; elsewhere both are natural. Source: common practice.
+ */
+static int64_t price_practice(const struct site *site, const muta_scale_tone *member)
+{
+    const bool is_raised = member && member->goes_up && !member->goes_down;
+
+    if (!member || member->degree < 5)
+        return 0;
+    if (member->degree == 5)
+        return is_raised ? WRONG_WAY / 2 : 0;
+    if (site->has_chord && site->is_dominant)
+        return is_raised ? 0 : 2 * WRONG_WAY;
+    return is_raised ? WRONG_WAY : 0;
+}
+
+/* What the next tone asks of the sixth and the seventh, and takes off or puts on their price. */
+static int64_t price_practice_ways(const struct site *site, const muta_scale_tone *from,
+                                   const muta_scale_tone *to, int32_t by)
+{
+    const bool is_step = by > 0 && by <= NEAR * MUTA_SEMITONE;
+    const bool is_raised = from && from->goes_up && !from->goes_down;
+
+    if (!from || !to || !is_step)
+        return 0;
+    if (from->degree == 6 && to->degree == 0)
+        return is_raised ? (site->is_dominant ? 0 : -WRONG_WAY) : WRONG_WAY;
+    if (from->degree == 5 && to->degree == 6 && is_raised)
+        return to->goes_up && !to->goes_down ? -WRONG_WAY / 2 : 0;
+    return 0;
+}
+
 /* What two tones of the scale cost beside each other, one way or the other. */
 static int64_t price_ways(const struct recasting *work, const muta_scale_tone *from,
                           const muta_scale_tone *to, int32_t by)
@@ -172,6 +304,29 @@ static int64_t price_ways(const struct recasting *work, const muta_scale_tone *f
     return price + (goes(to, beside) ? 0 : beside > 0 ? WRONG_WAY : WRONG_WAY / 2);
 }
 
+/* What neighbours were to each other, and are no more. */
+static int64_t price_change(const struct recasting *work, const struct site *here,
+                            const muta_pitch *is_from, const muta_pitch *is_to)
+{
+    const struct site *const before = here - 1;
+    const int32_t was = muta_pitch_sound(here->tone->pitch) - muta_pitch_sound(before->tone->pitch);
+    const int32_t is = muta_pitch_sound(*is_to) - muta_pitch_sound(*is_from);
+    int64_t price = sign_of(is) == sign_of(was) ? 0
+                    : sign_of(was) == 0         ? PARTED
+                    : sign_of(is) == 0          ? (work->is_other ? STANDS : STANDS_IN)
+                                                : OTHER_WAY;
+
+    if (!work->is_other)
+        return price;
+    if (muta_pitch_is_augmented(*is_from, *is_to) &&
+        !muta_pitch_is_augmented(before->tone->pitch, here->tone->pitch))
+        price += AUGMENTED;
+    if ((here->is_foreign || before->is_foreign) && abs(was) == MUTA_SEMITONE &&
+        abs(is) != MUTA_SEMITONE)
+        price += PULL;
+    return price;
+}
+
 static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
 {
     const struct recasting *const work = context;
@@ -179,21 +334,22 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
     const int32_t sound = muta_pitch_sound(here->pitches[to]);
     const muta_scale_tone *const member = here->members[to];
     const int32_t away = abs(sound - muta_pitch_sound(here->tone->pitch)) / MUTA_SEMITONE;
-    int64_t price = here->count > 1 && !(work->is_given && work->given.has_signature)
-                        ? (int64_t)away * MOVED
-                        : 0;
+    const bool has_forms = work->is_other || (work->is_given && work->given.has_signature);
+    int64_t price = here->prices[to];
 
+    price += here->count > 1 && !has_forms ? (int64_t)away * MOVED : 0;
     price += here->is_long && member && member->rests ? RESTED : 0;
+    price += here->is_practice ? price_practice(here, member) : 0;
     if (from == MUTA_NO_CANDIDATE)
         return price;
     const struct site *const before = here - 1;
-    const int32_t was = muta_pitch_sound(here->tone->pitch) - muta_pitch_sound(before->tone->pitch);
-    const int32_t is = sound - muta_pitch_sound(before->pitches[from]);
-    price += sign_of(is) == sign_of(was) ? 0
-             : sign_of(was) == 0         ? PARTED
-             : sign_of(is) == 0          ? STANDS
-                                         : OTHER_WAY;
-    return price + price_ways(work, before->members[from], member, is);
+    const int32_t by = sound - muta_pitch_sound(before->pitches[from]);
+    price += price_change(work, here, &before->pitches[from], &here->pitches[to]);
+    if (!work->is_other)
+        return price + price_ways(work, before->members[from], member, by);
+    return price + (before->is_practice
+                        ? price_practice_ways(before, before->members[from], member, by)
+                        : 0);
 }
 
 static muta_status recast_strand(struct recasting *work)
@@ -275,9 +431,10 @@ static muta_status read_scales(struct recasting *work)
 
     (void)muta_scale_find("major", &work->major);
     (void)muta_scale_find("natural-minor", &work->minor);
-    (void)muta_scale_find("harmonic-minor", &work->from_major);
+    (void)muta_scale_find("minor", &work->from_major);
     (void)muta_scale_find("major", &work->from_minor);
     work->is_given = args->to;
+    work->is_other = !args->to || strcmp(args->to, "minor") == 0 || strcmp(args->to, "major") == 0;
     if (!args->to || muta_scale_find(args->to, &work->given))
         return read_tonic(work);
     const char *const nearest = muta_table_nearest(muta_table_scales, args->to, name);
@@ -341,7 +498,7 @@ const muta_pass muta_pass_mode = {
     .summary = "re-casts into another mode or scale",
     .keeps = "rhythm, the tonic, the degrees; what was altered keeps its alteration",
     MUTA_PARAMS(params, struct args),
-    .needs = MUTA_NEEDS_PITCH,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
     .effect = MUTA_MOVES_KEYS,
     .answer = MUTA_MAY_FIND_NOTHING,
     .needs_mode = needs_mode,

@@ -710,7 +710,7 @@ static void set_foreign_tones(struct refiguring *work, const struct figures *fig
         const int32_t steps = tone->pitch.place - work->was[anchor].place;
         muta_passage_set_pitch(
             work->out, tone,
-            muta_pitch_step_in(now, muta_passage_fifths_at(work->out, tone, now->from),
+            muta_pitch_step_in(now, muta_passage_heard_key(work->out, tone, now->from).fifths,
                                work->work.tones[anchor].pitch, steps));
     }
 }
@@ -736,7 +736,7 @@ static void part_tones(struct refiguring *work, const struct figures *figures)
     for (size_t i = figures->first; i < figures->end; i++) {
         const uint32_t nth = work->order[i].tone;
         muta_tone *const tone = &muta_passage_tones(work->out)[nth];
-        const int32_t fifths = muta_passage_fifths_at(work->out, tone, figures->now->from);
+        const int32_t fifths = muta_passage_heard_key(work->out, tone, figures->now->from).fifths;
         if (!is_figure(work, nth) || !is_taken(work, nth, tone->pitch))
             continue;
         for (int32_t steps = 1; steps <= AN_OCTAVE; steps++) {

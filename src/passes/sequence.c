@@ -42,7 +42,7 @@ const muta_pass muta_pass_sequence = {
     .keeps = "rhythm, and the intervals (real) or their steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_MOTIF,
-    .needs = MUTA_NEEDS_PITCH,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
     .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
     .run = run,
 };

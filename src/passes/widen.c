@@ -32,19 +32,6 @@ static muta_pitch widened(const muta_passage *passage, const muta_tone *tone, mu
                                muta_passage_fifths(passage, tone));
 }
 
-static muta_pitch widened_in_key(const muta_passage *passage, const muta_tone *tone,
-                                 muta_pitch from, muta_fraction by)
-{
-    const int32_t fifths = muta_passage_fifths(passage, tone);
-    const int32_t away =
-        tone->pitch.alter - muta_key_sharps(fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
-    muta_pitch pitch = from;
-
-    pitch.place += (int32_t)scaled(tone->pitch.place - from.place, by);
-    pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
-    return pitch;
-}
-
 static muta_status widen_line(const muta_call *call, const muta_line *line)
 {
     const struct args *args = call->args;
@@ -63,10 +50,13 @@ static muta_status widen_line(const muta_call *call, const muta_line *line)
             const int64_t places = scaled(tone->pitch.place - from.place, args->by);
             if (places > 1000 || places < -1000)
                 return MUTA_E_RANGE;
-            muta_passage_set_pitch(call->out, tone,
-                                   args->kind == MUTA_TONAL
-                                       ? widened_in_key(call->out, tone, from, args->by)
-                                       : widened(call->out, tone, from, args->by));
+            if (args->kind == MUTA_TONAL)
+                MUTA_TRY(muta_passage_move(
+                    call->out, tone,
+                    (muta_interval){from.place + (int32_t)places - tone->pitch.place, 0}, 1,
+                    MUTA_TONAL));
+            else
+                muta_passage_set_pitch(call->out, tone, widened(call->out, tone, from, args->by));
         }
     return MUTA_OK;
 }
@@ -89,6 +79,6 @@ const muta_pass muta_pass_widen = {
     .keeps = "rhythm, the first tone (up to octaves), and the direction of each interval",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
-    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
+    .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .run = run,
 };

@@ -110,6 +110,41 @@ bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
                            muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root)) >= 0;
 }
 
+/* ---- key ---- */
+
+muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
+{
+    const muta_event *const event = &passage->work.events.at[tone->event];
+    const uint32_t part = passage->work.lines.at[tone->line].part;
+    muta_key key = {0, MUTA_MAJOR}; /* none counts as C major's */
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        if (entry->part == part &&
+            (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
+            muta_fraction_compare(entry->onset, time) <= 0)
+            key = entry->key;
+    }
+    return key;
+}
+
+int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
+                               muta_fraction time)
+{
+    return muta_passage_key_at(passage, tone, time).fifths;
+}
+
+muta_key muta_passage_heard_key(const muta_passage *passage, const muta_tone *tone,
+                                muta_fraction time)
+{
+    const muta_passage_chord *const chord = muta_passage_chord_at(passage, time);
+
+    if (!chord || !chord->is_sure)
+        return muta_passage_key_at(passage, tone, time);
+    return chord->is_minor ? (muta_key){chord->tonic - 3, MUTA_MINOR}
+                           : (muta_key){chord->tonic, MUTA_MAJOR};
+}
+
 /* ---- scale ---- */
 
 /* The letter of a place on the line of fifths, and by how many semitones it is altered. */
@@ -170,7 +205,7 @@ muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone,
                              muta_pitch pitch, int32_t steps)
 {
     return muta_pitch_step_in(muta_passage_chord_at(passage, time),
-                              muta_passage_fifths_at(passage, tone, time), pitch, steps);
+                              muta_passage_heard_key(passage, tone, time).fifths, pitch, steps);
 }
 
 uint32_t muta_part_tied_flags(const muta_part *part, uint32_t note)

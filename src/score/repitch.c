@@ -14,42 +14,54 @@ static muta_pitch written_sound(const muta_passage *passage, const muta_tone *to
     return muta_pitch_add(note->pitch, muta_part_transposition_at(part, at));
 }
 
-muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
-{
-    const muta_event *const event = &passage->work.events.at[tone->event];
-    const uint32_t part = passage->work.lines.at[tone->line].part;
-    muta_key key = {0, MUTA_MAJOR}; /* none counts as C major's */
-
-    for (size_t i = 0; i < passage->keys.count; i++) {
-        const muta_passage_key_entry *const entry = &passage->keys.at[i];
-        if (entry->part == part &&
-            (entry->staff == MUTA_ALL_STAVES || entry->staff == event->staff) &&
-            muta_fraction_compare(entry->onset, time) <= 0)
-            key = entry->key;
-    }
-    return key;
-}
-
-int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
-                               muta_fraction time)
-{
-    return muta_passage_key_at(passage, tone, time).fifths;
-}
-
 static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
 {
     return muta_passage_fifths_at(passage, tone, passage->work.events.at[tone->event].onset);
 }
 
-/* Along the scale of the signature; what the tone is away from its degree goes along. */
-static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, int32_t fifths)
+static muta_key heard_key(const muta_passage *passage, const muta_tone *tone)
 {
-    const int32_t away =
-        pitch.alter - muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE;
+    return muta_passage_heard_key(passage, tone, passage->work.events.at[tone->event].onset);
+}
+
+static int32_t alter_in(muta_key key, muta_pitch pitch)
+{
+    return muta_key_sharps(key.fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE;
+}
+
+/* What a tone is away from its degree: in minor the raised sixth and seventh are degrees too. */
+static int32_t away_from(muta_key key, muta_pitch pitch)
+{
+    const int32_t away = pitch.alter - alter_in(key, pitch);
+    const int degree = (muta_pitch_step(pitch) - muta_pitch_step(muta_key_tonic(key)) + 7) % 7;
+
+    return key.mode == MUTA_MINOR && degree >= 5 && away == MUTA_SEMITONE ? 0 : away;
+}
+
+/* A sign that nobody expects in the key, as E sharp in C major: such a tone is the key's own. */
+static muta_pitch expected_in(muta_key key, muta_pitch pitch)
+{
+    const int32_t own = alter_in(key, pitch);
+    const int32_t away = pitch.alter - own;
+    const int step = muta_pitch_step(pitch);
+    const bool is_e_or_b = step == 2 || step == 6;
+    const bool is_c_or_f = step == 0 || step == 3;
+
+    if (away != 0 && (pitch.alter >= 2 * MUTA_SEMITONE || pitch.alter <= -2 * MUTA_SEMITONE ||
+                      (is_e_or_b && pitch.alter >= MUTA_SEMITONE) ||
+                      (is_c_or_f && pitch.alter <= -MUTA_SEMITONE)))
+        pitch.alter = own;
+    return pitch;
+}
+
+/* Along the scale of the key; what the tone is away from its degree goes along. */
+static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, muta_key key)
+{
+    const int32_t away = away_from(key, pitch);
 
     pitch.place += steps;
-    pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE + away;
-    return pitch;
+    pitch.alter = alter_in(key, pitch) + away;
+    return expected_in(key, pitch);
 }
 
 muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,
@@ -77,15 +89,15 @@ void muta_passage_reflect(muta_passage *passage, muta_tone *tone, muta_pitch axi
     enum {
         FARTHEST = 8 /* fifths from the middle of the key: in C major G flat and A sharp */
     };
-    const int32_t fifths = fifths_at(passage, tone);
-    const int32_t away =
-        tone->pitch.alter - muta_key_sharps(fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
+    const muta_key key = heard_key(passage, tone);
     muta_pitch pitch = muta_pitch_add(axis, muta_pitch_between(tone->pitch, axis));
 
-    if (kind == MUTA_TONAL)
-        pitch.alter = muta_key_sharps(fifths, muta_pitch_step(pitch)) * MUTA_SEMITONE - away;
-    else if (muta_pitch_distance(pitch, fifths) > FARTHEST)
-        pitch = muta_pitch_of_sound(muta_pitch_sound(pitch), fifths);
+    if (kind == MUTA_TONAL) {
+        pitch.alter = alter_in(key, pitch) - away_from(key, tone->pitch);
+        pitch = expected_in(key, pitch);
+    } else if (muta_pitch_distance(pitch, key.fifths) > FARTHEST) {
+        pitch = muta_pitch_of_sound(muta_pitch_sound(pitch), key.fifths);
+    }
     muta_passage_set_pitch(passage, tone, pitch);
 }
 
@@ -111,7 +123,7 @@ muta_status muta_passage_move(muta_passage *passage, muta_tone *tone, muta_inter
     muta_passage_set_pitch(
         passage, tone,
         kind == MUTA_TONAL
-            ? moved_in_key(tone->pitch, (int32_t)steps, fifths_at(passage, tone))
+            ? moved_in_key(tone->pitch, (int32_t)steps, heard_key(passage, tone))
             : muta_pitch_add(tone->pitch, (muta_interval){(int32_t)steps, (int32_t)size}));
     return MUTA_OK;
 }

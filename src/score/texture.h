@@ -90,6 +90,7 @@ typedef struct muta_passage_chord {
     muta_chord value;
     int32_t tonic;   /* of its key, on the line of fifths */
     bool is_minor;   /* its key */
+    bool is_sure;    /* its key was heard as surely as a signature tells one */
     bool is_written; /* as a symbol, which stays as it is */
     char numeral[MUTA_NUMERAL_TEXT];
 } muta_passage_chord;
@@ -164,6 +165,12 @@ muta_pitch muta_pitch_step_in(const muta_passage_chord *chord, int32_t fifths, m
 /* From chord tone to chord tone; where no chord is known, in thirds. */
 muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fifths,
                                     muta_pitch pitch, int32_t steps);
+/*
+ * The key of a moment: what study heard there, if it was sure, else the signature's. Its `fifths`
+ * are as it sounds.
+ */
+muta_key muta_passage_heard_key(const muta_passage *passage, const muta_tone *tone,
+                                muta_fraction time);
 /* The signature in force for a tone's part and staff at a moment, in fifths as it sounds. */
 int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
                                muta_fraction time);

@@ -185,6 +185,9 @@ static bool lay_lines(struct laying *laying)
 
 static bool lay_chords(const struct laying *laying)
 {
+    enum {
+        SURE = 600 /* thousandths */
+    };
     const muta_study *const study = laying->study;
     muta_passage_chord *const chords =
         muta_arena_take_array(&laying->passage->arena, study->chords.count + 1, sizeof *chords);
@@ -199,6 +202,7 @@ static bool lay_chords(const struct laying *laying)
             .value = from->value,
             .tonic = key ? key->fifths : from->value.root,
             .is_minor = key && key->key >= MUTA_CLASSES,
+            .is_sure = key && key->confidence >= SURE,
             .is_written = study->symbols && study->symbols[i],
         };
         /* What is written may hold more than is heard. */
