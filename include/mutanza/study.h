@@ -32,6 +32,15 @@ MUTA_API muta_status muta_study_new(const muta_score *score, const muta_study_re
 /** Ends it. Takes NULL. */
 MUTA_API void muta_study_free(muta_study *study);
 /**
+ * Reads an address as muta_region_parse does, and those that listen as well: `tune` and `bass` for
+ * a part (all stretches in which a line has them; a part of that name goes first), `p2` and `p1-p3`
+ * for bars (phrases as the study counts them): `tune:p1-p3`, `*:p2`, `Piano:p1`.
+ * @param region  [out] the caller's; untouched on failure
+ * @return as muta_region_parse; MUTA_E_DATA too when a phrase is not there
+ */
+MUTA_API muta_status muta_study_region(const muta_score *score, const char *text,
+                                       muta_region **region, muta_diags *diags) MUTA_CHECK;
+/**
  * What a pass works on without an address: the line that has the tune longest, over its whole
  * length, its first full bar, or its best motif; everything for MUTA_EVERYTHING.
  * @param region  [out] the caller's

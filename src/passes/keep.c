@@ -53,10 +53,10 @@ static muta_status read_address(const muta_score *score, const char *address, mu
     const char *const nearest =
         muta_text_nearest(address, kept_names, MUTA_LENGTH(kept_names) - 1, name_at);
 
-    if (muta_region_parse(score, address, region, NULL) == MUTA_OK)
+    if (muta_study_region(score, address, region, NULL) == MUTA_OK)
         return MUTA_OK;
     if (!nearest)
-        return muta_region_parse(score, address, region, diags);
+        return muta_study_region(score, address, region, diags);
     muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "keep=%.60s is not known; did you mean keep=%s?",
                   address, nearest);
     return MUTA_E_USAGE;

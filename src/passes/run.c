@@ -111,7 +111,7 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
 
     for (size_t i = 0; i < chain->links.count; i++)
         moves_time = moves_time || (chain->links.at[i].pass->effect & MUTA_MOVES_TIME);
-    MUTA_TRY(first->common.where ? muta_region_parse(score, first->common.where, region, diags)
+    MUTA_TRY(first->common.where ? muta_study_region(score, first->common.where, region, diags)
                                  : muta_study_default(score, where_of(first), region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));

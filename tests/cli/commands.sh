@@ -232,4 +232,16 @@ sed -n '/^group /,/^```/p' "$MUTA_TOP/README.md" | grep -v '^```' | cmp -s - "$w
 expect 0 '^mutanza [0-9]' --version
 expect 0 'vary' --help
 right
+
+# Addresses that listen: the tune, the bass, phrases.
+expect 0 'bars 0-8 of Voice' vary "$tune" retrograde where=tune -o "$work/out"
+expect 0 'bars 0-8 of Piano' vary "$tune" retrograde where=bass -o "$work/out"
+expect 0 'bars 0-4.2 of Voice' vary "$tune" retrograde where=tune:p1 -o "$work/out"
+expect 0 'bars 4.3-8 of all parts' vary "$tune" retrograde where='*:p2' -o "$work/out"
+expect 0 'bars 4.3-8 of Piano' vary "$tune" retrograde where=Piano:p2 -o "$work/out"
+expect 0 'bars 1-4 of Voice' vary "$tune" retrograde where=tune:1-4 -o "$work/out"
+expect 0 'several parts' vary "$tune" retrograde where=tune:p1-p2,bass:1-2 -o "$work/out"
+expect 65 'no phrase "p9"' vary "$tune" retrograde where=tune:p9 -o "$work/out"
+expect 65 'no bar "px"' vary "$tune" retrograde where=tune:px -o "$work/out"
+expect 64 'the earlier one first' vary "$tune" retrograde where=tune:p2-p1 -o "$work/out"
 finish
