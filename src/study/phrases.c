@@ -44,8 +44,9 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
     const int tonic = chord->key % MUTA_CLASSES;
     const int root = (muta_heard_root(chord) - tonic + MUTA_CLASSES) % MUTA_CLASSES;
     const int came = before ? (muta_heard_root(before) - tonic + MUTA_CLASSES) % MUTA_CLASSES : -1;
-    const bool from_dominant = (came == 7 && muta_chord_is_dominant(before->value.kind)) ||
-                               (came == 11 && muta_chord_is_diminished(before->value.kind));
+    /* Both stand on their roots: an inverted dominant or a six-four closes nothing. */
+    const bool is_firm = before && before->value.bass == 0 && chord->value.bass == 0;
+    const bool from_dominant = is_firm && came == 7 && muta_chord_is_dominant(before->value.kind);
 
     if (root == 0 && from_dominant)
         return MUTA_CADENCE_AUTHENTIC;

@@ -85,6 +85,15 @@ static void hears_how_phrases_end(void **state)
         {"(Eb 4/4) [C:minor] G4:2 Eb4:2 | [F:minor] F4:2 Ab4:2 | [G:dominant] G4:2 B3:2 | "
          "[C:minor] C4:4",
          "authentic", "in minor"},
+        {"(Eb 4/4) [C:minor] G4:2 Eb4:2 | [F:minor] F4:2 Ab4:2 | [G:dominant] G4:2 B3:2 | "
+         "[C:major] C4:4",
+         "authentic", "in minor with the major third at its end"},
+        {"(C 4/4) E5:4 | F5:4 | D5:4 | C5:4 ; C3+G3+C4:4 | F3+A3+C4:4 | B2+G3+D4:4 | C3+G3+C4:4",
+         "none", "from a dominant on its third"},
+        {"(C 4/4) E5:4 | F5:4 | D5:4 | C5:4 ; C3+G3+C4:4 | F3+A3+C4:4 | G2+G3+B3:4 | C3+G3+E4:4",
+         "authentic", "the same on its root"},
+        {"(C 4/4) E5:4 | F5:4 | D5:4 | C5:4 ; C3+G3+C4:4 | F3+A3+C4:4 | G2+G3+B3:4 | G2+G3+E4:4",
+         "none", "to a six-four"},
     };
 
     (void)state;
