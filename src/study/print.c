@@ -216,6 +216,29 @@ static void say_phrases(struct page *page)
     }
 }
 
+/* Each motif by its tones, with the bars in which it comes back. */
+static void say_motifs(struct page *page)
+{
+    const muta_study *const study = page->study;
+    char text[MUTA_PITCH_TEXT];
+
+    for (size_t i = 0; i < study->motifs.count; i++) {
+        const muta_motif *const motif = &study->motifs.at[i];
+        say(page, "%sm%zu ", i == 0 ? "\nMotifs\n  " : "  ", i + 1);
+        for (uint32_t j = motif->first; j < motif->first + motif->count; j++)
+            say(page, " %s", tone_name(study, study->tune.at[j], text));
+        say(page, ", bars");
+        for (size_t j = 0; j < motif->places.count && j < MOST; j++) {
+            const muta_motif_place *const place = &motif->places.at[j];
+            const bool is_plain = place->form == MUTA_MOTIF_SAME;
+            say(page, "%s %s%s%s", j ? "," : "",
+                bar_name(study, muta_look_tone(study, place->first)->from), is_plain ? "" : " ",
+                is_plain ? "" : muta_motif_names[place->form]);
+        }
+        say(page, "%s\n", motif->places.count > MOST ? " and so on" : "");
+    }
+}
+
 static void say_skeleton(struct page *page)
 {
     const muta_study *const study = page->study;
@@ -268,6 +291,7 @@ muta_status muta_study_print(const muta_study *study, char **text)
         say_leads(&page, "Bass", &study->bass_leads);
         say_harmonic_rhythm(&page);
         say_phrases(&page);
+        say_motifs(&page);
         say_skeleton(&page);
         say_unusual(&page);
     }

@@ -299,6 +299,66 @@ static void put_hemiolas(struct output *output)
     muta_json_close(&output->json, ']');
 }
 
+static const muta_pitch *pitch_of(const struct output *output, uint32_t nth)
+{
+    return &output->study->passage->work.tones.at[muta_look_tone(output->study, nth)->tone].pitch;
+}
+
+static const char *print_between(const struct output *output, uint32_t from, uint32_t to,
+                                 char *text)
+{
+    return muta_interval_print(muta_pitch_between(*pitch_of(output, from), *pitch_of(output, to)),
+                               text);
+}
+
+/* A place of a motif: the address of its tones, and how it is said. */
+static void put_motif_place(struct output *output, const muta_motif *motif,
+                            const muta_motif_place *place)
+{
+    const muta_heard_tone *const first = muta_look_tone(output->study, place->first);
+    const muta_heard_tone *const last =
+        muta_look_tone(output->study, place->first + motif->count - 1);
+    const muta_lead lead = {first->from, last->from + 1, first->line};
+    char text[NAME];
+
+    muta_json_open(&output->json, NULL, '{');
+    put_onset(output, first->from);
+    put_place(output, first->from);
+    muta_json_text(&output->json, "address",
+                   muta_lead_print(output->study, &lead, text, sizeof text));
+    muta_json_text(&output->json, "as", muta_motif_names[place->form]);
+    if (place->form == MUTA_MOTIF_TRANSPOSED)
+        muta_json_text(&output->json, "by",
+                       print_between(output, motif->first, place->first, text));
+    muta_json_close(&output->json, '}');
+}
+
+static void put_motif(struct output *output, size_t nth)
+{
+    const muta_motif *const motif = &output->study->motifs.at[nth];
+    char text[NAME];
+
+    muta_json_open(&output->json, NULL, '{');
+    (void)snprintf(text, sizeof text, "m%zu", nth + 1);
+    muta_json_text(&output->json, "name", text);
+    muta_json_open(&output->json, "intervals", '[');
+    for (uint32_t i = motif->first; i + 1 < motif->first + motif->count; i++)
+        muta_json_text(&output->json, NULL, print_between(output, i, i + 1, text));
+    muta_json_close(&output->json, ']');
+    muta_json_open(&output->json, "durations", '[');
+    for (uint32_t i = motif->first; i + 1 < motif->first + motif->count; i++)
+        muta_json_share(&output->json, NULL,
+                        muta_look_tone(output->study, i + 1)->from -
+                            muta_look_tone(output->study, i)->from,
+                        output->study->heard.quarter);
+    muta_json_close(&output->json, ']');
+    muta_json_open(&output->json, "places", '[');
+    for (size_t i = 0; i < motif->places.count; i++)
+        put_motif_place(output, motif, &motif->places.at[i]);
+    muta_json_close(&output->json, ']');
+    muta_json_close(&output->json, '}');
+}
+
 muta_status muta_study_print_json(const muta_study *study, char **text)
 {
     struct output output = {.study = study};
@@ -317,6 +377,10 @@ muta_status muta_study_print_json(const muta_study *study, char **text)
     muta_json_close(&output.json, ']');
     put_phrases(&output);
     put_hemiolas(&output);
+    muta_json_open(&output.json, "motifs", '[');
+    for (size_t i = 0; i < study->motifs.count; i++)
+        put_motif(&output, i);
+    muta_json_close(&output.json, ']');
     put_skeleton(&output);
     put_profile(&output, &study->profile, study->heard.end);
     put_nonchords(&output);

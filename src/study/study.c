@@ -100,6 +100,7 @@ static muta_status understand(muta_study *study)
     MUTA_TRY(muta_phrases_find(study));
     MUTA_TRY(muta_skeleton_find(study));
     MUTA_TRY(muta_hemiolas_find(study));
+    MUTA_TRY(muta_motifs_find(study));
     study->profile = muta_profile_of(study, 0, study->tune.count);
     return MUTA_OK;
 }

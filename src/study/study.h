@@ -35,6 +35,34 @@ typedef struct muta_phrase {
     bool is_answer; /* closes what the phrase before left open */
 } muta_phrase;
 
+/* How a motif is said. */
+typedef enum {
+    MUTA_MOTIF_SAME,
+    MUTA_MOTIF_INVERTED,
+    MUTA_MOTIF_RETROGRADE,
+    MUTA_MOTIF_RETROGRADE_INVERTED,
+    MUTA_MOTIF_AUGMENTED,
+    MUTA_MOTIF_DIMINISHED,
+    MUTA_MOTIF_FORMS,                         /* that differ in steps or values */
+    MUTA_MOTIF_TRANSPOSED = MUTA_MOTIF_FORMS, /* by steps of the key */
+} muta_motif_form;
+
+/* The names of the forms, in JSON and on the page. */
+extern const char *const muta_motif_names[];
+
+/* Where a motif is said. */
+typedef struct muta_motif_place {
+    uint32_t first; /* of the melody's tones */
+    muta_motif_form form;
+} muta_motif_place;
+
+/* A pattern that comes back; its places are in order of time, and do not overlap. */
+typedef struct muta_motif {
+    uint32_t first; /* of the melody's tones */
+    uint32_t count;
+    MUTA_VEC(muta_motif_place) places;
+} muta_motif;
+
 /* Two bars of three beats in which the tune beats three times two. */
 typedef struct muta_hemiola {
     int64_t from;
@@ -92,8 +120,9 @@ struct muta_study {
     muta_melody bass;
     MUTA_VEC(muta_phrase) phrases;
     MUTA_VEC(muta_hemiola) hemiolas;
-    uint8_t *nonchords; /* by tone of `heard`, a muta_nonchord */
-    uint8_t *depths;    /* by tone of the tune: how far the reduction keeps it, from 0 */
+    MUTA_VEC(muta_motif) motifs; /* the best first */
+    uint8_t *nonchords;          /* by tone of `heard`, a muta_nonchord */
+    uint8_t *depths;             /* by tone of the tune: how far the reduction keeps it, from 0 */
     muta_profile profile;
 };
 
@@ -116,6 +145,7 @@ muta_status muta_skeleton_find(muta_study *study) MUTA_CHECK;
 void muta_skeleton_of(const muta_study *study, const uint32_t *tones, size_t count,
                       uint8_t *depths);
 muta_status muta_hemiolas_find(muta_study *study) MUTA_CHECK;
+muta_status muta_motifs_find(muta_study *study) MUTA_CHECK;
 /* Of the tune's tones [first, end). */
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
 

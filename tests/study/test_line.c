@@ -135,11 +135,56 @@ static void reduces_step_by_step(void **state)
     }
 }
 
+/* A motif planted into a line that says nothing else twice. */
+static void finds_what_was_planted(void **state)
+{
+    static const struct {
+        const char *line;
+        const char *places;
+    } cases[] = {
+        {"(C 4/4) C5:1/2 A4:1/2 B4:1 C5:2 | D5:3 E5:1 | C5:1/2 A4:1/2 B4:1 C5:2 | G4:4",
+         "4: 0 same, 6 same"},
+        {"(C 4/4) C5:1/2 A4:1/2 B4:1 C5:2 | D5:3 E5:1 | F5:1/2 D5:1/2 E5:1 F5:2 | G4:4",
+         "4: 0 same, 6 transposed"},
+        {"(C 4/4) C5:1/2 A4:1/2 B4:1 C5:2 | F5:3 E5:1 | D5:1/2 F5:1/2 E5:1 D5:2 | G4:4",
+         "4: 0 same, 6 inverted"},
+        {"(C 4/4) C5:1/2 A4:1/2 B4:1 E5:2 | F5:3 E5:1 | C5:1 A4:1 B4:2 | E5:4",
+         "4: 0 same, 6 augmented"},
+        {"(C 4/4) C5:1 A4:1 B4:2 | E5:2 F5:2 | C5:1/2 A4:1/2 B4:1 E5:2 | F4:4",
+         "4: 0 same, 5 diminished"},
+        /* The head of the subject of contrapunctus 1 and its real answer a fifth higher: facts 5a.
+         */
+        {"(F 4/4) D4:2 A4:2 | F4:2 D4:2 | C#4:2 D4:1 E4:1 | F4:4 | A4:2 E5:2 | C5:2 A4:2 | G#4:2 "
+         "A4:1 "
+         "B4:1 | C5:4",
+         "5: 2 same, 10 transposed"},
+        {"(C 4/4) C4:1 D4:1 E4:1 F4:1 | G4:4 | E4:3 C4:1 | D4:4", ""},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *score;
+        muta_study *const study = study_of(cases[i].line, &score);
+        char text[256] = "";
+        if (study->motifs.count > 0) {
+            const muta_motif *const motif = &study->motifs.at[0];
+            (void)snprintf(text, sizeof text, "%u:", motif->count);
+            for (size_t j = 0; j < motif->places.count; j++)
+                (void)snprintf(text + strlen(text), sizeof text - strlen(text), "%s %u %s",
+                               j ? "," : "", motif->places.at[j].first,
+                               muta_motif_names[motif->places.at[j].form]);
+        }
+        assert_string_equal(text, cases[i].places);
+        muta_study_free(study);
+        muta_score_free(score);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(says_why_tones_are_foreign),
-                                       cmocka_unit_test(hears_how_phrases_end),
-                                       cmocka_unit_test(reduces_step_by_step)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(says_why_tones_are_foreign), cmocka_unit_test(hears_how_phrases_end),
+        cmocka_unit_test(reduces_step_by_step), cmocka_unit_test(finds_what_was_planted)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
