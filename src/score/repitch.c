@@ -60,6 +60,8 @@ static muta_pitch moved_in_key(muta_pitch pitch, int32_t steps, muta_key key)
     const int32_t away = away_from(key, pitch);
 
     pitch.place += steps;
+    if (steps % 7 == 0) /* the same degree, whatever sign it has */
+        return pitch;
     pitch.alter = alter_in(key, pitch) + away;
     return expected_in(key, pitch);
 }

@@ -54,4 +54,8 @@ void print_harmony_laws(void);
 /* Prints what was seen by these. */
 void print_laws(void);
 
+/* Whether a tone that went there and back within the key is as it was; an altered one may have
+ * become the scale's, where its sign on the way would have been one that nobody expects. */
+bool comes_back(int32_t fifths, muta_pitch was, muta_pitch is);
+
 #endif
