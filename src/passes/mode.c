@@ -39,7 +39,8 @@ enum {
     PULL = 3500,      /* a chromatic tone that was a semitone from its neighbour, and is not */
     ALTERED = 300,    /* a semitone between what a foreign tone becomes and what its degree says */
     DOUBLE_SIGN = 6000,
-    LEFT = 5000 /* a tone of the key that stays as it was */
+    AGAINST = 12000, /* the raised sixth in a chord that has the natural one, as the subdominant */
+    LEFT = 5000      /* a tone of the key that stays as it was */
 };
 
 /* A tone of a strand, and what it may become. */
@@ -52,6 +53,7 @@ struct site {
     uint32_t count;
     bool is_foreign;  /* to its key */
     bool is_dominant; /* its chord has the leading tone */
+    bool is_chord_tone;
     bool has_chord;
     bool is_practice; /* the target is the minor of practice */
 };
@@ -213,6 +215,7 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
     else if (work->is_other)
         add(site, site->tone->pitch, NULL, LEFT);
     site->has_chord = chord;
+    site->is_chord_tone = chord && muta_passage_chord_has(chord, site->tone->pitch);
     site->is_dominant = chord && muta_chord_leading(chord->value.kind, chord->value.root,
                                                     muta_pitch_fifths(muta_key_tonic(local.key))) !=
                                      MUTA_NO_LEADING;
@@ -266,7 +269,7 @@ static int64_t price_practice(const struct site *site, const muta_scale_tone *me
     if (!member || member->degree < 5)
         return 0;
     if (member->degree == 5)
-        return is_raised ? WRONG_WAY / 2 : 0;
+        return !is_raised ? 0 : site->is_chord_tone && !site->is_dominant ? AGAINST : WRONG_WAY / 2;
     if (site->has_chord && site->is_dominant)
         return is_raised ? 0 : 2 * WRONG_WAY;
     return is_raised ? WRONG_WAY : 0;
