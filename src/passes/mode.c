@@ -39,8 +39,8 @@ enum {
     PULL = 3500,      /* a chromatic tone that was a semitone from its neighbour, and is not */
     ALTERED = 300,    /* a semitone between what a foreign tone becomes and what its degree says */
     DOUBLE_SIGN = 6000,
-    AGAINST = 12000, /* the raised sixth in a chord that has the natural one, as the subdominant */
-    LEFT = 5000      /* a tone of the key that stays as it was */
+    APART = 3000, /* a tone of a foreign chord that parts from it */
+    LEFT = 5000   /* a tone of the key that stays as it was */
 };
 
 /* A tone of a strand, and what it may become. */
@@ -53,7 +53,6 @@ struct site {
     uint32_t count;
     bool is_foreign;  /* to its key */
     bool is_dominant; /* its chord has the leading tone */
-    bool is_chord_tone;
     bool has_chord;
     bool is_practice; /* the target is the minor of practice */
 };
@@ -136,33 +135,94 @@ struct local {
     muta_key key;
     const muta_scale *to;
     muta_interval moved; /* of the tonic, as the home key has its degree */
+    bool stays;          /* but for that: its mode is the one that its degree has in the new key */
 };
 
+static muta_interval above_tonic(muta_key key, muta_pitch pitch)
+{
+    return muta_pitch_between(tonic_below(muta_key_tonic(key), pitch), pitch);
+}
+
+static const muta_scale *own_scale(const struct recasting *work, muta_key key)
+{
+    return is_minor(key.mode) ? &work->minor : &work->major;
+}
+
+/* By how many semitones a place on the line of fifths moves with its degree. */
+static int32_t shift_of(const struct recasting *work, const struct local *local, int32_t fifths)
+{
+    const muta_recast recast = {.from = *own_scale(work, local->key),
+                                .to = *local->to,
+                                .tonic = muta_pitch_fifths(muta_key_tonic(local->key))};
+
+    return (muta_recast_class(&recast, fifths) - fifths) / 7;
+}
+
 /*
- * From major to minor each key on the way changes its mode, on the tonic that its degree becomes:
- * a passage on the sixth degree of C major, in A minor, goes to A flat major. Where what is heard
- * is not sure, and for other scales, the signature's key counts.
+ * A key on the way has the mode that its degree has in the new key: from C major to C minor a
+ * passage on the sixth degree, in A minor, goes to A flat major, one on the dominant to G minor,
+ * one on the second stays in D minor; what is on the home tonic in the other mode stays there.
+ * Where what is heard is not sure, and for other scales, the signature's key counts. Source: common
+ * practice.
  */
 static struct local local_of(const struct recasting *work, const muta_tone *tone,
                              const muta_passage_chord *chord, muta_fraction at)
 {
+    static const bool is_minor_on[2][7] = {{false, true, true, false, false, true, true},
+                                           {true, true, false, true, true, false, false}};
     const muta_key home = muta_passage_key_at(work->call->in, tone, at);
-    const int32_t home_tonic = muta_pitch_fifths(muta_key_tonic(home));
     struct local local = {.key = home, .to = target(work, home.mode), .moved = {0, 0}};
-    muta_recast recast = {.from = is_minor(home.mode) ? work->minor : work->major,
-                          .to = *local.to,
-                          .tonic = home_tonic};
 
-    if (!work->is_other || !chord || !chord->is_sure ||
-        (chord->tonic == home_tonic && chord->is_minor == is_minor(home.mode)))
+    if (!work->is_other || !chord || !chord->is_sure)
         return local;
+    const muta_pitch tonic = muta_fifths_pitch(chord->tonic, 5);
+    const muta_interval above = above_tonic(home, tonic);
+    const bool is_own_degree = is_own(own_scale(work, home), above) && above.steps < 6;
+    if (above.steps == 0 && chord->is_minor == is_minor(home.mode))
+        return local;
+    const int32_t moved = is_own_degree ? shift_of(work, &local, chord->tonic) : 0;
+    const bool becomes_minor = is_minor_on[!is_minor(home.mode)][above.steps];
+    local.stays = above.steps == 0 || !is_own_degree || becomes_minor == chord->is_minor;
+    local.moved.size = moved * MUTA_SEMITONE;
     local.key = (muta_key){chord->tonic - (chord->is_minor ? 3 : 0),
                            chord->is_minor ? MUTA_MINOR : MUTA_MAJOR};
     local.to = chord->is_minor ? &work->from_minor : &work->from_major;
-    if (chord->tonic != home_tonic)
-        local.moved.size =
-            (muta_recast_class(&recast, chord->tonic) - chord->tonic) / 7 * MUTA_SEMITONE;
     return local;
+}
+
+/* ---- chords ---- */
+
+/* Whether all tones of a chord are the key's. */
+static bool is_of_key(const struct recasting *work, const struct local *local,
+                      const muta_passage_chord *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+
+    for (uint8_t i = 0; i < row->count; i++)
+        if (!is_own(
+                own_scale(work, local->key),
+                above_tonic(local->key, muta_fifths_pitch(chord->value.root + row->fifths[i], 5))))
+            return false;
+    return true;
+}
+
+/*
+ * A foreign chord is one thing: it stays as it is, or goes whole with the chord that it leads to,
+ * as the dominant of the sixth degree does. By how many semitones.
+ */
+static int32_t shift_of_chord(const struct recasting *work, const struct local *local,
+                              const muta_passage_chord *chord)
+{
+    const muta_passage *const in = work->call->in;
+    const muta_passage_chord *const next =
+        chord + 1 < in->chords + in->chord_count ? chord + 1 : NULL;
+    const int up = next ? muta_semitones_class(muta_fifths_class(next->value.root) -
+                                               muta_fifths_class(chord->value.root))
+                        : 0;
+    const bool leads = (up == 5 && muta_chord_is_dominant(chord->value.kind)) ||
+                       (up == 1 && muta_chord_is_diminished(chord->value.kind));
+
+    return leads ? shift_of(work, local, next->value.root) : 0;
 }
 
 /* A foreign tone may stay, or go a semitone either way with the tone that it leans on. */
@@ -187,20 +247,63 @@ static bool is_there(const struct recasting *work, const muta_tone *tone, muta_f
                (work->given.mode == MUTA_MINOR);
 }
 
+static muta_pitch altered(muta_pitch pitch, int32_t semitones)
+{
+    pitch.alter += semitones * MUTA_SEMITONE;
+    return pitch;
+}
+
+/* A tone of a chord of the key becomes one tone, whichever voice has it: over dominants the raised
+ * seventh, elsewhere the natural forms. */
+static void add_chord_tone(struct site *site, const struct local *local, muta_pitch tonic,
+                           const muta_interval *becomes, const muta_scale_tone *const *members,
+                           size_t count)
+{
+    const bool wants_raised = site->is_dominant && members[0] && members[0]->degree == 6;
+    size_t best = 0;
+
+    for (size_t i = 1; i < count; i++)
+        if ((becomes[i].size > becomes[best].size) == wants_raised)
+            best = i;
+    add(site, muta_pitch_add(muta_pitch_add(tonic, becomes[best]), local->moved), members[best], 0);
+}
+
 /* What a tone may become: what its degree is in the new scale, or what is near. */
 static void find_candidates(struct recasting *work, struct site *site, muta_fraction at)
 {
     const muta_passage_chord *const chord = muta_passage_chord_at(work->call->in, at);
     const struct local local = local_of(work, site->tone, chord, at);
-    const muta_scale *const from = is_minor(local.key.mode) ? &work->minor : &work->major;
+    const muta_scale *const from = own_scale(work, local.key);
     const muta_pitch tonic = tonic_below(muta_key_tonic(local.key), site->tone->pitch);
     const muta_interval above = muta_pitch_between(tonic, site->tone->pitch);
+    const bool is_chord_tone =
+        work->is_other && chord && muta_passage_chord_has(chord, site->tone->pitch);
     const muta_scale_tone *members[2];
     muta_interval becomes[2];
     const size_t count = muta_scale_recast(from, local.to, above, becomes, members);
 
-    if (is_there(work, site->tone, at)) {
-        add(site, site->tone->pitch, NULL, 0);
+    site->is_foreign = !is_own(from, above);
+    site->has_chord = chord;
+    site->is_dominant = chord && muta_chord_leading(chord->value.kind, chord->value.root,
+                                                    muta_pitch_fifths(muta_key_tonic(local.key))) !=
+                                     MUTA_NO_LEADING;
+    site->is_practice = work->is_other && local.to->mode == MUTA_MINOR && !local.stays;
+    if (is_there(work, site->tone, at) || local.stays) {
+        add(site, muta_pitch_add(site->tone->pitch, local.moved), NULL, 0);
+        return;
+    }
+    if (is_chord_tone && !is_of_key(work, &local, chord)) {
+        const int32_t shift = shift_of_chord(work, &local, chord);
+        for (int32_t by = 0; by <= 2; by++) /* as it is, or a semitone down, or up */
+            add(site,
+                muta_pitch_add(altered(site->tone->pitch, shift + (by == 2 ? 1 : -by)),
+                               local.moved),
+                NULL, by ? APART : 0);
+        return;
+    }
+    if (is_chord_tone && count > 0 && !site->is_foreign) {
+        add_chord_tone(site, &local, tonic, becomes, members, count);
+        add(site, muta_pitch_add(site->tone->pitch, local.moved), NULL, LEFT);
         return;
     }
     for (size_t i = 0; i < count; i++)
@@ -209,17 +312,10 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
         add_near(site, local.to, tonic);
     if (site->count == 0)
         add(site, site->tone->pitch, NULL, 0);
-    site->is_foreign = !is_own(from, above);
     if (site->is_foreign && work->is_other)
         add_altered(site);
     else if (work->is_other)
         add(site, site->tone->pitch, NULL, LEFT);
-    site->has_chord = chord;
-    site->is_chord_tone = chord && muta_passage_chord_has(chord, site->tone->pitch);
-    site->is_dominant = chord && muta_chord_leading(chord->value.kind, chord->value.root,
-                                                    muta_pitch_fifths(muta_key_tonic(local.key))) !=
-                                     MUTA_NO_LEADING;
-    site->is_practice = work->is_other && local.to->mode == MUTA_MINOR;
 }
 
 /* ---- the search ---- */
@@ -269,7 +365,7 @@ static int64_t price_practice(const struct site *site, const muta_scale_tone *me
     if (!member || member->degree < 5)
         return 0;
     if (member->degree == 5)
-        return !is_raised ? 0 : site->is_chord_tone && !site->is_dominant ? AGAINST : WRONG_WAY / 2;
+        return is_raised ? WRONG_WAY / 2 : 0;
     if (site->has_chord && site->is_dominant)
         return is_raised ? 0 : 2 * WRONG_WAY;
     return is_raised ? WRONG_WAY : 0;
@@ -355,6 +451,17 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
                         : 0);
 }
 
+/* The tone of the answer that a tone was copied to: events keep their order, tones may not. */
+static muta_tone *counterpart(const muta_call *call, const muta_tone *tone)
+{
+    const muta_texture in = muta_passage_work(call->in);
+    const muta_event *const event = &in.events[tone->event];
+    const size_t nth = (size_t)(tone - in.tones) - event->tone;
+
+    return &muta_passage_tones(
+        call->out)[muta_passage_work(call->out).events[tone->event].tone + nth];
+}
+
 static muta_status recast_strand(struct recasting *work)
 {
     const muta_search search = {work, work->sites.count, count_candidates, price};
@@ -364,9 +471,7 @@ static muta_status recast_strand(struct recasting *work)
     MUTA_TRY(muta_search_best(&work->arena, &search, 1, &answer, &found));
     for (size_t i = 0; found > 0 && i < work->sites.count; i++) {
         struct site *const site = &work->sites.at[i];
-        muta_tone *const tone = &muta_passage_tones(
-            work->call->out)[site->tone - muta_passage_work(work->call->in).tones];
-        muta_passage_set_pitch(work->call->out, tone,
+        muta_passage_set_pitch(work->call->out, counterpart(work->call, site->tone),
                                muta_pitch_add(site->pitches[answer.taken[i]], work->moved));
     }
     return MUTA_OK;

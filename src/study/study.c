@@ -202,6 +202,51 @@ static bool is_minor(const muta_study *study, int32_t fifths, muta_fraction from
     return minor.top > 0;
 }
 
+/* For how long a key on this tonic was heard. */
+static int64_t time_on(const muta_study *study, int32_t tonic, bool minor)
+{
+    int64_t time = 0;
+
+    for (size_t i = 0; i < study->keys.count; i++) {
+        const muta_heard_key *const key = &study->keys.at[i];
+        if (key->key % MUTA_CLASSES == muta_fifths_class(tonic) &&
+            (key->key >= MUTA_CLASSES) == minor)
+            time += key->to - key->from;
+    }
+    return time;
+}
+
+/*
+ * The mode of a signature in the old way of writing: a piece in G minor under one flat is dorian.
+ * True where the last chord's root is such a tonic, and it is heard longer than those that the
+ * signature has as a rule.
+ */
+static bool is_written_so(const muta_study *study, int32_t fifths, muta_mode *mode)
+{
+    static const struct {
+        muta_mode mode;
+        int8_t tonic; /* above the signature's major, in fifths */
+        bool minor;
+    } modes[] = {{MUTA_DORIAN, 2, true},
+                 {MUTA_MIXOLYDIAN, 1, false},
+                 {MUTA_PHRYGIAN, 4, true},
+                 {MUTA_LYDIAN, -1, false}};
+    const int64_t usual = time_on(study, fifths, false) + time_on(study, fifths + 3, true);
+    const muta_heard_chord *const last =
+        study->chords.count > 0 ? &study->chords.at[study->chords.count - 1] : NULL;
+
+    for (size_t i = 0; last && i < MUTA_LENGTH(modes); i++) {
+        const int32_t tonic = fifths + modes[i].tonic;
+        const int64_t time = time_on(study, tonic, modes[i].minor);
+        if (muta_heard_root(last) != muta_fifths_class(tonic) || time == 0 ||
+            time_on(study, tonic, false) + time_on(study, tonic, true) <= usual)
+            continue;
+        *mode = modes[i].mode;
+        return true;
+    }
+    return false;
+}
+
 static void set_modes(const muta_study *study, muta_passage *passage)
 {
     const muta_fraction start =
@@ -214,7 +259,7 @@ static void set_modes(const muta_study *study, muta_passage *passage)
             i + 1 < passage->keys.count && entry[1].part == entry->part && entry[1].onset.top > 0
                 ? entry + 1
                 : NULL;
-        if (!entry->is_mode_told)
+        if (!entry->is_mode_told && !is_written_so(study, entry->key.fifths, &entry->key.mode))
             entry->key.mode =
                 is_minor(study, entry->key.fifths, muta_fraction_add(start, entry->onset),
                          next ? muta_fraction_add(start, next->onset) : end)
@@ -223,12 +268,27 @@ static void set_modes(const muta_study *study, muta_passage *passage)
     }
 }
 
+/* Where parts tell another mode of one signature, none of them is believed. */
+static void doubt_modes(muta_passage *passage)
+{
+    for (size_t i = 0; i < passage->keys.count; i++)
+        for (size_t j = 0; j < i; j++) {
+            muta_passage_key_entry *const one = &passage->keys.at[i];
+            muta_passage_key_entry *const two = &passage->keys.at[j];
+            if (muta_fraction_compare(one->onset, two->onset) != 0 ||
+                one->key.fifths != two->key.fifths || one->key.mode == two->key.mode)
+                continue;
+            one->is_mode_told = two->is_mode_told = false;
+        }
+}
+
 muta_status muta_study_modes(muta_passage *passage)
 {
     muta_study study = {.score = passage->score};
     muta_status status = MUTA_OK;
     bool all_told = true;
 
+    doubt_modes(passage);
     for (size_t i = 0; i < passage->keys.count; i++)
         all_told = all_told && passage->keys.at[i].is_mode_told;
     if (all_told || study.score->own_grids)
