@@ -417,12 +417,44 @@ static void finds_planted_resolutions(void **state)
     }
 }
 
+static int64_t standing(const char *const *names)
+{
+    static const muta_ensemble choir = {.count = FOUR,
+                                        .low = {{16, 0}, {21, 0}, {25, 0}, {28, 0}},
+                                        .high = {{29, 0}, {32, 0}, {36, 0}, {40, 0}}};
+    const struct voicing voicing = {.ensemble = &choir};
+    const muta_voiced voiced = chord(&tonic, names);
+    int64_t price = price_standing(&voicing, &voiced) - price_tones(&voiced, false);
+
+    for (uint8_t i = 0; i < voiced.count; i++)
+        price -= (int64_t)abs(voiced.semitones[i] - (muta_pitch_semitones(choir.low[i]) +
+                                                     muta_pitch_semitones(choir.high[i])) /
+                                                        2) *
+                 OFF_CENTRE;
+    return price;
+}
+
+/* How a chord stands: unisons, and thirds down low. Source: common practice. */
+static void prices_how_a_chord_stands(void **state)
+{
+    (void)state;
+    assert_int_equal(standing((const char *[]){"C3", "G3", "E4", "C5"}), 0);
+    assert_int_equal(standing((const char *[]){"C3", "G3", "G3", "C5"}), UNISON);
+    assert_int_equal(standing((const char *[]){"C3", "E3", "G3", "C5"}), 3 * LOW_CLUSTER);
+    assert_int_equal(standing((const char *[]){"C3", "F#3", "G3", "C5"}), LOW_CLUSTER);
+    assert_int_equal(standing((const char *[]){"C4", "E4", "G4", "C5"}), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(judges_examples),         cmocka_unit_test(prices_what_a_chord_holds),
-        cmocka_unit_test(prices_the_way),          cmocka_unit_test(keeps_rules),
-        cmocka_unit_test(finds_planted_parallels), cmocka_unit_test(finds_planted_resolutions),
+        cmocka_unit_test(judges_examples),
+        cmocka_unit_test(prices_what_a_chord_holds),
+        cmocka_unit_test(prices_the_way),
+        cmocka_unit_test(prices_how_a_chord_stands),
+        cmocka_unit_test(keeps_rules),
+        cmocka_unit_test(finds_planted_parallels),
+        cmocka_unit_test(finds_planted_resolutions),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
