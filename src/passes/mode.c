@@ -40,6 +40,7 @@ enum {
     ALTERED = 300,    /* a semitone between what a foreign tone becomes and what its degree says */
     DOUBLE_SIGN = 6000,
     APART = 3000, /* a tone of a foreign chord that parts from it */
+    ALONE = 8000, /* a tone of a chord of the key that stays while the others go */
     LEFT = 5000   /* a tone of the key that stays as it was */
 };
 
@@ -158,6 +159,30 @@ static int32_t shift_of(const struct recasting *work, const struct local *local,
     return (muta_recast_class(&recast, fifths) - fifths) / 7;
 }
 
+static bool is_same_key(const muta_passage_chord *a, const muta_passage_chord *b)
+{
+    return a->tonic == b->tonic && a->is_minor == b->is_minor;
+}
+
+/* Whether a key is more than passed through: it lasts two bars of four, or as long. */
+static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
+{
+    const muta_passage_chord *const end = in->chords + in->chord_count;
+    const muta_passage_chord *first = chord;
+    const muta_passage_chord *last = chord;
+    bool grows = true;
+
+    while (grows && muta_fraction_compare(muta_fraction_subtract(last->to, first->from),
+                                          muta_fraction_of(8, 1)) < 0) {
+        const bool before = first > in->chords && is_same_key(first - 1, chord);
+        const bool behind = last + 1 < end && is_same_key(last + 1, chord);
+        first -= before;
+        last += behind;
+        grows = before || behind;
+    }
+    return grows;
+}
+
 /*
  * A key on the way has the mode that its degree has in the new key: from C major to C minor a
  * passage on the sixth degree, in A minor, goes to A flat major, one on the dominant to G minor,
@@ -173,16 +198,16 @@ static struct local local_of(const struct recasting *work, const muta_tone *tone
     const muta_key home = muta_passage_key_at(work->call->in, tone, at);
     struct local local = {.key = home, .to = target(work, home.mode), .moved = {0, 0}};
 
-    if (!work->is_other || !chord || !chord->is_sure)
+    if (!work->is_other || !chord || !chord->is_sure || !is_settled(work->call->in, chord))
         return local;
     const muta_pitch tonic = muta_fifths_pitch(chord->tonic, 5);
     const muta_interval above = above_tonic(home, tonic);
     const bool is_own_degree = is_own(own_scale(work, home), above) && above.steps < 6;
-    if (above.steps == 0 && chord->is_minor == is_minor(home.mode))
+    if (!is_own_degree || (above.steps == 0 && chord->is_minor == is_minor(home.mode)))
         return local;
-    const int32_t moved = is_own_degree ? shift_of(work, &local, chord->tonic) : 0;
+    const int32_t moved = shift_of(work, &local, chord->tonic);
     const bool becomes_minor = is_minor_on[!is_minor(home.mode)][above.steps];
-    local.stays = above.steps == 0 || !is_own_degree || becomes_minor == chord->is_minor;
+    local.stays = above.steps == 0 || becomes_minor == chord->is_minor;
     local.moved.size = moved * MUTA_SEMITONE;
     local.key = (muta_key){chord->tonic - (chord->is_minor ? 3 : 0),
                            chord->is_minor ? MUTA_MINOR : MUTA_MAJOR};
@@ -303,7 +328,7 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
     }
     if (is_chord_tone && count > 0 && !site->is_foreign) {
         add_chord_tone(site, &local, tonic, becomes, members, count);
-        add(site, muta_pitch_add(site->tone->pitch, local.moved), NULL, LEFT);
+        add(site, muta_pitch_add(site->tone->pitch, local.moved), NULL, ALONE);
         return;
     }
     for (size_t i = 0; i < count; i++)

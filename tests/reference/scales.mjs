@@ -5,7 +5,7 @@ import { Note, Scale } from 'tonal';
 
 // Where tonal calls a scale otherwise.
 const names = {
-  'natural-minor': 'aeolian', 'harmonic-minor': 'harmonic minor', 'melodic-minor': 'melodic minor',
+  'natural-minor': 'aeolian', 'harmonic-minor': 'harmonic minor', 'melodic-minor': 'melodic minor', minor: 'melodic minor',
   'major-pentatonic': 'major pentatonic', 'minor-pentatonic': 'minor pentatonic', 'whole-tone': 'whole tone',
   octatonic: 'diminished', 'octatonic-half': 'dominant diminished', 'hungarian-minor': 'hungarian minor',
   'double-harmonic': 'double harmonic major', 'phrygian-dominant': 'phrygian dominant', blues: 'minor blues',
