@@ -260,7 +260,7 @@ static void add_altered(struct site *site)
         site->prices[i] += ALTERED;
     for (int32_t by = -1; by <= 1; by++) {
         pitch.alter = site->tone->pitch.alter + by * MUTA_SEMITONE;
-        add(site, pitch, NULL, ALTERED * abs(by));
+        add(site, pitch, NULL, (int64_t)ALTERED * abs(by));
     }
 }
 

@@ -216,6 +216,37 @@ static int64_t time_on(const muta_study *study, int32_t tonic, bool minor)
     return time;
 }
 
+/* Whether a chord has a minor third; diminished ones have it too. */
+static bool has_minor_third(const muta_heard_chord *chord)
+{
+    return muta_chord_tone(chord->value.kind, 3) == 1;
+}
+
+/* What begins and ends on one root is in its key, in whichever mode of the signature that is; a
+ * major third at the end of a piece in minor says nothing. */
+static bool is_framed(const muta_study *study, int32_t fifths, muta_mode *mode)
+{
+    static const struct {
+        muta_mode mode;
+        int8_t tonic; /* above the signature's major, in fifths */
+        bool minor;
+    } modes[] = {{MUTA_MAJOR, 0, false},      {MUTA_MINOR, 3, true},    {MUTA_DORIAN, 2, true},
+                 {MUTA_MIXOLYDIAN, 1, false}, {MUTA_PHRYGIAN, 4, true}, {MUTA_LYDIAN, -1, false}};
+    const muta_heard_chord *const first = study->chords.at;
+    const muta_heard_chord *const last =
+        study->chords.count > 1 ? &study->chords.at[study->chords.count - 1] : NULL;
+
+    if (!last || muta_heard_root(first) != muta_heard_root(last))
+        return false;
+    for (size_t i = 0; i < MUTA_LENGTH(modes); i++)
+        if (muta_heard_root(last) == muta_fifths_class(fifths + modes[i].tonic) &&
+            has_minor_third(first) == modes[i].minor) {
+            *mode = modes[i].mode;
+            return true;
+        }
+    return false;
+}
+
 /*
  * The mode of a signature in the old way of writing: a piece in G minor under one flat is dorian.
  * True where the last chord's root is such a tonic, and it is heard longer than those that the
@@ -259,7 +290,8 @@ static void set_modes(const muta_study *study, muta_passage *passage)
             i + 1 < passage->keys.count && entry[1].part == entry->part && entry[1].onset.top > 0
                 ? entry + 1
                 : NULL;
-        if (!entry->is_mode_told && !is_written_so(study, entry->key.fifths, &entry->key.mode))
+        if (!entry->is_mode_told && !is_framed(study, entry->key.fifths, &entry->key.mode) &&
+            !is_written_so(study, entry->key.fifths, &entry->key.mode))
             entry->key.mode =
                 is_minor(study, entry->key.fifths, muta_fraction_add(start, entry->onset),
                          next ? muta_fraction_add(start, next->onset) : end)
