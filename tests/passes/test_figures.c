@@ -69,7 +69,7 @@ static void prices_a_figure(void **state)
     assert_true(own("G#4 B4", MUTA_FIGURE_RUN, true) == INSIDE + FOREIGN_LEAPT);
     /* A turn costs in a run, not in a broken chord. */
     assert_true(own("C4 D4 C4", MUTA_FIGURE_RUN, true) == FOREIGN + TURNED);
-    assert_true(own("C4 E4 C4", MUTA_FIGURE_BROKEN, true) == 2 * INSIDE);
+    assert_true(own("C4 E4 C4", MUTA_FIGURE_BROKEN, true) == (int64_t)2 * INSIDE);
     assert_true(own("C4 D4 E4", MUTA_FIGURE_RUN, true) == FOREIGN);
 }
 
@@ -81,8 +81,8 @@ static void prices_the_range(void **state)
     assert_true(price_outside(&filling, filling.high) == 0);
     assert_true(price_outside(&filling, filling.low) == 0);
     assert_true(price_outside(&filling, filling.high + 1) == OUTSIDE);
-    assert_true(price_outside(&filling, filling.low - 2) == 2 * OUTSIDE);
-    assert_true(price_outside(&filling, filling.high + BEYOND) == BEYOND * OUTSIDE);
+    assert_true(price_outside(&filling, filling.low - 2) == (int64_t)2 * OUTSIDE);
+    assert_true(price_outside(&filling, filling.high + BEYOND) == (int64_t)BEYOND * OUTSIDE);
     assert_true(price_outside(&filling, filling.high + BEYOND + 1) == MUTA_FORBIDDEN);
     filling.highest = filling.high;
     assert_true(price_outside(&filling, filling.high) == 0);

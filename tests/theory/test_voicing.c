@@ -375,7 +375,7 @@ static void finds_planted_parallels(void **state)
         int interval;
     } kinds[] = {{"parallel fifths", 7}, {"parallel octaves", 12}, {"parallel fifths", 19}};
     muta_harmony_slot slots[] = {tonic, second};
-    muta_voiced voiced[2];
+    muta_voiced voiced[2] = {{.count = 0}, {.count = 0}};
     uint64_t place = 0;
 
     (void)state;
@@ -393,7 +393,7 @@ static void finds_planted_parallels(void **state)
 static void finds_planted_resolutions(void **state)
 {
     muta_harmony_slot slots[] = {dominant, tonic};
-    muta_voiced voiced[2];
+    muta_voiced voiced[2] = {{.count = 0}, {.count = 0}};
     uint64_t place = 0;
 
     (void)state;
