@@ -76,13 +76,20 @@ muta_status muta_symbol_move(muta_score *score, const muta_part *part, const mut
     return muta_patch_harmony(score, part, &moved, diags);
 }
 
+/* When a symbol counts, from the start of a passage. */
+static muta_fraction time_of(const muta_part *part, const muta_harmony *harmony,
+                             const muta_passage *of, uint32_t index)
+{
+    return muta_fraction_subtract(
+        muta_fraction_add(muta_part_bar_start(of->score, part, harmony->at.bar), harmony->at.onset),
+        muta_passage_start(of, index));
+}
+
 /* The tonic under a symbol, as its part writes it, and the scale that it had. */
 static bool find_from(const muta_part *part, const muta_harmony *harmony, const muta_passage *of,
                       uint32_t index, muta_recast *recast)
 {
-    const muta_fraction time = muta_fraction_subtract(
-        muta_fraction_add(muta_part_bar_start(of->score, part, harmony->at.bar), harmony->at.onset),
-        muta_passage_start(of, index));
+    const muta_fraction time = time_of(part, harmony, of, index);
     const muta_passage_key_entry *found = NULL;
 
     for (size_t i = 0; i < of->keys.count; i++)
@@ -98,21 +105,52 @@ static bool find_from(const muta_part *part, const muta_harmony *harmony, const 
                            &recast->from);
 }
 
+/* A symbol whose chord the passage knows becomes what that has become; to another tonic it goes
+ * with all symbols, later. */
+static muta_status put_chord(muta_score *score, const muta_passage *passage, const muta_part *part,
+                             const muta_harmony *harmony, const muta_symbol *symbol,
+                             const muta_chord *value, int32_t foreign_bass)
+{
+    muta_tree *const tree = &score->tree;
+    const muta_chord_row *const row = muta_chord_row_of(value->kind);
+    const int32_t root = value->root - muta_interval_fifths(passage->keys_by) -
+                         muta_interval_fifths(muta_part_transposition_at(part, harmony->at));
+
+    MUTA_TRY(put_class(tree, harmony->node, N_BASS, N_BASS_STEP, N_BASS_ALTER,
+                       value->bass > 0 ? root + row->fifths[value->bass] : foreign_bass));
+    MUTA_TRY(put_class(tree, harmony->node, N_ROOT, N_ROOT_STEP, N_ROOT_ALTER, root));
+    return row_named(symbol->kind) ? put_kind(tree, harmony->node, row->name) : MUTA_OK;
+}
+
+static muta_status recast_one(muta_score *score, const muta_passage *passage, uint32_t index,
+                              const muta_harmony *harmony)
+{
+    const muta_part *const part = &score->parts[index];
+    const muta_passage_chord *const chord =
+        muta_passage_chord_at(passage, time_of(part, harmony, passage, index));
+    muta_recast recast = {.to = passage->scale};
+    muta_symbol symbol;
+
+    if (!muta_symbol_read(score, harmony, &symbol))
+        return MUTA_OK;
+    if (!find_from(part, harmony, passage, index, &recast))
+        return MUTA_OK;
+    muta_recast_for(&recast, symbol.root);
+    if (chord && chord->is_written)
+        return put_chord(score, passage, part, harmony, &symbol, &chord->value,
+                         muta_recast_class(&recast, symbol.bass));
+    return recast_symbol(score, harmony, &recast);
+}
+
 muta_status muta_recast_symbols(muta_score *score, const muta_passage *passage)
 {
     for (uint32_t i = 0; i < score->part_count && passage->keys_recast; i++) {
         const muta_part *const part = &score->parts[i];
         for (size_t j = 0; j < part->harmonies.count; j++) {
             const muta_harmony *const harmony = &part->harmonies.at[j];
-            muta_recast recast = {.to = passage->scale};
             if (muta_moment_compare(harmony->at, passage->from) >= 0 &&
-                muta_moment_compare(harmony->at, passage->to) < 0 &&
-                find_from(part, harmony, passage, i, &recast)) {
-                muta_symbol symbol;
-                if (muta_symbol_read(score, harmony, &symbol))
-                    muta_recast_for(&recast, symbol.root);
-                MUTA_TRY(recast_symbol(score, harmony, &recast));
-            }
+                muta_moment_compare(harmony->at, passage->to) < 0)
+                MUTA_TRY(recast_one(score, passage, i, harmony));
         }
     }
     return MUTA_OK;

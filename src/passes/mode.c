@@ -54,7 +54,6 @@ struct site {
     uint32_t count;
     bool is_foreign;  /* to its key */
     bool is_dominant; /* its chord has the leading tone */
-    bool has_chord;
     bool is_practice; /* the target is the minor of practice */
 };
 
@@ -190,12 +189,11 @@ static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
  * Where what is heard is not sure, and for other scales, the signature's key counts. Source: common
  * practice.
  */
-static struct local local_of(const struct recasting *work, const muta_tone *tone,
-                             const muta_passage_chord *chord, muta_fraction at)
+static struct local local_of(const struct recasting *work, muta_key home,
+                             const muta_passage_chord *chord)
 {
     static const bool is_minor_on[2][7] = {{false, true, true, false, false, true, true},
                                            {true, true, false, true, true, false, false}};
-    const muta_key home = muta_passage_key_at(work->call->in, tone, at);
     struct local local = {.key = home, .to = target(work, home.mode), .moved = {0, 0}};
 
     if (!work->is_other || !chord || !chord->is_sure || !is_settled(work->call->in, chord))
@@ -241,27 +239,26 @@ static int32_t shift_of_chord(const struct recasting *work, const struct local *
     const muta_passage *const in = work->call->in;
     const muta_passage_chord *const next =
         chord + 1 < in->chords + in->chord_count ? chord + 1 : NULL;
-    const int up = next ? muta_semitones_class(muta_fifths_class(next->value.root) -
-                                               muta_fifths_class(chord->value.root))
-                        : 0;
-    const bool leads = (up == 5 && muta_chord_is_dominant(chord->value.kind)) ||
-                       (up == 1 && muta_chord_is_diminished(chord->value.kind));
+    int up = 0;
 
-    return leads ? shift_of(work, local, next->value.root) : 0;
+    if (!next)
+        return 0;
+    up = muta_semitones_class(muta_fifths_class(next->value.root) -
+                              muta_fifths_class(chord->value.root));
+    return muta_chord_leads(chord->value.kind, up) ? shift_of(work, local, next->value.root) : 0;
 }
 
-/* A foreign tone may stay, or go a semitone either way with the tone that it leans on. */
-static void add_altered(struct site *site)
+static muta_pitch altered(muta_pitch pitch, int32_t semitones)
 {
-    const uint32_t count = site->count;
-    muta_pitch pitch = site->tone->pitch;
+    pitch.alter += semitones * MUTA_SEMITONE;
+    return pitch;
+}
 
-    for (uint32_t i = 0; i < count; i++)
-        site->prices[i] += ALTERED;
-    for (int32_t by = -1; by <= 1; by++) {
-        pitch.alter = site->tone->pitch.alter + by * MUTA_SEMITONE;
-        add(site, pitch, NULL, (int64_t)ALTERED * abs(by));
-    }
+/* A pitch, and those a semitone to either side, which cost something. */
+static void add_around(struct site *site, muta_pitch pitch, int64_t each)
+{
+    for (int32_t by = -1; by <= 1; by++)
+        add(site, altered(pitch, by), NULL, each * abs(by));
 }
 
 /* Whether music in this key is in the mode already that is asked for. */
@@ -270,12 +267,6 @@ static bool is_there(const struct recasting *work, const muta_tone *tone, muta_f
     return work->is_given && work->is_other &&
            is_minor(muta_passage_key_at(work->call->in, tone, at).mode) ==
                (work->given.mode == MUTA_MINOR);
-}
-
-static muta_pitch altered(muta_pitch pitch, int32_t semitones)
-{
-    pitch.alter += semitones * MUTA_SEMITONE;
-    return pitch;
 }
 
 /* A tone of a chord of the key becomes one tone, whichever voice has it: over dominants the raised
@@ -297,7 +288,8 @@ static void add_chord_tone(struct site *site, const struct local *local, muta_pi
 static void find_candidates(struct recasting *work, struct site *site, muta_fraction at)
 {
     const muta_passage_chord *const chord = muta_passage_chord_at(work->call->in, at);
-    const struct local local = local_of(work, site->tone, chord, at);
+    const struct local local =
+        local_of(work, muta_passage_key_at(work->call->in, site->tone, at), chord);
     const muta_scale *const from = own_scale(work, local.key);
     const muta_pitch tonic = tonic_below(muta_key_tonic(local.key), site->tone->pitch);
     const muta_interval above = muta_pitch_between(tonic, site->tone->pitch);
@@ -308,7 +300,6 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
     const size_t count = muta_scale_recast(from, local.to, above, becomes, members);
 
     site->is_foreign = !is_own(from, above);
-    site->has_chord = chord;
     site->is_dominant = chord && muta_chord_leading(chord->value.kind, chord->value.root,
                                                     muta_pitch_fifths(muta_key_tonic(local.key))) !=
                                      MUTA_NO_LEADING;
@@ -318,12 +309,10 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
         return;
     }
     if (is_chord_tone && !is_of_key(work, &local, chord)) {
-        const int32_t shift = shift_of_chord(work, &local, chord);
-        for (int32_t by = 0; by <= 2; by++) /* as it is, or a semitone down, or up */
-            add(site,
-                muta_pitch_add(altered(site->tone->pitch, shift + (by == 2 ? 1 : -by)),
-                               local.moved),
-                NULL, by ? APART : 0);
+        add_around(site,
+                   muta_pitch_add(altered(site->tone->pitch, shift_of_chord(work, &local, chord)),
+                                  local.moved),
+                   APART);
         return;
     }
     if (is_chord_tone && count > 0 && !site->is_foreign) {
@@ -337,10 +326,16 @@ static void find_candidates(struct recasting *work, struct site *site, muta_frac
         add_near(site, local.to, tonic);
     if (site->count == 0)
         add(site, site->tone->pitch, NULL, 0);
-    if (site->is_foreign && work->is_other)
-        add_altered(site);
-    else if (work->is_other)
+    if (!work->is_other)
+        return;
+    if (!site->is_foreign) {
         add(site, site->tone->pitch, NULL, LEFT);
+        return;
+    }
+    for (uint32_t i = 0; i < site->count; i++)
+        site->prices[i] += ALTERED;
+    /* It may stay, or go with the tone that it leans on. */
+    add_around(site, site->tone->pitch, ALTERED);
 }
 
 /* ---- the search ---- */
@@ -391,7 +386,7 @@ static int64_t price_practice(const struct site *site, const muta_scale_tone *me
         return 0;
     if (member->degree == 5)
         return is_raised ? WRONG_WAY / 2 : 0;
-    if (site->has_chord && site->is_dominant)
+    if (site->is_dominant)
         return is_raised ? 0 : 2 * WRONG_WAY;
     return is_raised ? WRONG_WAY : 0;
 }
@@ -598,6 +593,52 @@ static muta_status recast_keys(const struct recasting *work)
                : MUTA_OK;
 }
 
+/* What a chord becomes, as its tones do. */
+static void recast_chord(const struct recasting *work, muta_key home, const muta_passage_chord *was,
+                         muta_passage_chord *chord)
+{
+    const struct local local = local_of(work, home, was);
+    muta_recast recast = {.from = *own_scale(work, local.key),
+                          .to = *local.to,
+                          .tonic = muta_pitch_fifths(muta_key_tonic(local.key))};
+    const int32_t moved = 7 * (local.moved.size / MUTA_SEMITONE);
+
+    chord->value = was->value;
+    chord->tonic = recast.tonic + moved;
+    chord->is_minor = local.stays ? was->is_minor : local.to->mode == MUTA_MINOR;
+    if (!local.stays && (!work->is_other || is_of_key(work, &local, was))) {
+        muta_recast_for(&recast, was->value.root);
+        const muta_chord_row *const now =
+            muta_recast_kind(&recast, was->value.root, muta_chord_row_of(was->value.kind));
+        chord->value.root = muta_recast_class(&recast, was->value.root);
+        if (now)
+            (void)muta_chord_find(now->name, &chord->value.kind);
+    } else if (!local.stays) {
+        chord->value.root += 7 * shift_of_chord(work, &local, was);
+    }
+    chord->value.root += moved;
+}
+
+/* The chords, and so the symbols, take the same way as the tones. */
+static muta_status recast_chords(const struct recasting *work)
+{
+    const muta_passage *const in = work->call->in;
+    const int32_t by = muta_interval_fifths(work->moved);
+    muta_passage_chord *chords;
+
+    if (in->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(muta_passage_own_chords(work->call->out, &chords));
+    for (size_t i = 0; i < in->chord_count; i++) {
+        muta_key home = {0, MUTA_MAJOR};
+        (void)muta_passage_key_in_force(in, in->chords[i].from, &home);
+        recast_chord(work, home, &in->chords[i], &chords[i]);
+        chords[i].value.root += by;
+        chords[i].tonic += by;
+    }
+    return MUTA_OK;
+}
+
 static muta_status recast(struct recasting *work)
 {
     const muta_texture texture = muta_passage_work(work->call->in);
@@ -606,7 +647,8 @@ static muta_status recast(struct recasting *work)
     MUTA_TRY(muta_passage_append(work->call->out, work->call->in, MUTA_ZERO, NULL));
     for (size_t i = 0; i < texture.line_count; i++)
         MUTA_TRY(recast_line(work, &texture.lines[i]));
-    return recast_keys(work);
+    MUTA_TRY(recast_keys(work));
+    return work->call->out->keys_recast ? recast_chords(work) : MUTA_OK;
 }
 
 static muta_status run(const muta_call *call)

@@ -145,6 +145,26 @@ muta_key muta_passage_heard_key(const muta_passage *passage, const muta_tone *to
                            : (muta_key){chord->tonic, MUTA_MAJOR};
 }
 
+bool muta_passage_key_in_force(const muta_passage *passage, muta_fraction time, muta_key *key)
+{
+    const muta_passage_key_entry *found = NULL;
+
+    for (size_t i = 0; i < passage->keys.count; i++) {
+        const muta_passage_key_entry *const entry = &passage->keys.at[i];
+        if (muta_fraction_compare(entry->onset, time) <= 0 &&
+            (!found || muta_fraction_compare(entry->onset, found->onset) > 0))
+            found = entry;
+    }
+    if (found)
+        *key = found->key;
+    return found;
+}
+
+bool muta_passage_key(const muta_passage *passage, muta_key *key)
+{
+    return muta_passage_key_in_force(passage, MUTA_ZERO, key);
+}
+
 /* ---- scale ---- */
 
 /* The letter of a place on the line of fifths, and by how many semitones it is altered. */

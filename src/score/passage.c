@@ -2,7 +2,6 @@
 #include "mutanza/limits.h"
 #include "score/region.h"
 #include "score/texture.h"
-#include "theory/recast.h"
 #include <stdlib.h>
 #include <string.h>
 
@@ -122,16 +121,6 @@ muta_event *muta_passage_events(muta_passage *passage)
 muta_texture muta_passage_context(const muta_passage *passage)
 {
     return view(passage->context);
-}
-
-bool muta_passage_key(const muta_passage *passage, muta_key *key)
-{
-    for (size_t i = 0; i < passage->keys.count; i++)
-        if (passage->keys.at[i].onset.top == 0) {
-            *key = passage->keys.at[i].key;
-            return true;
-        }
-    return false;
 }
 
 bool muta_passage_leaves_chords(const muta_passage *passage)

@@ -1,7 +1,6 @@
 /* repitch.c: tones on other pitches, and the keys and chords that go along. */
 #include "mutanza/limits.h"
 #include "score/texture.h"
-#include "theory/recast.h"
 #include <string.h>
 
 /* The pitch that the tone's first written note has in the score, as it sounds. */
@@ -148,8 +147,7 @@ static muta_status check_keys(const muta_passage *passage, muta_keys keys, bool 
     return MUTA_OK;
 }
 
-/* A copy of the chords, to be changed; their times stay what they are. */
-static muta_status own_chords(muta_passage *passage, muta_passage_chord **chords)
+muta_status muta_passage_own_chords(muta_passage *passage, muta_passage_chord **chords)
 {
     const bool placed = passage->has_own_chords;
 
@@ -171,34 +169,10 @@ static muta_status move_chords(muta_passage *passage, int32_t fifths)
 
     if (passage->chord_count == 0)
         return MUTA_OK;
-    MUTA_TRY(own_chords(passage, &chords));
+    MUTA_TRY(muta_passage_own_chords(passage, &chords));
     for (size_t i = 0; i < passage->chord_count; i++) {
         chords[i].value.root += fifths;
         chords[i].tonic += fifths;
-    }
-    return MUTA_OK;
-}
-
-/* The same into another mode. */
-static muta_status recast_chords(muta_passage *passage, const muta_scale *scale)
-{
-    muta_recast recast = {.to = *scale};
-    muta_passage_chord *chords;
-
-    if (passage->chord_count == 0)
-        return MUTA_OK;
-    MUTA_TRY(own_chords(passage, &chords));
-    for (size_t i = 0; i < passage->chord_count; i++) {
-        const muta_chord_row *const row = muta_chord_row_of(chords[i].value.kind);
-        recast.tonic = chords[i].tonic;
-        muta_recast_for(&recast, chords[i].value.root);
-        if (!muta_scale_find(chords[i].is_minor ? "natural-minor" : "major", &recast.from))
-            return MUTA_E_FAULT;
-        const muta_chord_row *const now = muta_recast_kind(&recast, chords[i].value.root, row);
-        chords[i].value.root = muta_recast_class(&recast, chords[i].value.root);
-        if (now)
-            (void)muta_chord_find(now->name, &chords[i].value.kind);
-        chords[i].is_minor = scale->mode == MUTA_MINOR;
     }
     return MUTA_OK;
 }
@@ -257,5 +231,5 @@ muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *sc
     }
     passage->keys_recast = passage->keys_recast || go;
     passage->scale = *scale;
-    return go ? recast_chords(passage, scale) : MUTA_OK;
+    return MUTA_OK;
 }

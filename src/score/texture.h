@@ -21,7 +21,8 @@ typedef struct muta_passage_key_entry {
     muta_fraction onset;
     muta_key key; /* as it sounds; of a signature of single steps, 0 fifths */
     bool is_mode_told;
-    int32_t recast; /* by how many fifths a pass gave it another mode */
+    bool is_disputed; /* parts tell different modes of it */
+    int32_t recast;   /* by how many fifths a pass gave it another mode */
     muta_mode recast_to;
 } muta_passage_key_entry;
 
@@ -149,6 +150,11 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
  */
 muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *arena,
                                      muta_passage_chord **chords, size_t *count) MUTA_CHECK;
+/* A copy of its chords, to be changed in place; their times stay what they are.
+ * @param chords  [out] the passage's */
+muta_status muta_passage_own_chords(muta_passage *passage, muta_passage_chord **chords) MUTA_CHECK;
+/* The key in force at a moment, as it sounds; false when no part says one. */
+bool muta_passage_key_in_force(const muta_passage *passage, muta_fraction time, muta_key *key);
 /* Gives the passage chords of its own, in order of its time as it is; they are copied. */
 muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
                                     size_t count) MUTA_CHECK;
@@ -266,9 +272,10 @@ muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_t
 muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone,
                              muta_fraction time);
 /*
- * Gives the signatures, and the chord symbols, another mode on their tonics. As
- * `keys` and what the passage covers tell, as muta_passage_move_keys does; where a part would pass
- * seven accidentals, they stay, and that is said.
+ * Gives the signatures another mode on their tonics; chord symbols become what the chords that were
+ * laid become, if a pass says so, or else go by degree. As `keys` and what the passage covers tell,
+ * as muta_passage_move_keys does; where a part would pass seven accidentals, they stay, and that is
+ * said.
  */
 muta_status muta_passage_recast_keys(muta_passage *passage, const muta_scale *scale, muta_keys keys,
                                      muta_diags *diags) MUTA_CHECK;

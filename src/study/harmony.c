@@ -391,10 +391,7 @@ static int32_t price_change(const muta_harmony_costs *costs, const struct candid
 /* Whether a chord is the dominant of the one that follows. */
 static bool leads(const struct candidate *from, const struct candidate *to)
 {
-    const int by = up(from, to);
-
-    return (by == 5 && muta_chord_is_dominant((muta_chord_kind)from->kind)) ||
-           (by == 1 && muta_chord_is_diminished((muta_chord_kind)from->kind));
+    return muta_chord_leads((muta_chord_kind)from->kind, up(from, to));
 }
 
 /* The key of which a chord is the tonic; -1 for other kinds. */

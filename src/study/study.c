@@ -181,6 +181,16 @@ muta_status muta_study_default(const muta_score *score, muta_default what, muta_
     return status;
 }
 
+/* For how much of a stretch a key was heard. */
+static muta_fraction time_in(const muta_study *study, const muta_heard_key *key, muta_fraction from,
+                             muta_fraction to)
+{
+    const muta_fraction begins = muta_fraction_max(from, muta_heard_time(&study->heard, key->from));
+    const muta_fraction ends = muta_fraction_min(to, muta_heard_time(&study->heard, key->to));
+
+    return muta_fraction_max(MUTA_ZERO, muta_fraction_subtract(ends, begins));
+}
+
 /* Whether more of a stretch was heard in the minor of a signature than in its major. */
 static bool is_minor(const muta_study *study, int32_t fifths, muta_fraction from, muta_fraction to)
 {
@@ -188,31 +198,23 @@ static bool is_minor(const muta_study *study, int32_t fifths, muta_fraction from
 
     for (size_t i = 0; i < study->keys.count; i++) {
         const muta_heard_key *const key = &study->keys.at[i];
-        const muta_fraction begins =
-            muta_fraction_max(from, muta_heard_time(&study->heard, key->from));
-        muta_fraction ends = muta_heard_time(&study->heard, key->to);
         if ((muta_harmony_key_fifths(key->key) - fifths) % MUTA_CLASSES != 0)
             continue;
-        ends = muta_fraction_compare(ends, to) < 0 ? ends : to;
-        const muta_fraction lasts = muta_fraction_subtract(ends, begins);
-        if (lasts.top > 0)
-            minor = key->key >= MUTA_CLASSES ? muta_fraction_add(minor, lasts)
-                                             : muta_fraction_subtract(minor, lasts);
+        minor = (key->key >= MUTA_CLASSES ? muta_fraction_add : muta_fraction_subtract)(
+            minor, time_in(study, key, from, to));
     }
     return minor.top > 0;
 }
 
-/* For how long a key on this tonic was heard. */
-static int64_t time_on(const muta_study *study, int32_t tonic, bool minor)
+/* The same of all keys on a tonic, of one mode or both. */
+static muta_fraction time_on(const muta_study *study, int32_t tonic, muta_fraction from,
+                             muta_fraction to)
 {
-    int64_t time = 0;
+    muta_fraction time = MUTA_ZERO;
 
-    for (size_t i = 0; i < study->keys.count; i++) {
-        const muta_heard_key *const key = &study->keys.at[i];
-        if (key->key % MUTA_CLASSES == muta_fifths_class(tonic) &&
-            (key->key >= MUTA_CLASSES) == minor)
-            time += key->to - key->from;
-    }
+    for (size_t i = 0; i < study->keys.count; i++)
+        if (study->keys.at[i].key % MUTA_CLASSES == muta_fifths_class(tonic))
+            time = muta_fraction_add(time, time_in(study, &study->keys.at[i], from, to));
     return time;
 }
 
@@ -222,55 +224,43 @@ static bool has_minor_third(const muta_heard_chord *chord)
     return muta_chord_tone(chord->value.kind, 3) == 1;
 }
 
-/* What begins and ends on one root is in its key, in whichever mode of the signature that is; a
- * major third at the end of a piece in minor says nothing. */
-static bool is_framed(const muta_study *study, int32_t fifths, muta_mode *mode)
+/*
+ * The mode of a signature by the chords with which its stretch begins and ends: on the root of
+ * both, or on that of the last, if keys on it are heard longer than those that such a signature has
+ * as a rule. So a piece in G minor under one flat, as it was written once, is dorian; a major third
+ * at its end says nothing. Source: common practice.
+ */
+static bool find_mode(const muta_study *study, int32_t fifths, muta_fraction from, muta_fraction to,
+                      muta_mode *mode)
 {
     static const struct {
         muta_mode mode;
         int8_t tonic; /* above the signature's major, in fifths */
-        bool minor;
+        bool is_minor;
     } modes[] = {{MUTA_MAJOR, 0, false},      {MUTA_MINOR, 3, true},    {MUTA_DORIAN, 2, true},
                  {MUTA_MIXOLYDIAN, 1, false}, {MUTA_PHRYGIAN, 4, true}, {MUTA_LYDIAN, -1, false}};
-    const muta_heard_chord *const first = study->chords.at;
-    const muta_heard_chord *const last =
-        study->chords.count > 1 ? &study->chords.at[study->chords.count - 1] : NULL;
+    const muta_heard_chord *first = NULL;
+    const muta_heard_chord *last = NULL;
 
-    if (!last || muta_heard_root(first) != muta_heard_root(last))
+    for (size_t i = 0; i < study->chords.count; i++) {
+        const muta_fraction at = muta_heard_time(&study->heard, study->chords.at[i].from);
+        if (muta_fraction_compare(at, from) < 0 || muta_fraction_compare(at, to) >= 0)
+            continue;
+        first = first ? first : &study->chords.at[i];
+        last = &study->chords.at[i];
+    }
+    if (!first || first == last)
         return false;
-    for (size_t i = 0; i < MUTA_LENGTH(modes); i++)
-        if (muta_heard_root(last) == muta_fifths_class(fifths + modes[i].tonic) &&
-            has_minor_third(first) == modes[i].minor) {
-            *mode = modes[i].mode;
-            return true;
-        }
-    return false;
-}
-
-/*
- * The mode of a signature in the old way of writing: a piece in G minor under one flat is dorian.
- * True where the last chord's root is such a tonic, and it is heard longer than those that the
- * signature has as a rule.
- */
-static bool is_written_so(const muta_study *study, int32_t fifths, muta_mode *mode)
-{
-    static const struct {
-        muta_mode mode;
-        int8_t tonic; /* above the signature's major, in fifths */
-        bool minor;
-    } modes[] = {{MUTA_DORIAN, 2, true},
-                 {MUTA_MIXOLYDIAN, 1, false},
-                 {MUTA_PHRYGIAN, 4, true},
-                 {MUTA_LYDIAN, -1, false}};
-    const int64_t usual = time_on(study, fifths, false) + time_on(study, fifths + 3, true);
-    const muta_heard_chord *const last =
-        study->chords.count > 0 ? &study->chords.at[study->chords.count - 1] : NULL;
-
-    for (size_t i = 0; last && i < MUTA_LENGTH(modes); i++) {
+    const bool is_framed = muta_heard_root(first) == muta_heard_root(last);
+    const muta_fraction usual =
+        muta_fraction_add(time_on(study, fifths, from, to), time_on(study, fifths + 3, from, to));
+    for (size_t i = 0; i < MUTA_LENGTH(modes); i++) {
         const int32_t tonic = fifths + modes[i].tonic;
-        const int64_t time = time_on(study, tonic, modes[i].minor);
-        if (muta_heard_root(last) != muta_fifths_class(tonic) || time == 0 ||
-            time_on(study, tonic, false) + time_on(study, tonic, true) <= usual)
+        const bool is_old = modes[i].mode != MUTA_MAJOR && modes[i].mode != MUTA_MINOR;
+        if (muta_heard_root(last) != muta_fifths_class(tonic) ||
+            (is_framed && has_minor_third(first) != modes[i].is_minor) ||
+            (!is_framed &&
+             !(is_old && muta_fraction_compare(time_on(study, tonic, from, to), usual) > 0)))
             continue;
         *mode = modes[i].mode;
         return true;
@@ -290,27 +280,42 @@ static void set_modes(const muta_study *study, muta_passage *passage)
             i + 1 < passage->keys.count && entry[1].part == entry->part && entry[1].onset.top > 0
                 ? entry + 1
                 : NULL;
-        if (!entry->is_mode_told && !is_framed(study, entry->key.fifths, &entry->key.mode) &&
-            !is_written_so(study, entry->key.fifths, &entry->key.mode))
+        const muta_fraction from = muta_fraction_add(start, entry->onset);
+        const muta_fraction to = next ? muta_fraction_add(start, next->onset) : end;
+        if (!entry->is_mode_told &&
+            !find_mode(study, entry->key.fifths, from, to, &entry->key.mode))
             entry->key.mode =
-                is_minor(study, entry->key.fifths, muta_fraction_add(start, entry->onset),
-                         next ? muta_fraction_add(start, next->onset) : end)
-                    ? MUTA_MINOR
-                    : MUTA_MAJOR;
+                is_minor(study, entry->key.fifths, from, to) ? MUTA_MINOR : MUTA_MAJOR;
     }
 }
 
-/* Where parts tell another mode of one signature, none of them is believed. */
-static void doubt_modes(muta_passage *passage)
+/* Whether two signatures begin together and are the same: of two parts, as they sound. */
+static bool is_same_signature(const muta_passage_key_entry *a, const muta_passage_key_entry *b)
 {
+    return muta_fraction_compare(a->onset, b->onset) == 0 && a->key.fifths == b->key.fifths;
+}
+
+/* Where parts tell different modes of one signature none of them is believed; where some tell one,
+ * it is that of the others too. */
+static void share_modes(muta_passage *passage)
+{
+    muta_passage_key_entry *const keys = passage->keys.at;
+
     for (size_t i = 0; i < passage->keys.count; i++)
-        for (size_t j = 0; j < i; j++) {
-            muta_passage_key_entry *const one = &passage->keys.at[i];
-            muta_passage_key_entry *const two = &passage->keys.at[j];
-            if (muta_fraction_compare(one->onset, two->onset) != 0 ||
-                one->key.fifths != two->key.fifths || one->key.mode == two->key.mode)
+        for (size_t j = 0; j < i; j++)
+            if (is_same_signature(&keys[i], &keys[j]) && keys[i].is_mode_told &&
+                keys[j].is_mode_told && keys[i].key.mode != keys[j].key.mode)
+                keys[i].is_disputed = keys[j].is_disputed = true;
+    for (size_t i = 0; i < passage->keys.count; i++)
+        for (size_t j = 0; j < passage->keys.count; j++) {
+            if (!is_same_signature(&keys[i], &keys[j]))
                 continue;
-            one->is_mode_told = two->is_mode_told = false;
+            if (keys[j].is_disputed)
+                keys[i].is_mode_told = false;
+            else if (keys[j].is_mode_told && !keys[i].is_mode_told && !keys[i].is_disputed) {
+                keys[i].key.mode = keys[j].key.mode;
+                keys[i].is_mode_told = true;
+            }
         }
 }
 
@@ -320,7 +325,7 @@ muta_status muta_study_modes(muta_passage *passage)
     muta_status status = MUTA_OK;
     bool all_told = true;
 
-    doubt_modes(passage);
+    share_modes(passage);
     for (size_t i = 0; i < passage->keys.count; i++)
         all_told = all_told && passage->keys.at[i].is_mode_told;
     if (all_told || study.score->own_grids)

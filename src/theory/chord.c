@@ -122,6 +122,11 @@ const char *muta_fifths_print(int32_t fifths, char *text)
     return text;
 }
 
+bool muta_chord_leads(muta_chord_kind kind, int up)
+{
+    return (up == 5 && muta_chord_is_dominant(kind)) || (up == 1 && muta_chord_is_diminished(kind));
+}
+
 bool muta_chord_is_dominant(muta_chord_kind kind)
 {
     return kind == MUTA_CHORD_MAJOR || kind == MUTA_CHORD_DOMINANT ||

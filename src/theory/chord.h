@@ -51,6 +51,9 @@ enum {
     MUTA_CLASS_TEXT = 8
 };
 const char *muta_fifths_print(int32_t fifths, char *text);
+/* Whether a chord is the dominant, or the leading tone's chord, of one whose root is so many
+ * semitones above its own, from 0 to 11. Source: common practice. */
+bool muta_chord_leads(muta_chord_kind kind, int up);
 bool muta_chord_is_dominant(muta_chord_kind kind); /* a major third: it can lead to its fourth */
 /* Whether the fourth tone of a chord is a seventh, which falls; in sixths it is none. */
 bool muta_chord_has_seventh(muta_chord_kind kind);

@@ -226,6 +226,28 @@ static void check_scale(const struct subject *subject, const muta_passage *in, c
     muta_passage_free(out);
 }
 
+/* From major to minor and back each tone stays on its line or space, for as long as it lasted. */
+static void check_degrees(const struct subject *subject, const muta_passage *in,
+                          const char *address)
+{
+    muta_passage *const out = vary(in, "mode");
+    size_t wrong = 0;
+
+    seen.laws++;
+    if (!out)
+        return;
+    struct heard *const one = hear(in, by_id);
+    struct heard *const two = hear(out, by_id);
+    for (size_t i = 0; i < in->work.tones.count && i < out->work.tones.count; i++)
+        wrong += one[i].id != two[i].id || one[i].pitch.place != two[i].pitch.place ||
+                 muta_fraction_compare(one[i].onset, two[i].onset) != 0 ||
+                 muta_fraction_compare(one[i].duration, two[i].duration) != 0;
+    check(subject, wrong == 0, "%s: mode moved %zu tones from their degrees", address, wrong);
+    free(one);
+    free(two);
+    muta_passage_free(out);
+}
+
 /* Each statement lies as many steps below the one before, or, where the range ends, above it. */
 static void check_sequence(const struct subject *subject, const muta_passage *in,
                            const char *address)
@@ -274,6 +296,7 @@ static void check_address(const struct subject *subject, const muta_score *score
                "retrograde | invert axis=C4 kind=real");
     check_lengths(subject, in, address);
     check_scale(subject, in, address);
+    check_degrees(subject, in, address);
     if (in->work.tones.count < 400)
         check_sequence(subject, in, address);
     for (size_t i = 0; i < in->work.events.count; i++)
