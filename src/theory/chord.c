@@ -55,6 +55,20 @@ bool muta_chord_find(const char *name, muta_chord_kind *kind)
     return false;
 }
 
+bool muta_chord_kind_of(const int32_t *tones, size_t count, muta_chord_kind *kind)
+{
+    for (int i = 0; i < MUTA_CHORD_KINDS; i++) {
+        bool same = rows[i].count == count;
+        for (size_t j = 0; same && j < count; j++)
+            same = tones[j] - tones[0] == rows[i].fifths[j];
+        if (same) {
+            *kind = (muta_chord_kind)i;
+            return true;
+        }
+    }
+    return false;
+}
+
 int muta_semitones_class(int semitones)
 {
     return (semitones % 12 + 12) % 12;

@@ -24,6 +24,9 @@ typedef struct muta_chord_row {
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
 /* The kind that MusicXML calls so; false when it is not among them. */
 bool muta_chord_find(const char *name, muta_chord_kind *kind);
+/* The kind whose tones these are, on the line of fifths from the root on; false when there is none
+ * that is heard. */
+bool muta_chord_kind_of(const int32_t *tones, size_t count, muta_chord_kind *kind);
 /* The pitch class of so many semitones above a C, 0 to 11. */
 int muta_semitones_class(int semitones);
 /* The pitch class of a place on the line of fifths, C = 0. */

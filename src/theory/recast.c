@@ -34,26 +34,13 @@ int32_t muta_recast_class(const muta_recast *recast, int32_t fifths)
     return recast->tonic + natural[degree] + 7 * now;
 }
 
-/* The kind whose tones these are, on the line of fifths; NULL when there is none. */
-static const muta_chord_row *row_of(const int32_t *tones, size_t count)
-{
-    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
-        const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)kind);
-        bool same = row->count == count;
-        for (size_t i = 0; same && i < count; i++)
-            same = tones[i] - tones[0] == row->fifths[i];
-        if (same)
-            return row;
-    }
-    return NULL;
-}
-
 const muta_chord_row *muta_recast_kind(const muta_recast *recast, int32_t root,
                                        const muta_chord_row *row)
 {
     int32_t tones[MUTA_CHORD_MOST];
+    muta_chord_kind kind;
 
     for (uint8_t i = 0; i < row->count; i++)
         tones[i] = muta_recast_class(recast, root + row->fifths[i]);
-    return row_of(tones, row->count);
+    return muta_chord_kind_of(tones, row->count, &kind) ? muta_chord_row_of(kind) : NULL;
 }

@@ -1,0 +1,423 @@
+/* mode_chords.c: what becomes of each chord when a mode is changed, in all voices at once. */
+#include "base/search.h"
+#include "passes/recasting.h"
+#include <string.h>
+
+/* Prices, in thousandths. */
+enum {
+    VOICES = 2,          /* how many tones of a chord a form of it counts for */
+    RAISED_ROOT = 12000, /* the natural sixth carries a chord, the raised one none */
+    APART = 6000,        /* a foreign chord stays while what it leads to goes */
+    BENT = 4000,         /* a foreign chord's foreign tone is not altered, or more */
+    CLASH = 8000,        /* a tone held over from the chord before is another there */
+    SETTLED = 8          /* quarters */
+};
+
+/* ---- the key ---- */
+
+/* By how many semitones a place on the line of fifths moves with its degree. */
+static int32_t shift_of(const struct muta_recasting *work, const struct muta_mode_local *local,
+                        int32_t fifths)
+{
+    const muta_recast recast = {.from = *muta_mode_own_scale(work, local->key),
+                                .to = *local->to,
+                                .tonic = muta_pitch_fifths(muta_key_tonic(local->key))};
+
+    return (muta_recast_class(&recast, fifths) - fifths) / 7;
+}
+
+static bool is_same_key(const muta_passage_chord *a, const muta_passage_chord *b)
+{
+    return a->tonic == b->tonic && a->is_minor == b->is_minor;
+}
+
+/* Whether a key is more than passed through: it lasts two bars of four, or as long. */
+static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
+{
+    const muta_passage_chord *const end = in->chords + in->chord_count;
+    const muta_passage_chord *first = chord;
+    const muta_passage_chord *last = chord;
+    bool grows = true;
+
+    while (grows && muta_fraction_compare(muta_fraction_subtract(last->to, first->from),
+                                          muta_fraction_of(SETTLED, 1)) < 0) {
+        const bool before = first > in->chords && is_same_key(first - 1, chord);
+        const bool behind = last + 1 < end && is_same_key(last + 1, chord);
+        first -= before;
+        last += behind;
+        grows = before || behind;
+    }
+    return grows;
+}
+
+/*
+ * A key on the way has the mode that its degree has in the new key: from C major to C minor a
+ * passage on the sixth degree, in A minor, goes to A flat major, one on the dominant to G minor,
+ * one on the second stays in D minor; what is on the home tonic in the other mode stays there.
+ * Where what is heard is not sure, and for other scales, the signature's key counts. Source: common
+ * practice.
+ */
+static struct muta_mode_local local_of(const struct muta_recasting *work, muta_key home,
+                                       const muta_passage_chord *chord)
+{
+    static const bool is_minor_on[2][7] = {{false, true, true, false, false, true, true},
+                                           {true, true, false, true, true, false, false}};
+    const bool is_home_minor = muta_mode_is_minor(home.mode);
+    struct muta_mode_local local = {.key = home, .to = muta_mode_target(work, home.mode)};
+
+    if (!work->is_other || !chord->is_sure || !is_settled(work->call->in, chord))
+        return local;
+    const muta_interval above = muta_mode_above(home, muta_fifths_pitch(chord->tonic, 5));
+    const bool is_own_degree =
+        muta_mode_is_own(muta_mode_own_scale(work, home), above) && above.steps < 6;
+    if (!is_own_degree || (above.steps == 0 && chord->is_minor == is_home_minor))
+        return local;
+    local.moved.size = shift_of(work, &local, chord->tonic) * MUTA_SEMITONE;
+    local.stays = above.steps == 0 || is_minor_on[!is_home_minor][above.steps] == chord->is_minor;
+    local.key = (muta_key){chord->tonic - (chord->is_minor ? 3 : 0),
+                           chord->is_minor ? MUTA_MINOR : MUTA_MAJOR};
+    local.to = chord->is_minor ? &work->from_minor : &work->from_major;
+    return local;
+}
+
+/* ---- what may become of a chord ---- */
+
+static muta_interval above_of(const struct muta_mode_chord *chord, const muta_passage_chord *was,
+                              uint8_t nth)
+{
+    const int32_t fifths = was->value.root + muta_chord_row_of(was->value.kind)->fifths[nth];
+
+    return muta_mode_above(chord->local.key, muta_fifths_pitch(fifths, 5));
+}
+
+/* One more answer of a foreign chord: as the first, but for one of its tones. */
+static void answer_bent(struct muta_mode_chord *chord, uint8_t nth, int8_t semitones)
+{
+    struct muta_mode_turn *const turns = chord->answers[chord->count];
+
+    if (chord->count == MUTA_MODE_ANSWERS)
+        return;
+    memcpy(turns, chord->answers[0], sizeof chord->answers[0]);
+    turns[nth].semitones = (int8_t)(turns[nth].semitones + semitones);
+    chord->prices[chord->count++] = BENT;
+}
+
+/*
+ * A foreign chord is one thing: it goes whole with the chord that it leads to, as the dominant of
+ * the sixth degree does, or stays as it is; or its foreign tone, as the fifth of an augmented
+ * dominant, which leads to a third that is another now, is not altered.
+ */
+static void answer_foreign(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                           const muta_passage_chord *was)
+{
+    const muta_passage *const in = work->call->in;
+    const muta_passage_chord *const next = was + 1 < in->chords + in->chord_count ? was + 1 : NULL;
+    const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
+    const int up = next ? muta_semitones_class(muta_fifths_class(next->value.root) -
+                                               muta_fifths_class(was->value.root))
+                        : 0;
+    const int32_t shift = next && muta_chord_leads(was->value.kind, up)
+                              ? shift_of(work, &chord->local, next->value.root)
+                              : 0;
+
+    for (size_t i = 0; i < MUTA_CHORD_MOST; i++)
+        chord->answers[0][i].semitones = (int8_t)shift;
+    chord->count = 1;
+    if (shift)
+        chord->prices[chord->count++] = APART;
+    for (uint8_t i = 0; i < tones; i++)
+        if (!muta_mode_is_own(muta_mode_own_scale(work, chord->local.key),
+                              above_of(chord, was, i))) {
+            answer_bent(chord, i, -1);
+            answer_bent(chord, i, 1);
+        }
+}
+
+/* What a chord of the key costs with these forms of its tones. */
+static int64_t price_answer(const struct muta_mode_chord *chord, const struct muta_mode_turn *turns,
+                            uint8_t count)
+{
+    int64_t price = 0;
+
+    if (chord->local.to->mode != MUTA_MINOR)
+        return 0;
+    for (uint8_t i = 0; i < count; i++) {
+        const muta_scale_tone *const member = turns[i].member;
+        price += VOICES * muta_mode_price_practice(member, chord->is_dominant);
+        price += i == 0 && member && member->degree == 5 && !member->goes_down ? RAISED_ROOT : 0;
+    }
+    return price;
+}
+
+/* Each of its tones becomes what its degree is; where there are two forms of that, either. */
+static void answer_own(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                       const muta_passage_chord *was)
+{
+    const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
+    const muta_scale *const from = muta_mode_own_scale(work, chord->local.key);
+
+    chord->count = 1;
+    for (uint8_t i = 0; i < tones; i++) {
+        const muta_interval above = above_of(chord, was, i);
+        const muta_scale_tone *members[2];
+        muta_interval becomes[2];
+        const size_t forms = muta_scale_recast(from, chord->local.to, above, becomes, members);
+        const uint32_t before = chord->count;
+        if (forms > 1 && 2 * before <= MUTA_MODE_ANSWERS) {
+            memcpy(chord->answers[before], chord->answers[0], before * sizeof *chord->answers);
+            chord->count = 2 * before;
+        }
+        for (uint32_t j = 0; forms > 0 && j < chord->count; j++) {
+            const size_t form = j >= before;
+            chord->answers[j][i] = (struct muta_mode_turn){
+                (int8_t)((becomes[form].size - above.size) / MUTA_SEMITONE), members[form]};
+        }
+    }
+    for (uint32_t j = 0; j < chord->count; j++)
+        chord->prices[j] = price_answer(chord, chord->answers[j], tones);
+}
+
+/* Whether it is the key's, as far as it sounds: what is only thought of makes no chord foreign. */
+static bool is_of_key(const struct muta_recasting *work, const struct muta_mode_chord *chord,
+                      const muta_passage_chord *was)
+{
+    const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
+
+    for (uint8_t i = 0; i < tones; i++)
+        if ((was->is_written || (chord->sounds >> i & 1)) &&
+            !muta_mode_is_own(muta_mode_own_scale(work, chord->local.key), above_of(chord, was, i)))
+            return false;
+    return true;
+}
+
+static void answer(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                   const muta_passage_chord *was)
+{
+    if (chord->local.stays)
+        chord->count = 1;
+    else if (is_of_key(work, chord, was))
+        answer_own(work, chord, was);
+    else
+        answer_foreign(work, chord, was);
+}
+
+/* ---- the chords ---- */
+
+static void read_chord(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                       const muta_passage_chord *was)
+{
+    muta_key home = {0, MUTA_MAJOR};
+
+    (void)muta_passage_key_in_force(work->call->in, was->from, &home);
+    *chord = (struct muta_mode_chord){.local = local_of(work, home, was)};
+    chord->local.stays = chord->local.stays || muta_mode_is_there(work, home);
+    chord->is_dominant =
+        muta_chord_leading(was->value.kind, was->value.root,
+                           muta_pitch_fifths(muta_key_tonic(chord->local.key))) != MUTA_NO_LEADING;
+}
+
+muta_status muta_mode_read_chords(struct muta_recasting *work)
+{
+    const muta_passage *const in = work->call->in;
+
+    if (!work->is_other || in->chord_count == 0)
+        return MUTA_OK;
+    work->chords = muta_arena_take_array(&work->arena, in->chord_count, sizeof *work->chords);
+    if (!work->chords)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < in->chord_count; i++)
+        read_chord(work, &work->chords[i], &in->chords[i]);
+    return MUTA_OK;
+}
+
+struct muta_mode_chord *muta_mode_chord_at(const struct muta_recasting *work, muta_fraction time)
+{
+    const muta_passage *const in = work->call->in;
+    const muta_passage_chord *const chord = work->chords ? muta_passage_chord_at(in, time) : NULL;
+
+    return chord ? &work->chords[chord - in->chords] : NULL;
+}
+
+int8_t muta_mode_nth(const struct muta_recasting *work, const struct muta_mode_chord *chord,
+                     muta_pitch pitch)
+{
+    const muta_chord *const value = &work->call->in->chords[chord - work->chords].value;
+
+    return (int8_t)muta_chord_tone(value->kind,
+                                   muta_pitch_semitones(pitch) - muta_fifths_class(value->root));
+}
+
+struct muta_mode_form muta_mode_form_of(const struct muta_mode_chord *chord, muta_pitch pitch,
+                                        int8_t nth, uint32_t answer)
+{
+    const struct muta_mode_turn *const turn = &chord->answers[answer][nth];
+
+    pitch.alter += turn->semitones * MUTA_SEMITONE;
+    return (struct muta_mode_form){muta_pitch_add(pitch, chord->local.moved), turn->member, 0};
+}
+
+/* ---- the search ---- */
+
+/* A step of a strand from one chord's tone to another's, or a tone that is held from the one into
+ * the other. */
+struct move {
+    const struct muta_mode_site *from;
+    const struct muta_mode_site *to; /* the same: it is held */
+    struct muta_mode_chord *into;
+    int8_t nth; /* what it is there */
+    uint32_t next;
+};
+
+struct decision {
+    const struct muta_recasting *work;
+    MUTA_VEC(struct move) moves;
+};
+
+static muta_status push_move(struct muta_recasting *work, struct decision *decision,
+                             const struct move *move)
+{
+    struct move *const made = MUTA_PUSH(&work->arena, &decision->moves);
+
+    if (!made)
+        return MUTA_E_MEMORY;
+    *made = *move;
+    made->next = move->into->moves;
+    move->into->moves = (uint32_t)decision->moves.count;
+    return MUTA_OK;
+}
+
+/* The moves that end at a tone of a strand, or in the chord that it is held into. */
+static muta_status find_moves(struct muta_recasting *work, struct decision *decision,
+                              const struct muta_mode_site *site)
+{
+    const muta_passage *const in = work->call->in;
+    const muta_event *const event = &muta_passage_work(in).events[site->tone->event];
+    const struct muta_mode_site *const before = site->is_first ? site : site - 1;
+
+    if (site->nth < 0)
+        return MUTA_OK;
+    site->chord->sounds |= (uint8_t)(1U << site->nth);
+    if (before < site && before->nth >= 0 &&
+        (before->chord == site->chord || before->chord + 1 == site->chord))
+        MUTA_TRY(
+            push_move(work, decision, &(struct move){before, site, site->chord, site->nth, 0}));
+    const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+    struct muta_mode_chord *const next = site->chord + 1;
+    if (next == work->chords + in->chord_count ||
+        muta_mode_chord_at(work, in->chords[next - work->chords].from) != next ||
+        muta_fraction_compare(end, in->chords[next - work->chords].from) <= 0)
+        return MUTA_OK;
+    const int8_t nth = muta_mode_nth(work, next, site->tone->pitch);
+    return nth < 0 ? MUTA_OK : push_move(work, decision, &(struct move){site, site, next, nth, 0});
+}
+
+static uint32_t count_answers(void *context, size_t step)
+{
+    return ((struct decision *)context)->work->chords[step].count;
+}
+
+static int64_t price_move(const struct muta_recasting *work, const struct move *move, uint32_t from,
+                          uint32_t to)
+{
+    const struct muta_mode_form before =
+        muta_mode_form_of(move->from->chord, move->from->tone->pitch, move->from->nth, from);
+    const struct muta_mode_form here =
+        muta_mode_form_of(move->into, move->to->tone->pitch, move->nth, to);
+
+    if (move->from == move->to)
+        return muta_pitch_is_equal(before.pitch, here.pitch) ? 0 : CLASH;
+    return muta_mode_price_step(work, move->from, &before, move->to, &here);
+}
+
+static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
+{
+    const struct decision *const decision = context;
+    const struct muta_mode_chord *const chord = &decision->work->chords[step];
+    int64_t price = chord->prices[to];
+
+    for (uint32_t i = chord->moves; i > 0; i = decision->moves.at[i - 1].next) {
+        const struct move *const move = &decision->moves.at[i - 1];
+        const bool is_inside = move->from->chord == chord;
+        if (is_inside || from != MUTA_NO_CANDIDATE)
+            price += price_move(decision->work, move, is_inside ? to : from, to);
+    }
+    return price;
+}
+
+muta_status muta_mode_decide(struct muta_recasting *work)
+{
+    struct decision decision = {.work = work};
+    const muta_search search = {&decision, work->call->in->chord_count, count_answers, price};
+    muta_answer best;
+    size_t found = 0;
+
+    if (!work->chords)
+        return MUTA_OK;
+    for (size_t i = 0; i < work->sites.count; i++)
+        MUTA_TRY(find_moves(work, &decision, &work->sites.at[i]));
+    for (size_t i = 0; i < search.steps; i++)
+        answer(work, &work->chords[i], &work->call->in->chords[i]);
+    MUTA_TRY(muta_search_best(&work->arena, &search, 1, &best, &found));
+    for (size_t i = 0; found > 0 && i < search.steps; i++)
+        work->chords[i].taken = best.taken[i];
+    return MUTA_OK;
+}
+
+/* ---- what they have become ---- */
+
+/* In another scale than major and minor chords go by degree. */
+static void write_by_degree(const struct muta_recasting *work, const muta_passage_chord *was,
+                            muta_passage_chord *chord)
+{
+    muta_key home = {0, MUTA_MAJOR};
+
+    (void)muta_passage_key_in_force(work->call->in, was->from, &home);
+    muta_recast recast = {.from = *muta_mode_own_scale(work, home),
+                          .to = *muta_mode_target(work, home.mode),
+                          .tonic = muta_pitch_fifths(muta_key_tonic(home))};
+    chord->tonic = recast.tonic;
+    chord->is_minor = recast.to.mode == MUTA_MINOR;
+    muta_recast_for(&recast, was->value.root);
+    const muta_chord_row *const now =
+        muta_recast_kind(&recast, was->value.root, muta_chord_row_of(was->value.kind));
+    chord->value.root = muta_recast_class(&recast, was->value.root);
+    if (now)
+        (void)muta_chord_find(now->name, &chord->value.kind);
+}
+
+static void write_as_decided(const struct muta_mode_chord *decided, const muta_passage_chord *was,
+                             muta_passage_chord *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of(was->value.kind);
+    const struct muta_mode_turn *const turns = decided->answers[decided->taken];
+    const int32_t moved = 7 * (decided->local.moved.size / MUTA_SEMITONE);
+    int32_t tones[MUTA_CHORD_MOST];
+
+    for (uint8_t i = 0; i < row->count; i++)
+        tones[i] = was->value.root + row->fifths[i] + 7 * turns[i].semitones + moved;
+    chord->value.root = tones[0];
+    (void)muta_chord_kind_of(tones, row->count, &chord->value.kind);
+    chord->tonic = muta_pitch_fifths(muta_key_tonic(decided->local.key)) + moved;
+    if (!decided->local.stays)
+        chord->is_minor = decided->local.to->mode == MUTA_MINOR;
+}
+
+muta_status muta_mode_write_chords(struct muta_recasting *work)
+{
+    const muta_passage *const in = work->call->in;
+    const int32_t by = muta_interval_fifths(work->moved);
+    muta_passage_chord *chords;
+
+    if (in->chord_count == 0)
+        return MUTA_OK;
+    MUTA_TRY(muta_passage_own_chords(work->call->out, &chords));
+    for (size_t i = 0; i < in->chord_count; i++) {
+        if (work->chords)
+            write_as_decided(&work->chords[i], &in->chords[i], &chords[i]);
+        else
+            write_by_degree(work, &in->chords[i], &chords[i]);
+        chords[i].value.root += by;
+        chords[i].tonic += by;
+    }
+    return MUTA_OK;
+}
