@@ -145,7 +145,8 @@ MUTA_API muta_status muta_region_parse(const muta_score *score, const char *text
  * default only counts. */
 typedef enum {
     MUTA_EVERYTHING,
-    MUTA_TUNE,      /**< the tune; without study the top line of the first part that has pitches */
+    MUTA_TUNE, /**< the tune, from line to line; without study the top line of the first part that
+                  has pitches */
     MUTA_FIRST_BAR, /**< that line's first full bar */
     MUTA_MOTIF,     /**< the bar of that line, or two, that it says again most often */
 } muta_default;

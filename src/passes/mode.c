@@ -165,7 +165,7 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
     price += choice->count > 1 && !has_forms ? (int64_t)away * MOVED : 0;
     price += here->is_long && form->member && form->member->rests ? RESTED : 0;
     if (here->is_practice)
-        price += muta_mode_price_practice(form->member, here->chord && here->chord->is_dominant);
+        price += muta_mode_price_practice(form->member, here->is_dominant);
     if (from == MUTA_NO_CANDIDATE)
         return price;
     return price +
@@ -226,8 +226,10 @@ static void read_site(const struct muta_recasting *work, struct muta_mode_site *
     site->nth = site->chord ? muta_mode_nth(work, site->chord, site->tone->pitch) : -1;
     const struct muta_mode_local local = local_of(work, site);
     site->is_long = event->duration.top >= event->duration.bottom;
-    site->is_foreign = !muta_mode_is_own(muta_mode_own_scale(work, local.key),
-                                         muta_mode_above(local.key, site->tone->pitch));
+    const muta_interval above = muta_mode_above(local.key, site->tone->pitch);
+    site->degree = (int8_t)above.steps;
+    site->is_foreign = !muta_mode_is_own(muta_mode_own_scale(work, local.key), above);
+    site->is_dominant = site->chord && site->chord->is_dominant;
     site->is_practice = work->is_other && local.to->mode == MUTA_MINOR && !local.stays;
 }
 

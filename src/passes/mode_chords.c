@@ -5,8 +5,11 @@
 
 /* Prices, in thousandths. */
 enum {
+    TUNE = 2,            /* how many times what is heard in the tune counts */
     VOICES = 2,          /* how many tones of a chord a form of it counts for */
     RAISED_ROOT = 12000, /* the natural sixth carries a chord, the raised one none */
+    ASTRAY = 3000,       /* a foreign chord leads nowhere, and keeps what is raised in it */
+    RAISED_FIFTH = 3000, /* on the second degree the natural sixth is the fifth */
     APART = 6000,        /* a foreign chord stays while what it leads to goes */
     BENT = 4000,         /* a foreign chord's foreign tone is not altered, or more */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
@@ -31,23 +34,35 @@ static bool is_same_key(const muta_passage_chord *a, const muta_passage_chord *b
     return a->tonic == b->tonic && a->is_minor == b->is_minor;
 }
 
-/* Whether a key is more than passed through: it lasts two bars of four, or as long. */
+/* Whether a chord is the dominant of its key and goes to the tonic. */
+static bool is_closing(const muta_passage_chord *chord, const muta_passage_chord *next)
+{
+    return is_same_key(chord, next) && next->value.root == next->tonic &&
+           muta_chord_leading(chord->value.kind, chord->value.root, chord->tonic) !=
+               MUTA_NO_LEADING;
+}
+
+/* Whether a key is more than passed through: it lasts two bars of four, or as long, or closes. */
 static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
 {
     const muta_passage_chord *const end = in->chords + in->chord_count;
     const muta_passage_chord *first = chord;
     const muta_passage_chord *last = chord;
+    bool settled = false;
     bool grows = true;
 
-    while (grows && muta_fraction_compare(muta_fraction_subtract(last->to, first->from),
-                                          muta_fraction_of(SETTLED, 1)) < 0) {
+    while (grows && !settled) {
         const bool before = first > in->chords && is_same_key(first - 1, chord);
         const bool behind = last + 1 < end && is_same_key(last + 1, chord);
+        settled =
+            (before && is_closing(first - 1, first)) || (behind && is_closing(last, last + 1));
         first -= before;
         last += behind;
+        settled = settled || muta_fraction_compare(muta_fraction_subtract(last->to, first->from),
+                                                   muta_fraction_of(SETTLED, 1)) >= 0;
         grows = before || behind;
     }
-    return grows;
+    return settled;
 }
 
 /*
@@ -102,10 +117,41 @@ static void answer_bent(struct muta_mode_chord *chord, uint8_t nth, int8_t semit
     chord->prices[chord->count++] = BENT;
 }
 
+/* By how much a foreign tone lies above what the key has; 0 of one of its own. */
+static int32_t sharps_of(const struct muta_recasting *work, const struct muta_mode_chord *chord,
+                         const muta_passage_chord *was, uint8_t nth)
+{
+    const muta_scale *const scale = muta_mode_own_scale(work, chord->local.key);
+    const muta_interval above = above_of(chord, was, nth);
+
+    for (size_t i = 0; i < scale->count; i++)
+        if (scale->tones[i].degree == above.steps)
+            return muta_mode_is_own(scale, above)
+                       ? 0
+                       : above.size / MUTA_SEMITONE - scale->tones[i].semitones;
+    return 0;
+}
+
+/* One more answer: the chord of its degree, without what is foreign. */
+static void answer_plain(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                         const muta_passage_chord *was, int64_t price)
+{
+    const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
+    struct muta_mode_turn *const turns = chord->answers[chord->count];
+
+    for (uint8_t i = 0; i < tones; i++) {
+        const int32_t sharps = sharps_of(work, chord, was, i);
+        const int32_t fifths =
+            was->value.root + muta_chord_row_of(was->value.kind)->fifths[i] - 7 * sharps;
+        turns[i].semitones = (int8_t)(shift_of(work, &chord->local, fifths) - sharps);
+    }
+    chord->prices[chord->count++] = price;
+}
+
 /*
  * A foreign chord is one thing: it goes whole with the chord that it leads to, as the dominant of
- * the sixth degree does, or stays as it is; or its foreign tone, as the fifth of an augmented
- * dominant, which leads to a third that is another now, is not altered.
+ * the sixth degree does, or stays as it is. What is raised and leads nowhere is not raised; and a
+ * tone, as the fifth of an augmented dominant, that leads to a third that is another now.
  */
 static void answer_foreign(const struct muta_recasting *work, struct muta_mode_chord *chord,
                            const muta_passage_chord *was)
@@ -116,18 +162,24 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     const int up = next ? muta_semitones_class(muta_fifths_class(next->value.root) -
                                                muta_fifths_class(was->value.root))
                         : 0;
-    const int32_t shift = next && muta_chord_leads(was->value.kind, up)
-                              ? shift_of(work, &chord->local, next->value.root)
-                              : 0;
+    const bool leads = next && muta_chord_leads(was->value.kind, up);
+    const int32_t shift = leads ? shift_of(work, &chord->local, next->value.root) : 0;
+    int32_t sharps = 0;
 
-    for (size_t i = 0; i < MUTA_CHORD_MOST; i++)
+    for (uint8_t i = 0; i < tones; i++) {
         chord->answers[0][i].semitones = (int8_t)shift;
+        sharps = sharps_of(work, chord, was, i) > 0 ? 1 : sharps;
+    }
     chord->count = 1;
+    const bool is_sixth =
+        was->value.kind >= MUTA_CHORD_ITALIAN && was->value.kind <= MUTA_CHORD_FRENCH;
+    const bool is_astray = sharps && !leads && !is_sixth;
+    chord->prices[0] = is_astray ? ASTRAY : 0;
+    answer_plain(work, chord, was, is_astray ? 0 : BENT);
     if (shift)
         chord->prices[chord->count++] = APART;
     for (uint8_t i = 0; i < tones; i++)
-        if (!muta_mode_is_own(muta_mode_own_scale(work, chord->local.key),
-                              above_of(chord, was, i))) {
+        if (sharps_of(work, chord, was, i) != 0) {
             answer_bent(chord, i, -1);
             answer_bent(chord, i, 1);
         }
@@ -144,7 +196,8 @@ static int64_t price_answer(const struct muta_mode_chord *chord, const struct mu
     for (uint8_t i = 0; i < count; i++) {
         const muta_scale_tone *const member = turns[i].member;
         price += VOICES * muta_mode_price_practice(member, chord->is_dominant);
-        price += i == 0 && member && member->degree == 5 && !member->goes_down ? RAISED_ROOT : 0;
+        if (member && member->degree == 5 && !member->goes_down)
+            price += i == 0 ? RAISED_ROOT : i == 2 ? RAISED_FIFTH : 0;
     }
     return price;
 }
@@ -311,6 +364,76 @@ static muta_status find_moves(struct muta_recasting *work, struct decision *deci
     return nth < 0 ? MUTA_OK : push_move(work, decision, &(struct move){site, site, next, nth, 0});
 }
 
+/* A tone that makes the leading tone beside it a dominant's: the second degree, or the fourth. */
+struct partner {
+    muta_fraction from;
+    muta_fraction to;
+};
+
+static int by_onset(const void *a, const void *b)
+{
+    const struct partner *const one = a;
+    const struct partner *const two = b;
+    const int begins = muta_fraction_compare(one->from, two->from);
+
+    return begins != 0 ? begins : muta_fraction_compare(one->to, two->to);
+}
+
+static struct partner time_of(const struct muta_recasting *work, const struct muta_mode_site *site)
+{
+    const muta_event *const event = &muta_passage_work(work->call->in).events[site->tone->event];
+
+    return (struct partner){event->onset, muta_fraction_add(event->onset, event->duration)};
+}
+
+/* Whether one of the partners, which are in order, sounds with a tone. */
+static bool has_partner(const struct partner *partners, size_t count, const struct partner *tone)
+{
+    enum {
+        FARTHEST = 16 /* that began before */
+    };
+    size_t low = 0;
+    size_t high = count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(partners[middle].from, tone->to) < 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    for (size_t i = low; i > 0 && low - i < FARTHEST; i--)
+        if (muta_fraction_compare(partners[i - 1].to, tone->from) > 0)
+            return true;
+    return false;
+}
+
+/* Over the tonic held in the bass too, what sounds with the second degree or the fourth is the
+ * leading tone. */
+static muta_status find_leading(struct muta_recasting *work)
+{
+    struct partner *const partners =
+        muta_arena_take_array(&work->arena, work->sites.count + 1, sizeof *partners);
+    size_t count = 0;
+
+    if (!partners)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < work->sites.count; i++) {
+        const struct muta_mode_site *const site = &work->sites.at[i];
+        if (!site->is_foreign && (site->degree == 1 || site->degree == 3))
+            partners[count++] = time_of(work, site);
+    }
+    muta_sort(partners, count, sizeof *partners, by_onset);
+    for (size_t i = 0; i < work->sites.count; i++) {
+        struct muta_mode_site *const site = &work->sites.at[i];
+        const struct partner tone = time_of(work, site);
+        if (site->is_practice && !site->is_foreign && site->degree == 6 &&
+            has_partner(partners, count, &tone))
+            site->is_dominant = true;
+    }
+    return MUTA_OK;
+}
+
 static uint32_t count_answers(void *context, size_t step)
 {
     return ((struct decision *)context)->work->chords[step].count;
@@ -326,7 +449,8 @@ static int64_t price_move(const struct muta_recasting *work, const struct move *
 
     if (move->from == move->to)
         return muta_pitch_is_equal(before.pitch, here.pitch) ? 0 : CLASH;
-    return muta_mode_price_step(work, move->from, &before, move->to, &here);
+    return muta_mode_price_step(work, move->from, &before, move->to, &here) *
+           (move->to->tone->is_tune ? TUNE : 1);
 }
 
 static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
@@ -355,6 +479,7 @@ muta_status muta_mode_decide(struct muta_recasting *work)
         return MUTA_OK;
     for (size_t i = 0; i < work->sites.count; i++)
         MUTA_TRY(find_moves(work, &decision, &work->sites.at[i]));
+    MUTA_TRY(find_leading(work));
     for (size_t i = 0; i < search.steps; i++)
         answer(work, &work->chords[i], &work->call->in->chords[i]);
     MUTA_TRY(muta_search_best(&work->arena, &search, 1, &best, &found));

@@ -8,13 +8,14 @@ enum {
 
 /* Prices, in thousandths. */
 enum {
-    OTHER_WAY = 2000, /* the line turns where it did not */
-    PARTED = 8000,    /* a tone that was repeated is another */
-    STANDS = 9000,    /* two tones that differed are one */
-    STANDS_IN = 700,  /* the same in a scale that has not every degree */
-    WRONG_WAY = 3000, /* a tone of the other way */
-    AUGMENTED = 7000, /* an augmented step that was none */
-    PULL = 3500       /* a chromatic tone that was a semitone from its neighbour, and is not */
+    OTHER_WAY = 2000,      /* the line turns where it did not */
+    PARTED = 8000,         /* a tone that was repeated is another */
+    STANDS = 14000,        /* two tones that differed are one */
+    STANDS_IN = 700,       /* the same in a scale that has not every degree */
+    WRONG_WAY = 3000,      /* a tone of the other way */
+    AUGMENTED = 7000,      /* an augmented step that was none */
+    AUGMENTED_LEAP = 1500, /* which the second degree's chord has by itself */
+    PULL = 3500 /* a chromatic tone that was a semitone below its neighbour, and is not */
 };
 
 bool muta_mode_is_minor(muta_mode mode)
@@ -112,10 +113,10 @@ int64_t muta_mode_price_practice(const muta_scale_tone *member, bool is_dominant
 static int64_t price_practice_ways(bool is_dominant, const muta_scale_tone *from,
                                    const muta_scale_tone *to, int32_t by)
 {
-    const bool is_step = by > 0 && by <= NEAR * MUTA_SEMITONE;
-
-    if (!from || !to || !is_step)
+    if (!from || !to || by == 0 || abs(by) > NEAR * MUTA_SEMITONE)
         return 0;
+    if (by < 0)
+        return from->degree == 5 && to->degree == 4 && is_raised(from) ? WRONG_WAY : 0;
     if (from->degree == 6 && to->degree == 0)
         return is_raised(from) ? (is_dominant ? 0 : -WRONG_WAY) : WRONG_WAY;
     if (from->degree == 5 && to->degree == 6 && is_raised(from))
@@ -155,8 +156,8 @@ static int64_t price_change(const struct muta_recasting *work, const struct muta
         return price;
     if (muta_pitch_is_augmented(*is_from, *is_to) &&
         !muta_pitch_is_augmented(before->tone->pitch, here->tone->pitch))
-        price += AUGMENTED;
-    if ((here->is_foreign || before->is_foreign) && abs(was) == MUTA_SEMITONE &&
+        price += abs(is_to->place - is_from->place) == 1 ? AUGMENTED : AUGMENTED_LEAP;
+    if ((was > 0 ? before : here)->is_foreign && abs(was) == MUTA_SEMITONE &&
         abs(is) != MUTA_SEMITONE)
         price += PULL;
     return price;
@@ -172,7 +173,6 @@ int64_t muta_mode_price_step(const struct muta_recasting *work, const struct mut
     if (!work->is_other)
         return price + price_ways(work, from->member, to->member, by);
     return price + (before->is_practice
-                        ? price_practice_ways(before->chord && before->chord->is_dominant,
-                                              from->member, to->member, by)
+                        ? price_practice_ways(before->is_dominant, from->member, to->member, by)
                         : 0);
 }

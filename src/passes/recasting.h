@@ -65,7 +65,9 @@ struct muta_mode_site {
     int8_t nth;                    /* of its chord's tones; -1: it is none */
     bool is_first;                 /* of its strand */
     bool is_long;
+    int8_t degree;    /* of its key, from 0 */
     bool is_foreign;  /* to its key */
+    bool is_dominant; /* its chord has the leading tone, or it is it, in such a chord's company */
     bool is_practice; /* the target is the minor of practice */
 };
 

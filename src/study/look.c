@@ -18,6 +18,16 @@ const muta_heard_key *muta_look_key(const muta_study *study, int64_t at)
     return nth < study->keys.count ? &study->keys.at[nth] : NULL;
 }
 
+muta_moment muta_look_moment(const muta_study *study, int64_t at)
+{
+    const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, at);
+
+    if (at >= bar->to)
+        return (muta_moment){bar->index + 1, MUTA_ALL_STAVES, MUTA_ZERO};
+    return (muta_moment){bar->index, MUTA_ALL_STAVES,
+                         muta_fraction_of(at - bar->from, study->heard.quarter)};
+}
+
 const muta_heard_tone *muta_look_tone(const muta_study *study, size_t nth)
 {
     return &study->heard.tones.at[study->tune.at[nth]];

@@ -145,6 +145,26 @@ static uint32_t first_full_bar(const muta_study *study, const muta_lead *lead)
     return muta_heard_bar_at(&study->heard, lead->from)->index;
 }
 
+/* A tune that goes from line to line is all of its stretches. */
+static muta_status find_stretches(const muta_study *study, muta_region **region)
+{
+    muta_region *made;
+
+    MUTA_TRY(muta_region_new(&made));
+    made->all_parts = false;
+    muta_status status = MUTA_OK;
+    for (size_t i = 0; status == MUTA_OK && i < study->tune_leads.count; i++) {
+        const muta_range range = muta_lead_range(study, &study->tune_leads.at[i]);
+        status = muta_region_add(made, &range);
+    }
+    if (status != MUTA_OK) {
+        muta_region_free(made);
+        return status;
+    }
+    *region = made;
+    return MUTA_OK;
+}
+
 static muta_status find_default(const muta_study *study, muta_default what, muta_region **region)
 {
     const muta_lead *const lead = muta_tune_longest(study);
@@ -154,6 +174,8 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
 
     if (!lead)
         return muta_region_default(study->score, what, region);
+    if (what == MUTA_TUNE && study->tune_leads.count > 1)
+        return find_stretches(study, region);
     muta_lead_print(study, lead, address, sizeof address);
     *strchr(address, ':') = '\0';
     from = first_full_bar(study, lead);

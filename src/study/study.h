@@ -3,6 +3,7 @@
 #define STUDY_STUDY_H
 
 #include "mutanza/study.h"
+#include "score/region.h"
 #include "study/harmony.h"
 
 /* A stretch in which one line has the tune, or the bass. */
@@ -149,6 +150,8 @@ muta_status muta_motifs_find(muta_study *study) MUTA_CHECK;
 /* Of the tune's tones [first, end). */
 muta_profile muta_profile_of(const muta_study *study, size_t first, size_t end);
 
+/* Where in the score a tick lies; the end of a bar is the start of the next. */
+muta_moment muta_look_moment(const muta_study *study, int64_t at);
 /* The nth tone of the tune. */
 const muta_heard_tone *muta_look_tone(const muta_study *study, size_t nth);
 /* The chord in force at a moment; NULL when none is. */
@@ -164,6 +167,8 @@ void muta_numeral_set(muta_passage_chord *chord);
 /* The address of a stretch of a line. */
 const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char *text,
                             size_t room);
+/* The same, resolved. */
+muta_range muta_lead_range(const muta_study *study, const muta_lead *lead);
 extern const char *const muta_cadence_names[];
 extern const char *const muta_nonchord_names[];
 extern const char *const muta_contour_names[];

@@ -289,6 +289,16 @@ const char *muta_lead_print(const muta_study *study, const muta_lead *lead, char
     return text;
 }
 
+muta_range muta_lead_range(const muta_study *study, const muta_lead *lead)
+{
+    const muta_line *const line = &study->passage->work.lines.at[lead->line];
+
+    return (muta_range){.part = line->part,
+                        .voice = line->voice,
+                        .from = muta_look_moment(study, lead->from),
+                        .to = muta_look_moment(study, lead->to)};
+}
+
 const muta_lead *muta_tune_longest(const muta_study *study)
 {
     const muta_lead *longest = NULL;

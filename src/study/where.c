@@ -81,16 +81,6 @@ static bool listens(const muta_score *score, const struct address *address)
            is_word(score, address->part, "bass");
 }
 
-static muta_moment moment_at(const muta_study *study, int64_t ticks)
-{
-    const muta_heard_bar *const bar = muta_heard_bar_at(&study->heard, ticks);
-
-    if (ticks >= bar->to)
-        return (muta_moment){bar->index + 1, MUTA_ALL_STAVES, MUTA_ZERO};
-    return (muta_moment){bar->index, MUTA_ALL_STAVES,
-                         muta_fraction_of(ticks - bar->from, study->heard.quarter)};
-}
-
 /* Reads `p2`; what stands behind it, NULL when there is no such phrase. */
 static const char *read_phrase(const struct reading *reading, const char *at, size_t *phrase)
 {
@@ -130,9 +120,9 @@ static muta_status read_phrases(const struct reading *reading, const char *at, m
         return MUTA_E_USAGE;
     }
     *from = first == 0 ? (muta_moment){0, MUTA_ALL_STAVES, MUTA_ZERO}
-                       : moment_at(study, study->phrases.at[first].from);
+                       : muta_look_moment(study, study->phrases.at[first].from);
     *to = last + 1 < study->phrases.count
-              ? moment_at(study, study->phrases.at[last + 1].from)
+              ? muta_look_moment(study, study->phrases.at[last + 1].from)
               : (muta_moment){(uint32_t)study->score->bar_count, MUTA_ALL_STAVES, MUTA_ZERO};
     return MUTA_OK;
 }
@@ -171,12 +161,7 @@ static muta_status add_leads(const struct reading *reading, const muta_leads *le
 {
     reading->region->all_parts = false;
     for (size_t i = 0; i < leads->count; i++) {
-        const muta_lead *const lead = &leads->at[i];
-        const muta_line *const line = &reading->study->passage->work.lines.at[lead->line];
-        const muta_range range = {.part = line->part,
-                                  .voice = line->voice,
-                                  .from = moment_at(reading->study, lead->from),
-                                  .to = moment_at(reading->study, lead->to)};
+        const muta_range range = muta_lead_range(reading->study, &leads->at[i]);
         MUTA_TRY(add_within(reading, range, from, to));
     }
     return MUTA_OK;
