@@ -31,6 +31,7 @@ typedef struct muta_tone {
     bool is_fixed;          /**< percussion: never moved in pitch */
     bool is_tune;           /**< it is the tune's, once study was asked */
     bool is_bass;           /**< it is the bass's */
+    bool is_companion;      /**< it goes with the tune, in octaves, thirds or sixths */
     bool is_pitch_changed;  /**< a pass moved it away from where it was */
 } muta_tone;
 
@@ -147,8 +148,10 @@ typedef enum {
     MUTA_EVERYTHING,
     MUTA_TUNE, /**< the tune, from line to line; without study the top line of the first part that
                   has pitches */
-    MUTA_FIRST_BAR, /**< that line's first full bar */
-    MUTA_MOTIF,     /**< the bar of that line, or two, that it says again most often */
+    MUTA_TUNE_IN_PARALLEL, /**< and the lines that go with it in octaves, thirds or sixths */
+    MUTA_TUNE_TOGETHER,    /**< and the lines that strike with it all along */
+    MUTA_FIRST_BAR,        /**< that line's first full bar */
+    MUTA_MOTIF,            /**< the bar of that line, or two, that it says again most often */
 } muta_default;
 
 /** The region that stands for no address. @param region [out] the caller's */

@@ -19,6 +19,8 @@ static void print_pass(const muta_pass *pass)
     static const char *const wheres[] = {
         [MUTA_EVERYTHING] = "everything",
         [MUTA_TUNE] = "the tune",
+        [MUTA_TUNE_IN_PARALLEL] = "the tune and what goes in parallel with it",
+        [MUTA_TUNE_TOGETHER] = "the tune and what strikes with it",
         [MUTA_FIRST_BAR] = "the first full bar of the tune",
         [MUTA_MOTIF] = "the tune's best motif",
     };

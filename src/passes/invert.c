@@ -169,13 +169,14 @@ static muta_status run(const muta_call *call)
     if (is_common)
         turn(call, &out, 0, out.line_count);
     for (size_t i = 0; i < out.line_count && !is_common; i++)
-        turn(call, &out, i, 1);
+        if (!muta_is_companion(call->in, &out.lines[i]))
+            turn(call, &out, i, 1);
     for (size_t i = 0; i < out.line_count;) {
         const size_t count = count_together(&out, i, is_common);
         MUTA_TRY(muta_fold(call, i, count));
         i += count;
     }
-    return MUTA_OK;
+    return is_common ? MUTA_OK : muta_follow_all(call);
 }
 
 const muta_pass muta_pass_invert = {
@@ -184,7 +185,7 @@ const muta_pass muta_pass_invert = {
     .summary = "turns the tune over: what rose falls",
     .keeps = "rhythm, and the size of each interval (real) or its steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_TUNE,
+    .where = MUTA_TUNE_IN_PARALLEL,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .needs_mode = needs_mode,
     .run = run,

@@ -172,17 +172,6 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
            muta_mode_price_step(work, here - 1, &strand->choices[step - 1].forms[from], here, form);
 }
 
-/* The tone of the answer that a tone was copied to: events keep their order, tones may not. */
-static muta_tone *counterpart(const muta_call *call, const muta_tone *tone)
-{
-    const muta_texture in = muta_passage_work(call->in);
-    const muta_event *const event = &in.events[tone->event];
-    const size_t nth = (size_t)(tone - in.tones) - event->tone;
-
-    return &muta_passage_tones(
-        call->out)[muta_passage_work(call->out).events[tone->event].tone + nth];
-}
-
 static muta_status recast_strand(struct muta_recasting *work, size_t first, size_t count)
 {
     muta_arena arena = {0};
@@ -199,7 +188,7 @@ static muta_status recast_strand(struct muta_recasting *work, size_t first, size
         status = muta_search_best(&arena, &search, 1, &answer, &found);
     for (size_t i = 0; status == MUTA_OK && found > 0 && i < count; i++)
         muta_passage_set_pitch(
-            work->call->out, counterpart(work->call, strand.sites[i].tone),
+            work->call->out, muta_counterpart(work->call, strand.sites[i].tone),
             muta_pitch_add(choices[i].forms[answer.taken[i]].pitch, work->moved));
     muta_arena_clear(&arena);
     return status;

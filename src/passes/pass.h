@@ -151,6 +151,13 @@ muta_status muta_keep_find(const muta_passage *in, const char *keep, bool *kept,
 /* Gives back, in `out`, the pitches of these events as they were in `in`. */
 muta_status muta_keep(const muta_passage *in, const bool *kept, muta_passage *out) MUTA_CHECK;
 
+/* The tone of the answer that a tone was copied to: events keep their order, tones may not. */
+muta_tone *muta_counterpart(const muta_call *call, const muta_tone *tone);
+/* Whether all that a line has goes with the tune in parallel. */
+bool muta_is_companion(const muta_passage *in, const muta_line *line);
+/* Moves such lines, copied to the answer as they were, as far in the key as the tune was moved. */
+muta_status muta_follow_all(const muta_call *call) MUTA_CHECK;
+
 /* Brings lines back into their range by octaves, and says so. */
 muta_status muta_fold(const muta_call *call, size_t first, size_t count) MUTA_CHECK;
 

@@ -29,7 +29,7 @@ const muta_pass muta_pass_retrograde = {
     .summary = "runs backwards, all or only pitches or rhythm",
     .keeps = "each tone's length (of=all), the rhythm (of=pitch), the pitches (of=rhythm)",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_TUNE,
+    .where = MUTA_TUNE_TOGETHER,
     .effect = MUTA_MOVES_TIME,
     .run = run,
 };

@@ -33,7 +33,7 @@ const muta_pass muta_pass_rotate = {
     .summary = "starts the row of tones or durations from another one",
     .keeps = "which tones there are; the rhythm (of=pitch) or the pitches (of=rhythm)",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_TUNE,
+    .where = MUTA_TUNE_TOGETHER,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
     .effect = MUTA_MOVES_TIME,
     .run = run,

@@ -67,12 +67,12 @@ struct naming {
 static muta_status name(const muta_chain *chain, const muta_score *score, const muta_region *region,
                         struct naming *naming)
 {
+    const char *const where = chain->links.at[0].common.where;
     muta_region *second;
 
     MUTA_TRY(muta_region_part(region, 1, &second));
     if (second)
-        (void)snprintf(naming->stretch, sizeof naming->stretch, "%.150s",
-                       chain->links.at[0].common.where);
+        (void)snprintf(naming->stretch, sizeof naming->stretch, "%.150s", where ? where : "tune");
     else
         muta_region_print(score, region, naming->stretch, sizeof naming->stretch);
     muta_region_free(second);

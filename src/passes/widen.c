@@ -65,11 +65,12 @@ static muta_status run(const muta_call *call)
 {
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
     const muta_texture out = muta_passage_work(call->out);
-    for (size_t i = 0; i < out.line_count; i++) {
-        MUTA_TRY(widen_line(call, &out.lines[i]));
-        MUTA_TRY(muta_fold(call, i, 1));
-    }
-    return MUTA_OK;
+    for (size_t i = 0; i < out.line_count; i++)
+        if (!muta_is_companion(call->in, &out.lines[i])) {
+            MUTA_TRY(widen_line(call, &out.lines[i]));
+            MUTA_TRY(muta_fold(call, i, 1));
+        }
+    return muta_follow_all(call);
 }
 
 const muta_pass muta_pass_widen = {
@@ -78,7 +79,7 @@ const muta_pass muta_pass_widen = {
     .summary = "scales each interval about the first tone",
     .keeps = "rhythm, the first tone (up to octaves), and the direction of each interval",
     MUTA_PARAMS(params, struct args),
-    .where = MUTA_TUNE,
+    .where = MUTA_TUNE_IN_PARALLEL,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .run = run,
 };

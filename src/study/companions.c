@@ -6,10 +6,11 @@
 #include "study/study.h"
 
 enum {
-    FEWEST = 6,     /* tones that are struck together */
-    PARALLEL = 80,  /* percent of them that lie so */
-    A_RUN = 2,      /* bars */
-    OCTAVE = 7      /* steps */
+    FEWEST = 6,    /* tones that are struck together */
+    PARALLEL = 80, /* percent of them that are an octave, third or sixth apart, */
+    MOVING = 60,   /* and of them that move as the tune does, by as many steps */
+    A_RUN = 2,     /* bars */
+    OCTAVE = 7     /* steps */
 };
 
 /* The tones of each line, in order of time; of several at once the highest, and how many. */
@@ -25,6 +26,8 @@ struct run {
     size_t bars;
     size_t together;
     size_t parallel;
+    size_t moving;
+    int32_t apart; /* the last two, in steps */
 };
 
 static muta_status list_voices(muta_study *study, struct voice *voices)
@@ -79,7 +82,8 @@ static bool goes_along(const muta_study *study, const struct voice *voice,
     size_t ours = first_from(study, study->tune.at, study->tune.count, bar->from);
 
     for (;; ours++, theirs++) {
-        const bool has_ours = ours < study->tune.count && tones[study->tune.at[ours]].from < bar->to;
+        const bool has_ours =
+            ours < study->tune.count && tones[study->tune.at[ours]].from < bar->to;
         const bool has_theirs =
             theirs < voice->tones.count && tones[voice->tones.at[theirs]].from < bar->to;
         if (!has_ours || !has_theirs)
@@ -91,6 +95,8 @@ static bool goes_along(const muta_study *study, const struct voice *voice,
             return false;
         run->together++;
         run->parallel += is_parallel(one, two);
+        run->moving += run->together > 1 && run->apart == one->place - two->place;
+        run->apart = one->place - two->place;
     }
 }
 
@@ -102,7 +108,8 @@ static muta_status end_run(muta_study *study, uint32_t line, const struct run *r
     if (!made)
         return MUTA_E_MEMORY;
     *made = (muta_companion){{run->from, run->to, line},
-                             run->parallel * 100 >= run->together * PARALLEL};
+                             run->parallel * 100 >= run->together * PARALLEL &&
+                                 run->moving * 100 >= run->together * MOVING};
     return MUTA_OK;
 }
 
@@ -133,8 +140,7 @@ static muta_status follow(muta_study *study, const struct voice *voice, uint32_t
 muta_status muta_companions_find(muta_study *study)
 {
     const size_t lines = study->passage->work.lines.count;
-    struct voice *const voices =
-        muta_arena_take_array(&study->arena, lines + 1, sizeof *voices);
+    struct voice *const voices = muta_arena_take_array(&study->arena, lines + 1, sizeof *voices);
 
     if (!voices)
         return MUTA_E_MEMORY;

@@ -137,12 +137,30 @@ static bool is_of_bass(const muta_tone *tone)
     return tone->is_bass;
 }
 
-/* Which tones are the tune's and the bass's, and which lines have most of them. */
+/* Marks the tones of the lines that go with the tune in parallel. */
+static void mark_companions(const muta_study *study, uint8_t mark, uint8_t *marks)
+{
+    const muta_heard_tone *const tones = study->heard.tones.at;
+
+    for (size_t i = 0; i < study->companions.count; i++) {
+        const muta_companion *const companion = &study->companions.at[i];
+        size_t nth = muta_heard_find(tones, study->heard.tones.count, sizeof *tones,
+                                     companion->lead.from - 1);
+        for (; companion->is_parallel && nth < study->heard.tones.count &&
+               tones[nth].from < companion->lead.to;
+             nth++)
+            if (tones[nth].line == companion->lead.line && tones[nth].from >= companion->lead.from)
+                marks[nth] |= mark;
+    }
+}
+
+/* Which tones are the tune's, its companions' and the bass's, and which lines have most of them. */
 static bool lay_voices(struct laying *laying)
 {
     enum {
         TUNE = 1,
-        BASS = 2
+        BASS = 2,
+        COMPANION = 4
     };
     const muta_study *const study = laying->study;
     muta_weave *const work = &laying->passage->work;
@@ -154,11 +172,13 @@ static bool lay_voices(struct laying *laying)
         marks[study->tune.at[i]] |= TUNE;
     for (size_t i = 0; i < study->bass.count; i++)
         marks[study->bass.at[i]] |= BASS;
+    mark_companions(study, COMPANION, marks);
     for (size_t i = 0; i < work->tones.count; i++) {
         muta_tone *const tone = &work->tones.at[i];
         const uint32_t nth = laying->tones[work->lines.at[tone->line].part][tone->source];
         tone->is_tune = nth && (marks[nth - 1] & TUNE);
         tone->is_bass = nth && (marks[nth - 1] & BASS);
+        tone->is_companion = nth && (marks[nth - 1] & COMPANION);
     }
     muta_line *const tune = line_of_most(work, is_of_tune);
     muta_line *const bass = line_of_most(work, is_of_bass);
@@ -279,6 +299,7 @@ bool muta_study_lay_like(muta_passage *passage, const muta_passage *known)
     for (size_t i = 0; i < work->tones.count; i++) {
         work->tones.at[i].is_tune = known->work.tones.at[i].is_tune;
         work->tones.at[i].is_bass = known->work.tones.at[i].is_bass;
+        work->tones.at[i].is_companion = known->work.tones.at[i].is_companion;
     }
     passage->chords = known->chords;
     passage->chord_count = known->chord_count;

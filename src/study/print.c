@@ -111,24 +111,50 @@ static void say_keys(struct page *page)
     say(page, "%s\n", study->keys.count > MOST ? " and so on" : "");
 }
 
+static void say_line(struct page *page, uint32_t index)
+{
+    const muta_study *const study = page->study;
+    const muta_line *const line = &study->passage->work.lines.at[index];
+    const muta_part *const part = &study->score->parts[line->part];
+
+    say(page, "%s", part->name);
+    if (part->staves > 1)
+        say(page, ", staff %u", line->staff);
+    if (muta_score_voice_count(study->score, line->part, line->staff) > 1)
+        say(page, ", voice %zu", muta_part_voice_number(part, line->voice));
+}
+
+static void say_bars(struct page *page, const muta_lead *lead)
+{
+    say(page, " (bars %s-%s)", bar_name(page->study, lead->from),
+        bar_name(page->study, lead->to - 1));
+}
+
 static void say_leads(struct page *page, const char *name, const muta_leads *leads)
+{
+    say(page, "%-10s ", name);
+    for (size_t i = 0; i < leads->count && i < MOST; i++) {
+        say(page, "%s", i ? ", " : "");
+        say_line(page, leads->at[i].line);
+        if (leads->count > 1)
+            say_bars(page, &leads->at[i]);
+    }
+    say(page, "%s\n", leads->count > MOST ? " and so on" : "");
+}
+
+static void say_companions(struct page *page)
 {
     const muta_study *const study = page->study;
 
-    say(page, "%-10s ", name);
-    for (size_t i = 0; i < leads->count && i < MOST; i++) {
-        const muta_line *const line = &study->passage->work.lines.at[leads->at[i].line];
-        say(page, "%s%s", i ? ", " : "", study->score->parts[line->part].name);
-        if (study->score->parts[line->part].staves > 1)
-            say(page, ", staff %u", line->staff);
-        if (muta_score_voice_count(study->score, line->part, line->staff) > 1)
-            say(page, ", voice %zu",
-                muta_part_voice_number(&study->score->parts[line->part], line->voice));
-        if (leads->count > 1)
-            say(page, " (bars %s-%s)", bar_name(study, leads->at[i].from),
-                bar_name(study, leads->at[i].to - 1));
+    for (size_t i = 0; i < study->companions.count && i < MOST; i++) {
+        const muta_companion *const companion = &study->companions.at[i];
+        say(page, "%s", i ? ", " : "With it    ");
+        say_line(page, companion->lead.line);
+        say_bars(page, &companion->lead);
+        say(page, "%s", companion->is_parallel ? " in parallel" : "");
     }
-    say(page, "%s\n", leads->count > MOST ? " and so on" : "");
+    if (study->companions.count > 0)
+        say(page, "%s\n", study->companions.count > MOST ? " and so on" : "");
 }
 
 static void say_shape(struct page *page)
@@ -287,6 +313,7 @@ muta_status muta_study_print(const muta_study *study, char **text)
         say_metre(&page);
         say_keys(&page);
         say_leads(&page, "Tune", &study->tune_leads);
+        say_companions(&page);
         say_shape(&page);
         say_leads(&page, "Bass", &study->bass_leads);
         say_harmonic_rhythm(&page);

@@ -88,6 +88,22 @@ static void put_leads(struct output *output, const char *key, const muta_leads *
     muta_json_close(&output->json, '}');
 }
 
+static void put_companions(struct output *output)
+{
+    char text[NAME];
+
+    muta_json_open(&output->json, "companions", '[');
+    for (size_t i = 0; i < output->study->companions.count; i++) {
+        const muta_companion *const companion = &output->study->companions.at[i];
+        muta_json_open(&output->json, NULL, '{');
+        muta_json_text(&output->json, "address",
+                       muta_lead_print(output->study, &companion->lead, text, sizeof text));
+        muta_json_flag(&output->json, "parallel", companion->is_parallel);
+        muta_json_close(&output->json, '}');
+    }
+    muta_json_close(&output->json, ']');
+}
+
 static bool is_same_metre(const muta_metre *a, const muta_metre *b)
 {
     return a->beat_type == b->beat_type && muta_fraction_compare(a->length, b->length) == 0;
@@ -368,6 +384,7 @@ muta_status muta_study_print_json(const muta_study *study, char **text)
         muta_json_text(&output.json, "title", muta_score_title(study->score));
     put_parts(&output);
     put_leads(&output, "tune", &study->tune_leads);
+    put_companions(&output);
     put_leads(&output, "bass", &study->bass_leads);
     put_metre(&output);
     put_keys(&output);

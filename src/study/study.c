@@ -86,7 +86,8 @@ static muta_status listen(muta_study *study, const muta_study_request *request, 
     MUTA_TRY(status);
     MUTA_TRY(muta_heard_init(&study->heard, study->passage));
     MUTA_TRY(read_signatures(study));
-    return muta_tune_find(study, request, diags);
+    MUTA_TRY(muta_tune_find(study, request, diags));
+    return muta_companions_find(study);
 }
 
 static muta_status understand(muta_study *study)
@@ -145,18 +146,58 @@ static uint32_t first_full_bar(const muta_study *study, const muta_lead *lead)
     return muta_heard_bar_at(&study->heard, lead->from)->index;
 }
 
-/* A tune that goes from line to line is all of its stretches. */
-static muta_status find_stretches(const muta_study *study, muta_region **region)
+static bool is_tune(muta_default what)
+{
+    return what == MUTA_TUNE || what == MUTA_TUNE_IN_PARALLEL || what == MUTA_TUNE_TOGETHER;
+}
+
+/* Whether a companion is meant with the tune: all along, for what moves time. */
+static bool is_meant(const muta_study *study, const muta_companion *companion, muta_default what)
+{
+    bool is_whole = false;
+
+    for (size_t i = 0; i < study->tune_leads.count; i++)
+        is_whole = is_whole || (study->tune_leads.at[i].from == companion->lead.from &&
+                                study->tune_leads.at[i].to == companion->lead.to);
+    return (what == MUTA_TUNE_IN_PARALLEL && companion->is_parallel) ||
+           (what == MUTA_TUNE_TOGETHER && is_whole);
+}
+
+static muta_status add_lead(const muta_study *study, const muta_lead *lead, muta_region *region)
+{
+    const muta_range range = muta_lead_range(study, lead);
+
+    return muta_region_add(region, &range);
+}
+
+/* The stretches of the tune, and of what goes with it. */
+static muta_status add_stretches(const muta_study *study, muta_default what, muta_region *region)
+{
+    for (size_t i = 0; i < study->tune_leads.count; i++)
+        MUTA_TRY(add_lead(study, &study->tune_leads.at[i], region));
+    for (size_t i = 0; i < study->companions.count; i++)
+        if (is_meant(study, &study->companions.at[i], what))
+            MUTA_TRY(add_lead(study, &study->companions.at[i].lead, region));
+    return MUTA_OK;
+}
+
+/* A tune is more than a line when it goes from one to another, or others with it. */
+static bool is_one_line(const muta_study *study, muta_default what)
+{
+    bool is_alone = study->tune_leads.count == 1;
+
+    for (size_t i = 0; i < study->companions.count; i++)
+        is_alone = is_alone && !is_meant(study, &study->companions.at[i], what);
+    return is_alone;
+}
+
+static muta_status find_stretches(const muta_study *study, muta_default what, muta_region **region)
 {
     muta_region *made;
 
     MUTA_TRY(muta_region_new(&made));
     made->all_parts = false;
-    muta_status status = MUTA_OK;
-    for (size_t i = 0; status == MUTA_OK && i < study->tune_leads.count; i++) {
-        const muta_range range = muta_lead_range(study, &study->tune_leads.at[i]);
-        status = muta_region_add(made, &range);
-    }
+    const muta_status status = add_stretches(study, what, made);
     if (status != MUTA_OK) {
         muta_region_free(made);
         return status;
@@ -174,15 +215,15 @@ static muta_status find_default(const muta_study *study, muta_default what, muta
 
     if (!lead)
         return muta_region_default(study->score, what, region);
-    if (what == MUTA_TUNE && study->tune_leads.count > 1)
-        return find_stretches(study, region);
+    if (is_tune(what) && !is_one_line(study, what))
+        return find_stretches(study, what, region);
     muta_lead_print(study, lead, address, sizeof address);
     *strchr(address, ':') = '\0';
     from = first_full_bar(study, lead);
     to = from + 1;
     if (what == MUTA_MOTIF)
         muta_motif_find(study, lead->line, &from, &to);
-    if (what != MUTA_TUNE)
+    if (!is_tune(what))
         (void)snprintf(address + strlen(address), sizeof address - strlen(address), ":#%u-#%u",
                        from + 1, to);
     return muta_region_parse(study->score, address, region, NULL);

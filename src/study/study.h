@@ -14,6 +14,13 @@ typedef struct muta_lead {
 } muta_lead;
 
 typedef MUTA_VEC(muta_lead) muta_leads;
+
+/* A stretch in which a line strikes what the tune strikes, and nothing else. */
+typedef struct muta_companion {
+    muta_lead lead;
+    bool is_parallel; /* in octaves, thirds or sixths with it */
+} muta_companion;
+
 typedef MUTA_VEC(uint32_t) muta_melody; /* tones of `heard`, one after the other */
 
 typedef struct muta_heard_key {
@@ -117,6 +124,7 @@ struct muta_study {
     MUTA_VEC(muta_heard_key) keys;
     muta_leads tune_leads;
     muta_leads bass_leads;
+    MUTA_VEC(muta_companion) companions; /* of the tune, stretch by stretch of it */
     muta_melody tune;
     muta_melody bass;
     MUTA_VEC(muta_phrase) phrases;
@@ -130,6 +138,8 @@ struct muta_study {
 /* Each fills its own rows; what stands above a file's turn is there. */
 muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
                            muta_diags *diags) MUTA_CHECK;
+/* Which lines go with the tune, where. */
+muta_status muta_companions_find(muta_study *study) MUTA_CHECK;
 /* The first stretch of the line that has the tune longest; NULL when nothing sounds. */
 const muta_lead *muta_tune_longest(const muta_study *study);
 muta_status muta_symbols_take(muta_study *study) MUTA_CHECK;

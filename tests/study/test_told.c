@@ -1,5 +1,6 @@
 /* test_told.c: what a study tells its callers, of music whose answers stand in it. */
 #include "mutanza/mutanza.h"
+#include "study/study.h"
 #include "support/notation.h"
 #include "support/test.h"
 
@@ -43,6 +44,80 @@ static void tells_chords(void **state)
     muta_score_free(score);
 }
 
+/* A line in thirds with the tune goes with it, one in contrary motion strikes with it, one that
+ * strikes otherwise does neither. Source: common practice. */
+static void tells_companions(void **state)
+{
+    static const struct {
+        const char *line;
+        size_t count;
+        bool is_parallel;
+    } cases[] = {
+        {"(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 | F5:1 E5:1 D5:1 F5:1 | E5:4 ; "
+         "C5:1 D5:1 E5:1 F5:1 | E5:1 D5:1 C5:2 | D5:1 C5:1 B4:1 D5:1 | C5:4",
+         1, true},
+        {"(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 | F5:1 E5:1 D5:1 F5:1 | E5:4 ; "
+         "C4:1 B3:1 A3:1 G3:1 | A3:1 B3:1 C4:2 | B3:1 C4:1 D4:1 B3:1 | C4:4",
+         1, false},
+        {"(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 | F5:1 E5:1 D5:1 F5:1 | E5:4 ; "
+         "C4:4 | C4:4 | G3:4 | C4:4",
+         0, false},
+        /* In one bar only, and on chords: neither is enough. */
+        {"(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 | F5:1 E5:1 D5:1 F5:1 | E5:4 ; "
+         "C5:1 D5:1 E5:1 F5:1 | C4:4 | G3:4 | C4:4",
+         0, false},
+        {"(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 | F5:1 E5:1 D5:1 F5:1 | E5:4 ; "
+         "A4+C5:1 B4+D5:1 C5+E5:1 D5+F5:1 | C5+E5:1 B4+D5:1 A4+C5:2 | "
+         "B4+D5:1 A4+C5:1 G4+B4:1 B4+D5:1 | A4+C5:4",
+         0, false},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *score;
+        muta_study *const study = study_of(cases[i].line, &score);
+        assert_int_equal(study->companions.count, cases[i].count);
+        if (cases[i].count > 0)
+            assert_int_equal(study->companions.at[0].is_parallel, cases[i].is_parallel);
+        muta_study_free(study);
+        muta_score_free(score);
+    }
+}
+
+static void expect_default(const char *line, const char *chain_text, const char *expected)
+{
+    muta_score *const score = notation_read(line);
+    muta_chain *chain = NULL;
+    muta_outcome outcome;
+    char text[1024];
+
+    assert_non_null(score);
+    assert_int_equal(muta_chain_parse(chain_text, &chain, NULL), MUTA_OK);
+    assert_int_equal(muta_chain_run(chain, score, 1, &outcome, NULL), MUTA_OK);
+    assert_string_equal(notation_print_written(score, text, sizeof text), expected);
+    muta_chain_free(chain);
+    muta_score_free(score);
+}
+
+/* What went in thirds still does; what strikes with the tune is turned back with it; what does
+ * neither stays; and the tune is all of its stretches. */
+static void takes_companions_along(void **state)
+{
+    (void)state;
+    expect_default("(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 ; "
+                   "C5:1 D5:1 E5:1 F5:1 | E5:1 D5:1 C5:2",
+                   "invert",
+                   "(C 4/4) E5:1 D5:1 C5:1 B4:1 | C5:1 D5:1 E5:2 ; "
+                   "C5:1 B4:1 A4:1 G4:1 | A4:1 B4:1 C5:2");
+    expect_default("(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 ; "
+                   "C4:1 B3:1 A3:1 G3:1 | A3:1 B3:1 C4:2",
+                   "retrograde",
+                   "(C 4/4) E5:2 F5:1 G5:1 | A5:1 G5:1 F5:1 E5:1 ; "
+                   "C4:2 B3:1 A3:1 | G3:1 A3:1 B3:1 C4:1");
+    expect_default("(C 4/4) E5:1 F5:1 G5:1 A5:1 | G5:1 F5:1 E5:2 ; C4:4 | C4:4", "retrograde",
+                   "(C 4/4) E5:2 F5:1 G5:1 | A5:1 G5:1 F5:1 E5:1 ; C4:4 | C4:4");
+}
+
 /* A scale down to the tonic is in its key, and its tones are the tune's. */
 static void tells_key_and_tune(void **state)
 {
@@ -77,8 +152,9 @@ static void tells_key_and_tune(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(tells_chords),
-                                       cmocka_unit_test(tells_key_and_tune)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tells_chords), cmocka_unit_test(tells_companions),
+        cmocka_unit_test(takes_companions_along), cmocka_unit_test(tells_key_and_tune)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
