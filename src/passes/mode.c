@@ -23,6 +23,7 @@ enum {
     MOVED = 100,   /* a semitone from where the tone was, where its degree is missing */
     RESTED = -150, /* a long tone on one that rests */
     ALTERED = 300, /* a semitone between what a foreign tone becomes and what its degree says */
+    PULL = 3500,   /* a foreign tone that was a semitone below where it goes, and is not */
     DOUBLE_SIGN = 6000,
     LEFT = 5000 /* a tone of the key that stays as it was */
 };
@@ -113,6 +114,23 @@ static struct muta_mode_local local_of(const struct muta_recasting *work,
         .key = key, .to = muta_mode_target(work, key.mode), .stays = muta_mode_is_there(work, key)};
 }
 
+/* In a broken chord the tone that a foreign one leads to is the next but one. */
+static void pull(const struct muta_mode_site *site, const struct muta_mode_site *end,
+                 struct choice *choice)
+{
+    const struct muta_mode_site *const goal = site + 2;
+
+    if (!site->is_foreign || goal >= end || goal[-1].is_first || goal->is_first || goal->nth < 0 ||
+        muta_pitch_sound(goal->tone->pitch) - muta_pitch_sound(site->tone->pitch) != MUTA_SEMITONE)
+        return;
+    const struct muta_mode_form form =
+        muta_mode_form_of(goal->chord, goal->tone->pitch, goal->nth, goal->chord->taken);
+    for (uint32_t i = 0; i < choice->count; i++)
+        if (muta_pitch_sound(form.pitch) - muta_pitch_sound(choice->forms[i].pitch) !=
+            MUTA_SEMITONE)
+            choice->forms[i].price += PULL;
+}
+
 /* What a tone may become: of its chord, what that was decided to be. */
 static void find_choice(const struct muta_recasting *work, const struct muta_mode_site *site,
                         struct choice *choice)
@@ -184,6 +202,8 @@ static muta_status recast_strand(struct muta_recasting *work, size_t first, size
 
     for (size_t i = 0; choices && i < count; i++)
         find_choice(work, &strand.sites[i], &choices[i]);
+    for (size_t i = 0; choices && i < count; i++)
+        pull(&strand.sites[i], &strand.sites[count], &choices[i]);
     if (choices)
         status = muta_search_best(&arena, &search, 1, &answer, &found);
     for (size_t i = 0; status == MUTA_OK && found > 0 && i < count; i++)

@@ -243,12 +243,26 @@ static bool is_of_key(const struct muta_recasting *work, const struct muta_mode_
     return true;
 }
 
+/* The chord of the natural seventh before that of the third is its dominant: in D minor C before F
+ * goes with it, to C sharp before F sharp. */
+static bool leads_to_third(const struct muta_recasting *work, const struct muta_mode_chord *chord,
+                           const muta_passage_chord *was)
+{
+    const muta_passage *const in = work->call->in;
+    const muta_passage_chord *const next = was + 1;
+    const int32_t tonic = muta_pitch_fifths(muta_key_tonic(chord->local.key));
+
+    return muta_mode_is_minor(chord->local.key.mode) && next < in->chords + in->chord_count &&
+           muta_chord_is_dominant(was->value.kind) && was->value.root == tonic - 2 &&
+           next->value.root == tonic - 3;
+}
+
 static void answer(const struct muta_recasting *work, struct muta_mode_chord *chord,
                    const muta_passage_chord *was)
 {
     if (chord->local.stays)
         chord->count = 1;
-    else if (is_of_key(work, chord, was))
+    else if (is_of_key(work, chord, was) && !leads_to_third(work, chord, was))
         answer_own(work, chord, was);
     else
         answer_foreign(work, chord, was);
@@ -278,8 +292,14 @@ muta_status muta_mode_read_chords(struct muta_recasting *work)
     work->chords = muta_arena_take_array(&work->arena, in->chord_count, sizeof *work->chords);
     if (!work->chords)
         return MUTA_E_MEMORY;
-    for (size_t i = 0; i < in->chord_count; i++)
-        read_chord(work, &work->chords[i], &in->chords[i]);
+    for (size_t i = in->chord_count; i > 0; i--) {
+        read_chord(work, &work->chords[i - 1], &in->chords[i - 1]);
+        /* A chord in which the key changes is the new key's. */
+        if (i < in->chord_count && in->chords[i].is_sure &&
+            in->chords[i - 1].value.root == in->chords[i].value.root &&
+            in->chords[i - 1].value.kind == in->chords[i].value.kind)
+            work->chords[i - 1].local = work->chords[i].local;
+    }
     return MUTA_OK;
 }
 
@@ -408,8 +428,22 @@ static bool has_partner(const struct partner *partners, size_t count, const stru
     return false;
 }
 
-/* Over the tonic held in the bass too, what sounds with the second degree or the fourth is the
- * leading tone. */
+static bool is_partner(const struct muta_mode_site *site)
+{
+    return site->degree == 1 || site->degree == 3;
+}
+
+/* Whether the strand itself has a partner next to it, as broken chords do. */
+static bool is_beside(const struct muta_recasting *work, size_t nth)
+{
+    const struct muta_mode_site *const site = &work->sites.at[nth];
+
+    return (!site->is_first && is_partner(site - 1)) ||
+           (nth + 1 < work->sites.count && !site[1].is_first && is_partner(site + 1));
+}
+
+/* Over the tonic held in the bass too, what sounds with the second degree or the fourth, or breaks
+ * a chord with them, is the leading tone. */
 static muta_status find_leading(struct muta_recasting *work)
 {
     struct partner *const partners =
@@ -420,7 +454,7 @@ static muta_status find_leading(struct muta_recasting *work)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < work->sites.count; i++) {
         const struct muta_mode_site *const site = &work->sites.at[i];
-        if (!site->is_foreign && (site->degree == 1 || site->degree == 3))
+        if (is_partner(site))
             partners[count++] = time_of(work, site);
     }
     muta_sort(partners, count, sizeof *partners, by_onset);
@@ -428,7 +462,7 @@ static muta_status find_leading(struct muta_recasting *work)
         struct muta_mode_site *const site = &work->sites.at[i];
         const struct partner tone = time_of(work, site);
         if (site->is_practice && !site->is_foreign && site->degree == 6 &&
-            has_partner(partners, count, &tone))
+            (is_beside(work, i) || has_partner(partners, count, &tone)))
             site->is_dominant = true;
     }
     return MUTA_OK;

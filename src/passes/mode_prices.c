@@ -14,6 +14,7 @@ enum {
     STANDS_IN = 700,       /* the same in a scale that has not every degree */
     WRONG_WAY = 3000,      /* a tone of the other way */
     AUGMENTED = 7000,      /* an augmented step that was none */
+    DIMINISHED = 5000,     /* a diminished third that was none */
     AUGMENTED_LEAP = 1500, /* which the second degree's chord has by itself */
     PULL = 3500 /* a chromatic tone that was a semitone below its neighbour, and is not */
 };
@@ -140,6 +141,13 @@ static int64_t price_ways(const struct muta_recasting *work, const muta_scale_to
     return price + (goes(to, beside) ? 0 : beside > 0 ? WRONG_WAY : WRONG_WAY / 2);
 }
 
+/* As A flat and F sharp: two notes that sound a whole tone apart and are written as a third. */
+static bool is_diminished_third(muta_pitch a, muta_pitch b)
+{
+    return abs(a.place - b.place) == 2 &&
+           abs(muta_pitch_sound(a) - muta_pitch_sound(b)) == 2 * MUTA_SEMITONE;
+}
+
 /* What neighbours were to each other, and are no more. */
 static int64_t price_change(const struct muta_recasting *work, const struct muta_mode_site *before,
                             const muta_pitch *is_from, const struct muta_mode_site *here,
@@ -157,8 +165,10 @@ static int64_t price_change(const struct muta_recasting *work, const struct muta
     if (muta_pitch_is_augmented(*is_from, *is_to) &&
         !muta_pitch_is_augmented(before->tone->pitch, here->tone->pitch))
         price += abs(is_to->place - is_from->place) == 1 ? AUGMENTED : AUGMENTED_LEAP;
-    if ((was > 0 ? before : here)->is_foreign && abs(was) == MUTA_SEMITONE &&
-        abs(is) != MUTA_SEMITONE)
+    if (is_diminished_third(*is_from, *is_to) &&
+        !is_diminished_third(before->tone->pitch, here->tone->pitch))
+        price += DIMINISHED;
+    if ((was > 0 ? before : here)->is_foreign && abs(was) == MUTA_SEMITONE && is != was)
         price += PULL;
     return price;
 }

@@ -203,12 +203,21 @@ static bool lay_lines(struct laying *laying)
     return melody && depths;
 }
 
-static bool lay_chords(const struct laying *laying)
+/* From which confidence a key counts, in thousandths: a tune alone only hints at its keys. */
+static int32_t surely(const muta_study *study)
 {
     enum {
-        SURE = 600 /* thousandths */
+        SURE = 600,
+        SURE_ALONE = 850
     };
+
+    return study->passage->work.lines.count > 1 ? SURE : SURE_ALONE;
+}
+
+static bool lay_chords(const struct laying *laying)
+{
     const muta_study *const study = laying->study;
+    const int32_t sure = surely(study);
     muta_passage_chord *const chords =
         muta_arena_take_array(&laying->passage->arena, study->chords.count + 1, sizeof *chords);
 
@@ -222,7 +231,7 @@ static bool lay_chords(const struct laying *laying)
             .value = from->value,
             .tonic = key ? key->fifths : from->value.root,
             .is_minor = key && key->key >= MUTA_CLASSES,
-            .is_sure = key && key->confidence >= SURE,
+            .is_sure = key && key->confidence >= sure,
             .is_written = study->symbols && study->symbols[i],
         };
         /* What is written may hold more than is heard. */
