@@ -228,6 +228,10 @@ static void answer_own(const struct muta_recasting *work, struct muta_mode_chord
     }
     for (uint32_t j = 0; j < chord->count; j++)
         chord->prices[j] = price_answer(chord, chord->answers[j], tones);
+    /* A dominant that is not the key's is a link of a chain of them. */
+    if (was->value.kind == MUTA_CHORD_DOMINANT && !chord->is_dominant &&
+        chord->count < MUTA_MODE_ANSWERS)
+        chord->prices[chord->count++] = BENT;
 }
 
 /* Whether it is the key's, as far as it sounds: what is only thought of makes no chord foreign. */

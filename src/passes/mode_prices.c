@@ -14,7 +14,7 @@ enum {
     STANDS_IN = 700,       /* the same in a scale that has not every degree */
     WRONG_WAY = 3000,      /* a tone of the other way */
     AUGMENTED = 7000,      /* an augmented step that was none */
-    DIMINISHED = 5000,     /* a diminished third that was none */
+    DIMINISHED = 5000,     /* a diminished third over one chord that was none */
     AUGMENTED_LEAP = 1500, /* which the second degree's chord has by itself */
     PULL = 3500 /* a chromatic tone that was a semitone below its neighbour, and is not */
 };
@@ -165,7 +165,7 @@ static int64_t price_change(const struct muta_recasting *work, const struct muta
     if (muta_pitch_is_augmented(*is_from, *is_to) &&
         !muta_pitch_is_augmented(before->tone->pitch, here->tone->pitch))
         price += abs(is_to->place - is_from->place) == 1 ? AUGMENTED : AUGMENTED_LEAP;
-    if (is_diminished_third(*is_from, *is_to) &&
+    if (before->chord == here->chord && is_diminished_third(*is_from, *is_to) &&
         !is_diminished_third(before->tone->pitch, here->tone->pitch))
         price += DIMINISHED;
     if ((was > 0 ? before : here)->is_foreign && abs(was) == MUTA_SEMITONE && is != was)
