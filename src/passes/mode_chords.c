@@ -34,12 +34,21 @@ static bool is_same_key(const muta_passage_chord *a, const muta_passage_chord *b
     return a->tonic == b->tonic && a->is_minor == b->is_minor;
 }
 
+/* Whether a chord has the leading tone of a key, and wants its tonic. */
+static bool has_leading(const muta_chord *chord, int32_t tonic)
+{
+    enum {
+        LEADING = 5 /* above the tonic, on the line of fifths */
+    };
+
+    return muta_chord_leading(chord->kind, chord->root, tonic) == tonic + LEADING;
+}
+
 /* Whether a chord is the dominant of its key and goes to the tonic. */
 static bool is_closing(const muta_passage_chord *chord, const muta_passage_chord *next)
 {
     return is_same_key(chord, next) && next->value.root == next->tonic &&
-           muta_chord_leading(chord->value.kind, chord->value.root, chord->tonic) !=
-               MUTA_NO_LEADING;
+           has_leading(&chord->value, chord->tonic);
 }
 
 /* Whether a key is more than passed through: it lasts two bars of four, or as long, or closes. */
@@ -283,8 +292,7 @@ static void read_chord(const struct muta_recasting *work, struct muta_mode_chord
     *chord = (struct muta_mode_chord){.local = local_of(work, home, was)};
     chord->local.stays = chord->local.stays || muta_mode_is_there(work, home);
     chord->is_dominant =
-        muta_chord_leading(was->value.kind, was->value.root,
-                           muta_pitch_fifths(muta_key_tonic(chord->local.key))) != MUTA_NO_LEADING;
+        has_leading(&was->value, muta_pitch_fifths(muta_key_tonic(chord->local.key)));
 }
 
 muta_status muta_mode_read_chords(struct muta_recasting *work)
