@@ -2,7 +2,7 @@
 #include "base/random.h"
 #include "base/search.h"
 #include "passes/pass.h"
-#include "score/texture.h"
+#include "score/sense.h"
 #include "theory/ornament.h"
 #include "theory/table.h"
 #include <stdlib.h>
@@ -309,25 +309,21 @@ static muta_status choose(struct embellishing *work)
 
 /* ---- writing ---- */
 
-/* The tone a step away; below the tonic of a minor key stands its leading tone. */
-static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t steps)
+/* The tone a step away. */
+static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t side)
 {
     const muta_event *const event = event_of(work, site);
-    const muta_passage_chord *const chord = muta_passage_chord_at(work->call->in, event->onset);
+    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
     const muta_pitch pitch = site->tone->pitch;
-    muta_pitch there = muta_passage_step(work->call->in, site->tone, event->onset, pitch, steps);
+    muta_pitch there = muta_sense_neighbour(&sense, pitch, side);
 
-    if (steps == -1 && chord && chord->is_minor &&
-        muta_semitones_class(sound(site->tone) - muta_fifths_class(chord->tonic)) == 0 &&
-        muta_pitch_sound(pitch) - muta_pitch_sound(there) == 2 * MUTA_SEMITONE)
-        there.alter += MUTA_SEMITONE;
-    if (!muta_passage_chord_has(chord, there))
+    if (!muta_passage_chord_has(sense.chord, there))
         (void)muta_passage_letter_at(work->call->in, site->event, muta_pitch_step(there),
                                      &there.alter);
     /* Not by an augmented second. */
-    if (steps == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
+    if (side == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
         there.alter -= MUTA_SEMITONE;
-    if (steps == -1 && muta_pitch_sound(pitch) - muta_pitch_sound(there) == 3 * MUTA_SEMITONE)
+    if (side == -1 && muta_pitch_sound(pitch) - muta_pitch_sound(there) == 3 * MUTA_SEMITONE)
         there.alter += MUTA_SEMITONE;
     return there;
 }
@@ -412,16 +408,19 @@ static size_t lead_on(const struct embellishing *work, const struct site *site,
                       muta_ornament ornament, muta_piece *pieces)
 {
     const muta_event *const event = event_of(work, site);
+    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
     const int32_t on = steps_between(site->tone, site->next);
     const int32_t side = on < 0 ? -1 : 1;
     muta_pitch others[2];
 
     if (ornament == MUTA_ORNAMENT_PASSING) {
-        others[0] =
-            muta_passage_step(work->call->in, site->tone, event->onset, site->tone->pitch, side);
-        others[1] = muta_passage_step(work->call->in, site->tone, event->onset, site->tone->pitch,
-                                      2 * side);
-        return end_with(event, site->tone->pitch, others, abs(on) == 3 ? 2 : 1, pieces);
+        const size_t count = abs(on) == 3 ? 2 : 1;
+        muta_pitch way[] = {site->tone->pitch, muta_sense_step(&sense, site->tone->pitch, side),
+                            muta_sense_step(&sense, site->tone->pitch, 2 * side),
+                            site->next->pitch};
+        way[count + 1] = site->next->pitch;
+        muta_sense_rise(&sense, way, count + 2);
+        return end_with(event, site->tone->pitch, way + 1, count, pieces);
     }
     if (ornament == MUTA_ORNAMENT_NEIGHBOUR) {
         others[0] = neighbour(work, site, jitter(work, site->event, ornament) % 2 ? 1 : -1);

@@ -61,12 +61,12 @@ struct filling {
     size_t shape_count;
     struct candidate **candidates; /* by cell */
     uint32_t *counts;
-    const muta_passage_chord *chords[MUTA_CELL_NOTES]; /* of the cell that is looked at */
+    muta_sense sense; /* of the cell that is looked at */
+    const muta_passage_chord *chords[MUTA_CELL_NOTES];
     int32_t bar_alters[7];  /* what the tune itself has of each letter nearest to that cell, */
     bool has_bar_alters[7]; /* in its bar */
-    int32_t fifths;
-    int32_t *basses; /* by cell, in semitones; INT32_MIN: none sounds */
-    int32_t low;     /* of the line's own range */
+    int32_t *basses;        /* by cell, in semitones; INT32_MIN: none sounds */
+    int32_t low;            /* of the line's own range */
     int32_t high;
     int32_t lowest; /* of its instrument's, and of what it plays already */
     int32_t highest;
@@ -237,9 +237,10 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
         made.notes[0] = start;
         for (uint8_t j = 1; j < cell->count; j++)
             made.notes[j] =
-                in_bar(filling, (shape->figure == MUTA_FIGURE_BROKEN ? muta_pitch_chord_step_in
-                                                                     : muta_pitch_step_in)(
-                                    filling->chords[0], filling->fifths, start, shape->steps[j]));
+                in_bar(filling, (shape->figure == MUTA_FIGURE_BROKEN
+                                     ? muta_sense_chord_step
+                                     : muta_sense_step)(&filling->sense, start, shape->steps[j]));
+        muta_sense_rise(&filling->sense, made.notes, made.count);
         smooth(&made, filling->chords[0]);
         add_candidate(filling, nth, made);
     }
@@ -265,15 +266,14 @@ static muta_status find_candidates(struct filling *filling, size_t nth)
         sizeof **filling->candidates);
     if (!filling->candidates[nth])
         return MUTA_E_MEMORY;
-    filling->fifths = muta_passage_heard_key(filling->in, tone, cell->onset).fifths;
+    filling->sense = muta_sense_at(filling->in, tone, cell->onset);
     for (uint8_t i = 0; i < cell->count; i++)
         filling->chords[i] = muta_passage_chord_at(
             filling->in, muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i)));
     read_bar(filling, cell);
     add_from(filling, nth, goal);
     for (int32_t side = -1; side <= 1 && !cell->is_goal; side += 2)
-        add_from(filling, nth,
-                 muta_pitch_chord_step_in(filling->chords[0], filling->fifths, goal, side));
+        add_from(filling, nth, muta_sense_chord_step(&filling->sense, goal, side));
     /* A goal at the edge of every range is still a goal. */
     if (filling->counts[nth] == 0)
         filling->candidates[nth][filling->counts[nth]++] = (struct candidate){

@@ -9,7 +9,7 @@
 #define PASSES_FIGURES_H
 
 #include "passes/pass.h"
-#include "score/texture.h"
+#include "score/sense.h"
 
 typedef enum {
     MUTA_FIGURE_RUN,

@@ -86,7 +86,7 @@ static void add_degree(const struct muta_recasting *work, const struct muta_mode
                        const struct muta_mode_local *local, struct choice *choice)
 {
     const muta_tone *const tone = site->tone;
-    const muta_interval above = muta_mode_above(local->key, tone->pitch);
+    const muta_interval above = muta_key_above(local->key, tone->pitch);
     const muta_pitch tonic =
         muta_pitch_add(tone->pitch, (muta_interval){-above.steps, -above.size});
     const muta_scale_tone *members[2];
@@ -228,14 +228,14 @@ static muta_status recast_strands(struct muta_recasting *work)
 
 /* ---- sites ---- */
 
-static void read_site(const struct muta_recasting *work, struct muta_mode_site *site,
-                      const muta_event *event)
+static void read_site(const struct muta_recasting *work, struct muta_mode_site *site)
 {
+    const muta_event *const event = &muta_passage_work(work->call->in).events[site->tone->event];
     site->chord = muta_mode_chord_at(work, event->onset);
     site->nth = site->chord ? muta_mode_nth(work, site->chord, site->tone->pitch) : -1;
     const struct muta_mode_local local = local_of(work, site);
     site->is_long = event->duration.top >= event->duration.bottom;
-    const muta_interval above = muta_mode_above(local.key, site->tone->pitch);
+    const muta_interval above = muta_key_above(local.key, site->tone->pitch);
     site->degree = (int8_t)above.steps;
     site->is_foreign = !muta_mode_is_own(muta_mode_own_scale(work, local.key), above);
     site->is_dominant = site->chord && site->chord->is_dominant;
@@ -261,7 +261,7 @@ static muta_status find_strand(struct muta_recasting *work, const muta_line *lin
         if (!site)
             return MUTA_E_MEMORY;
         *site = (struct muta_mode_site){.tone = tone, .is_first = !*found};
-        read_site(work, site, event);
+        read_site(work, site);
         *found = true;
     }
     return MUTA_OK;
@@ -349,6 +349,9 @@ static muta_status recast(struct muta_recasting *work)
     MUTA_TRY(muta_mode_read_chords(work));
     MUTA_TRY(find_strands(work));
     MUTA_TRY(muta_mode_decide(work));
+    for (size_t i = 0; i < work->sites.count; i++)
+        if (work->sites.at[i].chord && muta_mode_is_pivoted(work->sites.at[i].chord))
+            read_site(work, &work->sites.at[i]);
     MUTA_TRY(recast_strands(work));
     MUTA_TRY(recast_keys(work));
     return work->call->out->keys_recast ? muta_mode_write_chords(work) : MUTA_OK;

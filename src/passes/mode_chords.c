@@ -12,6 +12,7 @@ enum {
     RAISED_FIFTH = 3000, /* on the second degree the natural sixth is the fifth */
     APART = 6000,        /* a foreign chord stays while what it leads to goes */
     BENT = 4000,         /* a foreign chord's foreign tone is not altered, or more */
+    PIVOT = 1000,        /* a chord at the edge of a key is its neighbour's */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
     SETTLED = 8          /* quarters */
 };
@@ -87,14 +88,18 @@ static struct muta_mode_local local_of(const struct muta_recasting *work, muta_k
     static const bool is_minor_on[2][7] = {{false, true, true, false, false, true, true},
                                            {true, true, false, true, true, false, false}};
     const bool is_home_minor = muta_mode_is_minor(home.mode);
+    const bool is_home = chord->value.root == muta_pitch_fifths(muta_key_tonic(home)) &&
+                         chord->value.kind == (is_home_minor ? MUTA_CHORD_MINOR : MUTA_CHORD_MAJOR);
     struct muta_mode_local local = {.key = home, .to = muta_mode_target(work, home.mode)};
 
     if (!work->is_other || !chord->is_sure || !is_settled(work->call->in, chord))
         return local;
-    const muta_interval above = muta_mode_above(home, muta_fifths_pitch(chord->tonic, 5));
+    const muta_interval above = muta_key_above(home, muta_fifths_pitch(chord->tonic, 5));
     const bool is_own_degree =
         muta_mode_is_own(muta_mode_own_scale(work, home), above) && above.steps < 6;
-    if (!is_own_degree || (above.steps == 0 && chord->is_minor == is_home_minor))
+    /* The home chord is no dominant of the fourth degree: cadences end with it. */
+    if (!is_own_degree || (above.steps == 0 && chord->is_minor == is_home_minor) ||
+        (above.steps == 3 && is_home))
         return local;
     local.moved.size = shift_of(work, &local, chord->tonic) * MUTA_SEMITONE;
     local.stays = above.steps == 0 || is_minor_on[!is_home_minor][above.steps] == chord->is_minor;
@@ -111,7 +116,7 @@ static muta_interval above_of(const struct muta_mode_chord *chord, const muta_pa
 {
     const int32_t fifths = was->value.root + muta_chord_row_of(was->value.kind)->fifths[nth];
 
-    return muta_mode_above(chord->local.key, muta_fifths_pitch(fifths, 5));
+    return muta_key_above(chord->local.key, muta_fifths_pitch(fifths, 5));
 }
 
 /* One more answer of a foreign chord: as the first, but for one of its tones. */
@@ -139,6 +144,15 @@ static int32_t sharps_of(const struct muta_recasting *work, const struct muta_mo
                        ? 0
                        : above.size / MUTA_SEMITONE - scale->tones[i].semitones;
     return 0;
+}
+
+/* Whether a foreign tone is one of those to come, as the lowered third of a major key is. */
+static bool is_of_target(const struct muta_mode_chord *chord, const muta_passage_chord *was,
+                         uint8_t nth)
+{
+    const muta_interval above = above_of(chord, was, nth);
+
+    return muta_scale_tone_at(chord->local.to, above.steps, above.size / MUTA_SEMITONE);
 }
 
 /* One more answer: the chord of its degree, without what is foreign. */
@@ -188,7 +202,7 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     if (shift)
         chord->prices[chord->count++] = APART;
     for (uint8_t i = 0; i < tones; i++)
-        if (sharps_of(work, chord, was, i) != 0) {
+        if (sharps_of(work, chord, was, i) != 0 && !is_of_target(chord, was, i)) {
             answer_bent(chord, i, -1);
             answer_bent(chord, i, 1);
         }
@@ -270,8 +284,8 @@ static bool leads_to_third(const struct muta_recasting *work, const struct muta_
            next->value.root == tonic - 3;
 }
 
-static void answer(const struct muta_recasting *work, struct muta_mode_chord *chord,
-                   const muta_passage_chord *was)
+static void answer_alone(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                         const muta_passage_chord *was)
 {
     if (chord->local.stays)
         chord->count = 1;
@@ -279,6 +293,52 @@ static void answer(const struct muta_recasting *work, struct muta_mode_chord *ch
         answer_own(work, chord, was);
     else
         answer_foreign(work, chord, was);
+    for (uint32_t i = 0; i < chord->count; i++)
+        for (size_t j = 0; j < MUTA_CHORD_MOST; j++)
+            chord->answers[i][j].semitones =
+                (int8_t)(chord->answers[i][j].semitones + chord->local.moved.size / MUTA_SEMITONE);
+}
+
+static bool is_same_local(const struct muta_mode_local *a, const struct muta_mode_local *b)
+{
+    return a->key.fifths == b->key.fifths && a->key.mode == b->key.mode && a->stays == b->stays;
+}
+
+/* At the edge of a key a chord may be its neighbour's, if it is of that key. */
+static void answer_as_neighbour(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                                const muta_passage_chord *was)
+{
+    const size_t nth = (size_t)(chord - work->chords);
+    const struct muta_mode_chord *const before = nth > 0 ? chord - 1 : chord;
+    const struct muta_mode_chord *const next =
+        nth + 1 < work->call->in->chord_count ? chord + 1 : chord;
+    const struct muta_mode_chord *const neighbour =
+        !is_same_local(&before->local, &chord->local) ? before : next;
+    struct muta_mode_chord as = *chord;
+
+    as.local = neighbour->local;
+    as.count = 0;
+    if (is_same_local(&as.local, &chord->local) || !is_of_key(work, &as, was))
+        return;
+    answer_alone(work, &as, was);
+    chord->other = as.local;
+    for (uint32_t i = 0; i < as.count && chord->count < MUTA_MODE_ANSWERS; i++) {
+        memcpy(chord->answers[chord->count], as.answers[i], sizeof as.answers[i]);
+        chord->prices[chord->count++] = as.prices[i] + PIVOT;
+        chord->others++;
+    }
+}
+
+bool muta_mode_is_pivoted(const struct muta_mode_chord *chord)
+{
+    return chord->taken + chord->others >= chord->count;
+}
+
+static void answer(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                   const muta_passage_chord *was)
+{
+    answer_alone(work, chord, was);
+    answer_as_neighbour(work, chord, was);
 }
 
 /* ---- the chords ---- */
@@ -295,11 +355,21 @@ static void read_chord(const struct muta_recasting *work, struct muta_mode_chord
         has_leading(&was->value, muta_pitch_fifths(muta_key_tonic(chord->local.key)));
 }
 
+/* Whether a line stands alone, without a symbol: chords are only guessed then, and it has its forms
+ * by itself. */
+static bool is_tune_alone(const muta_passage *in)
+{
+    for (size_t i = 0; i < in->chord_count; i++)
+        if (in->chords[i].is_written)
+            return false;
+    return in->first->lines.count + in->context->lines.count <= 1;
+}
+
 muta_status muta_mode_read_chords(struct muta_recasting *work)
 {
     const muta_passage *const in = work->call->in;
 
-    if (!work->is_other || in->chord_count == 0)
+    if (!work->is_other || in->chord_count == 0 || is_tune_alone(in))
         return MUTA_OK;
     work->chords = muta_arena_take_array(&work->arena, in->chord_count, sizeof *work->chords);
     if (!work->chords)
@@ -338,7 +408,7 @@ struct muta_mode_form muta_mode_form_of(const struct muta_mode_chord *chord, mut
     const struct muta_mode_turn *const turn = &chord->answers[answer][nth];
 
     pitch.alter += turn->semitones * MUTA_SEMITONE;
-    return (struct muta_mode_form){muta_pitch_add(pitch, chord->local.moved), turn->member, 0};
+    return (struct muta_mode_form){pitch, turn->member, 0};
 }
 
 /* ---- the search ---- */
@@ -454,6 +524,18 @@ static bool is_beside(const struct muta_recasting *work, size_t nth)
            (nth + 1 < work->sites.count && !site[1].is_first && is_partner(site + 1));
 }
 
+/* Whether the strand goes through a seventh degree by step, down from it to the sixth or up to it
+ * from there: then the line has its forms. */
+static bool is_of_scale(const struct muta_recasting *work, size_t nth)
+{
+    const struct muta_mode_site *const site = &work->sites.at[nth];
+    const muta_pitch pitch = site->tone->pitch;
+
+    return (!site->is_first && site[-1].tone->pitch.place == pitch.place - 1) ||
+           (nth + 1 < work->sites.count && !site[1].is_first &&
+            site[1].tone->pitch.place == pitch.place - 1);
+}
+
 /* Over the tonic held in the bass too, what sounds with the second degree or the fourth, or breaks
  * a chord with them, is the leading tone. */
 static muta_status find_leading(struct muta_recasting *work)
@@ -473,7 +555,7 @@ static muta_status find_leading(struct muta_recasting *work)
     for (size_t i = 0; i < work->sites.count; i++) {
         struct muta_mode_site *const site = &work->sites.at[i];
         const struct partner tone = time_of(work, site);
-        if (site->is_practice && !site->is_foreign && site->degree == 6 &&
+        if (site->is_practice && !site->is_foreign && site->degree == 6 && !is_of_scale(work, i) &&
             (is_beside(work, i) || has_partner(partners, count, &tone)))
             site->is_dominant = true;
     }
@@ -531,6 +613,9 @@ muta_status muta_mode_decide(struct muta_recasting *work)
     MUTA_TRY(muta_search_best(&work->arena, &search, 1, &best, &found));
     for (size_t i = 0; found > 0 && i < search.steps; i++)
         work->chords[i].taken = best.taken[i];
+    for (size_t i = 0; i < search.steps; i++)
+        if (muta_mode_is_pivoted(&work->chords[i]))
+            work->chords[i].local = work->chords[i].other;
     return MUTA_OK;
 }
 
@@ -565,7 +650,7 @@ static void write_as_decided(const struct muta_mode_chord *decided, const muta_p
     int32_t tones[MUTA_CHORD_MOST];
 
     for (uint8_t i = 0; i < row->count; i++)
-        tones[i] = was->value.root + row->fifths[i] + 7 * turns[i].semitones + moved;
+        tones[i] = was->value.root + row->fifths[i] + 7 * turns[i].semitones;
     chord->value.root = tones[0];
     (void)muta_chord_kind_of(tones, row->count, &chord->value.kind);
     chord->tonic = muta_pitch_fifths(muta_key_tonic(decided->local.key)) + moved;

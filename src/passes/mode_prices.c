@@ -46,15 +46,6 @@ bool muta_mode_is_own(const muta_scale *scale, muta_interval above)
             muta_scale_tone_at(scale, above.steps, semitones - 1));
 }
 
-muta_interval muta_mode_above(muta_key key, muta_pitch pitch)
-{
-    muta_pitch tonic = muta_key_tonic(key);
-    const int32_t octaves = pitch.place - tonic.place;
-
-    tonic.place += 7 * (octaves >= 0 ? octaves / 7 : -((6 - octaves) / 7));
-    return muta_pitch_between(tonic, pitch);
-}
-
 bool muta_mode_is_there(const struct muta_recasting *work, muta_key key)
 {
     return work->is_given && work->is_other &&

@@ -12,7 +12,7 @@
 #define PASSES_RECASTING_H
 
 #include "passes/pass.h"
-#include "score/texture.h"
+#include "score/sense.h"
 #include "theory/recast.h"
 
 /* Its keys. */
@@ -22,7 +22,7 @@ struct muta_mode_args {
 };
 
 enum {
-    MUTA_MODE_ANSWERS = 8
+    MUTA_MODE_ANSWERS = 12
 };
 
 /* What a tone may become. */
@@ -40,7 +40,7 @@ struct muta_mode_local {
     bool stays;          /* but for that: its mode is the one that its degree has in the new key */
 };
 
-/* What becomes of one tone of a chord. */
+/* What becomes of one tone of a chord, with what its key's tonic does. */
 struct muta_mode_turn {
     int8_t semitones;
     const muta_scale_tone *member;
@@ -53,9 +53,11 @@ struct muta_mode_chord {
     int64_t prices[MUTA_MODE_ANSWERS];
     uint32_t count;
     uint32_t taken;
-    uint32_t moves;   /* the first of those that come to it, from 1; 0: none */
-    uint8_t sounds;   /* which of its tones do, a bit each */
-    bool is_dominant; /* it has the leading tone */
+    struct muta_mode_local other; /* of a chord at the edge of a key: that of its neighbour, */
+    uint32_t others;              /* whose answers these are: the last ones */
+    uint32_t moves;               /* the first of those that come to it, from 1; 0: none */
+    uint8_t sounds;               /* which of its tones do, a bit each */
+    bool is_dominant;             /* it has the leading tone */
 };
 
 /* A tone of a strand: the nth tones of a line's events, from the top. */
@@ -92,8 +94,6 @@ const muta_scale *muta_mode_own_scale(const struct muta_recasting *work, muta_ke
 /* Whether a tone is one of the key's: in minor with the raised sixth and seventh. */
 bool muta_mode_is_own(const muta_scale *scale, muta_interval above);
 bool muta_mode_is_minor(muta_mode mode);
-/* How a pitch lies above the tonic that is next below it. */
-muta_interval muta_mode_above(muta_key key, muta_pitch pitch);
 /* Whether music in this key is in the mode already that is asked for. */
 bool muta_mode_is_there(const struct muta_recasting *work, muta_key key);
 
@@ -116,6 +116,8 @@ int8_t muta_mode_nth(const struct muta_recasting *work, const struct muta_mode_c
 /* What a tone of its chord becomes when this answer is taken. */
 struct muta_mode_form muta_mode_form_of(const struct muta_mode_chord *chord, muta_pitch pitch,
                                         int8_t nth, uint32_t answer);
+/* Whether it was decided that a chord is its neighbour's key's. */
+bool muta_mode_is_pivoted(const struct muta_mode_chord *chord);
 /* Decides on the chords together, as the steps between the tones of neighbours ask for; the sites
  * are known. */
 muta_status muta_mode_decide(struct muta_recasting *work) MUTA_CHECK;

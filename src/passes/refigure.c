@@ -692,6 +692,16 @@ static const muta_pitch *moved_alike(const struct refiguring *work, size_t first
     return NULL;
 }
 
+/* The moment of a figure's new chord. */
+static muta_sense sense_of(const struct refiguring *work, const muta_tone *tone,
+                           const muta_passage_chord *now)
+{
+    muta_sense sense = muta_sense_at(work->out, tone, now->from);
+
+    sense.chord = now;
+    return sense;
+}
+
 /* Foreign tones go along the new chord's scale with what they lean on. */
 static void set_foreign_tones(struct refiguring *work, const struct figures *figures)
 {
@@ -708,10 +718,9 @@ static void set_foreign_tones(struct refiguring *work, const struct figures *fig
         if (same || anchor == SIZE_MAX)
             continue;
         const int32_t steps = tone->pitch.place - work->was[anchor].place;
-        muta_passage_set_pitch(
-            work->out, tone,
-            muta_pitch_step_in(now, muta_passage_heard_key(work->out, tone, now->from).fifths,
-                               work->work.tones[anchor].pitch, steps));
+        const muta_sense sense = sense_of(work, tone, now);
+        muta_passage_set_pitch(work->out, tone,
+                               muta_sense_step(&sense, work->work.tones[anchor].pitch, steps));
     }
 }
 
@@ -736,11 +745,11 @@ static void part_tones(struct refiguring *work, const struct figures *figures)
     for (size_t i = figures->first; i < figures->end; i++) {
         const uint32_t nth = work->order[i].tone;
         muta_tone *const tone = &muta_passage_tones(work->out)[nth];
-        const int32_t fifths = muta_passage_heard_key(work->out, tone, figures->now->from).fifths;
+        const muta_sense sense = sense_of(work, tone, figures->now);
         if (!is_figure(work, nth) || !is_taken(work, nth, tone->pitch))
             continue;
         for (int32_t steps = 1; steps <= AN_OCTAVE; steps++) {
-            const muta_pitch to = muta_pitch_step_in(figures->now, fifths, tone->pitch, steps);
+            const muta_pitch to = muta_sense_step(&sense, tone->pitch, steps);
             if (!muta_passage_chord_has(figures->now, to) || is_taken(work, nth, to))
                 continue;
             muta_passage_set_pitch(work->out, tone, to);

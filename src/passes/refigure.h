@@ -7,7 +7,7 @@
 #define PASSES_REFIGURE_H
 
 #include "passes/pass.h"
-#include "score/texture.h"
+#include "score/sense.h"
 
 /*
  * Moves what is not the tune in `out`, which holds the events of `in`, from the chords of `in` onto

@@ -102,14 +102,6 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
                : NULL;
 }
 
-bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
-{
-    if (!chord)
-        return true;
-    return muta_chord_tone(chord->value.kind,
-                           muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root)) >= 0;
-}
-
 /* ---- key ---- */
 
 muta_key muta_passage_key_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
@@ -134,17 +126,6 @@ int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *ton
     return muta_passage_key_at(passage, tone, time).fifths;
 }
 
-muta_key muta_passage_heard_key(const muta_passage *passage, const muta_tone *tone,
-                                muta_fraction time)
-{
-    const muta_passage_chord *const chord = muta_passage_chord_at(passage, time);
-
-    if (!chord || !chord->is_sure)
-        return muta_passage_key_at(passage, tone, time);
-    return chord->is_minor ? (muta_key){chord->tonic - 3, MUTA_MINOR}
-                           : (muta_key){chord->tonic, MUTA_MAJOR};
-}
-
 bool muta_passage_key_in_force(const muta_passage *passage, muta_fraction time, muta_key *key)
 {
     const muta_passage_key_entry *found = NULL;
@@ -163,69 +144,6 @@ bool muta_passage_key_in_force(const muta_passage *passage, muta_fraction time, 
 bool muta_passage_key(const muta_passage *passage, muta_key *key)
 {
     return muta_passage_key_in_force(passage, MUTA_ZERO, key);
-}
-
-/* ---- scale ---- */
-
-/* The letter of a place on the line of fifths, and by how many semitones it is altered. */
-static int letter_of(int32_t fifths)
-{
-    return ((fifths * 4) % 7 + 7) % 7;
-}
-
-static int32_t alteration_of(int32_t fifths)
-{
-    return (fifths + 1 >= 0 ? (fifths + 1) / 7 : -((5 - fifths) / 7)) * MUTA_SEMITONE;
-}
-
-/* The alteration that a chord gives a letter; false when it has no tone there. */
-static bool chord_alters(const muta_passage_chord *chord, int step, int32_t *alter)
-{
-    const muta_chord_row *const row = chord ? muta_chord_row_of(chord->value.kind) : NULL;
-
-    for (size_t i = 0; row && i < row->count; i++)
-        if (letter_of(chord->value.root + row->fifths[i]) == step) {
-            *alter = alteration_of(chord->value.root + row->fifths[i]);
-            return true;
-        }
-    return false;
-}
-
-muta_pitch muta_pitch_step_in(const muta_passage_chord *chord, int32_t fifths, muta_pitch pitch,
-                              int32_t steps)
-{
-    muta_pitch there = {pitch.place + steps, 0};
-    const int step = muta_pitch_step(there);
-
-    if (!chord_alters(chord, step, &there.alter))
-        there.alter = muta_key_sharps(fifths, step) * MUTA_SEMITONE;
-    return there;
-}
-
-muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fifths,
-                                    muta_pitch pitch, int32_t steps)
-{
-    const int32_t direction = steps < 0 ? -1 : 1;
-    muta_pitch there = pitch;
-    int32_t alter = 0;
-
-    if (!chord) /* in thirds */
-        return muta_pitch_step_in(chord, fifths, pitch, 2 * steps);
-    for (int32_t left = steps * direction; left > 0;) {
-        there.place += direction;
-        if (chord_alters(chord, muta_pitch_step(there), &alter)) {
-            there.alter = alter;
-            left--;
-        }
-    }
-    return there;
-}
-
-muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
-                             muta_pitch pitch, int32_t steps)
-{
-    return muta_pitch_step_in(muta_passage_chord_at(passage, time),
-                              muta_passage_heard_key(passage, tone, time).fifths, pitch, steps);
 }
 
 uint32_t muta_part_tied_flags(const muta_part *part, uint32_t note)

@@ -1,6 +1,6 @@
 /* repitch.c: tones on other pitches, and the keys and chords that go along. */
 #include "mutanza/limits.h"
-#include "score/texture.h"
+#include "score/sense.h"
 #include <string.h>
 
 /* The pitch that the tone's first written note has in the score, as it sounds. */
@@ -20,7 +20,7 @@ static int32_t fifths_at(const muta_passage *passage, const muta_tone *tone)
 
 static muta_key heard_key(const muta_passage *passage, const muta_tone *tone)
 {
-    return muta_passage_heard_key(passage, tone, passage->work.events.at[tone->event].onset);
+    return muta_sense_at(passage, tone, passage->work.events.at[tone->event].onset).key;
 }
 
 static int32_t alter_in(muta_key key, muta_pitch pitch)

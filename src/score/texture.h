@@ -158,25 +158,6 @@ bool muta_passage_key_in_force(const muta_passage *passage, muta_fraction time, 
 /* Gives the passage chords of its own, in order of its time as it is; they are copied. */
 muta_status muta_passage_set_chords(muta_passage *passage, const muta_passage_chord *chords,
                                     size_t count) MUTA_CHECK;
-/*
- * The tone `steps` along the scale from a pitch: of the signature in force for `tone` at that
- * moment, but where the chord alters a letter, as in the minor its dominant does, as the chord has
- * it.
- */
-muta_pitch muta_passage_step(const muta_passage *passage, const muta_tone *tone, muta_fraction time,
-                             muta_pitch pitch, int32_t steps);
-/* The same where chord (NULL: none) and signature are known. */
-muta_pitch muta_pitch_step_in(const muta_passage_chord *chord, int32_t fifths, muta_pitch pitch,
-                              int32_t steps);
-/* From chord tone to chord tone; where no chord is known, in thirds. */
-muta_pitch muta_pitch_chord_step_in(const muta_passage_chord *chord, int32_t fifths,
-                                    muta_pitch pitch, int32_t steps);
-/*
- * The key of a moment: what study heard there, if it was sure, else the signature's. Its `fifths`
- * are as it sounds.
- */
-muta_key muta_passage_heard_key(const muta_passage *passage, const muta_tone *tone,
-                                muta_fraction time);
 /* The signature in force for a tone's part and staff at a moment, in fifths as it sounds. */
 int32_t muta_passage_fifths_at(const muta_passage *passage, const muta_tone *tone,
                                muta_fraction time);
@@ -262,8 +243,6 @@ typedef struct muta_beat {
 } muta_beat;
 
 void muta_passage_beat_at(const muta_passage *passage, muta_fraction time, muta_beat *beat);
-/* Whether a pitch, as it sounds, belongs to a chord; true for none. */
-bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch);
 
 /* Lets a part play with a technique. @param to  invalid: to the passage's end */
 muta_status muta_passage_play(muta_passage *passage, uint32_t part, const muta_technique *technique,

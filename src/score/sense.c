@@ -1,0 +1,135 @@
+/* sense.c: what a moment of a passage is to a musician. */
+#include "score/sense.h"
+
+muta_sense muta_sense_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
+{
+    const muta_passage_chord *const chord = muta_passage_chord_at(passage, time);
+    muta_sense sense = {.chord = chord, .is_sure = chord && chord->is_sure};
+
+    if (!sense.is_sure)
+        sense.key = muta_passage_key_at(passage, tone, time);
+    else
+        sense.key = chord->is_minor ? (muta_key){chord->tonic - 3, MUTA_MINOR}
+                                    : (muta_key){chord->tonic, MUTA_MAJOR};
+    return sense;
+}
+
+/* ---- tones ---- */
+
+muta_interval muta_key_above(muta_key key, muta_pitch pitch)
+{
+    muta_pitch tonic = muta_key_tonic(key);
+    const int32_t octaves = pitch.place - tonic.place;
+
+    tonic.place += 7 * (octaves >= 0 ? octaves / 7 : -((6 - octaves) / 7));
+    return muta_pitch_between(tonic, pitch);
+}
+
+bool muta_passage_chord_has(const muta_passage_chord *chord, muta_pitch pitch)
+{
+    if (!chord)
+        return true;
+    return muta_chord_tone(chord->value.kind,
+                           muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root)) >= 0;
+}
+
+/* ---- scale ---- */
+
+/* The letter of a place on the line of fifths, and by how many semitones it is altered. */
+static int letter_of(int32_t fifths)
+{
+    return ((fifths * 4) % 7 + 7) % 7;
+}
+
+static int32_t alteration_of(int32_t fifths)
+{
+    return (fifths + 1 >= 0 ? (fifths + 1) / 7 : -((5 - fifths) / 7)) * MUTA_SEMITONE;
+}
+
+/* The alteration that a chord gives a letter; false when it has no tone there. */
+static bool chord_alters(const muta_passage_chord *chord, int step, int32_t *alter)
+{
+    const muta_chord_row *const row = chord ? muta_chord_row_of(chord->value.kind) : NULL;
+
+    for (size_t i = 0; row && i < row->count; i++)
+        if (letter_of(chord->value.root + row->fifths[i]) == step) {
+            *alter = alteration_of(chord->value.root + row->fifths[i]);
+            return true;
+        }
+    return false;
+}
+
+muta_pitch muta_sense_step(const muta_sense *sense, muta_pitch pitch, int32_t steps)
+{
+    muta_pitch there = {pitch.place + steps, 0};
+    const int step = muta_pitch_step(there);
+
+    if (!chord_alters(sense->chord, step, &there.alter))
+        there.alter = muta_key_sharps(sense->key.fifths, step) * MUTA_SEMITONE;
+    return there;
+}
+
+muta_pitch muta_sense_chord_step(const muta_sense *sense, muta_pitch pitch, int32_t steps)
+{
+    const int32_t direction = steps < 0 ? -1 : 1;
+    muta_pitch there = pitch;
+    int32_t alter = 0;
+
+    if (!sense->chord) /* in thirds */
+        return muta_sense_step(sense, pitch, 2 * steps);
+    for (int32_t left = steps * direction; left > 0;) {
+        there.place += direction;
+        if (chord_alters(sense->chord, muta_pitch_step(there), &alter)) {
+            there.alter = alter;
+            left--;
+        }
+    }
+    return there;
+}
+
+/* Whether the scale has its natural form on a degree of a minor key, where the raised one is as
+ * much its own; what the chord says is not for the line to change. */
+static bool may_raise(const muta_sense *sense, muta_pitch pitch, int degree)
+{
+    const muta_interval above = muta_key_above(sense->key, pitch);
+    const int semitones = degree == 6 ? 10 : 8;
+
+    return sense->key.mode == MUTA_MINOR && above.steps == degree &&
+           above.size == semitones * MUTA_SEMITONE &&
+           !(sense->chord && muta_passage_chord_has(sense->chord, pitch));
+}
+
+muta_pitch muta_sense_neighbour(const muta_sense *sense, muta_pitch pitch, int32_t side)
+{
+    muta_pitch there = muta_sense_step(sense, pitch, side);
+
+    if (side < 0 && muta_key_above(sense->key, pitch).size == 0 && may_raise(sense, there, 6))
+        there.alter += MUTA_SEMITONE;
+    return there;
+}
+
+/* Whether a raised seventh would stand on a natural sixth that stays. */
+static bool is_on_natural(const muta_sense *sense, const muta_pitch *pitches, size_t nth)
+{
+    const muta_pitch before = pitches[nth - 1];
+
+    return before.place + 1 == pitches[nth].place &&
+           muta_key_above(sense->key, before).size == 8 * MUTA_SEMITONE &&
+           (nth == 1 || !may_raise(sense, before, 5));
+}
+
+void muta_sense_rise(const muta_sense *sense, muta_pitch *pitches, size_t count)
+{
+    for (size_t i = count; i > 2; i--) {
+        muta_pitch *const here = &pitches[i - 2];
+        const muta_pitch next = pitches[i - 1];
+        const muta_interval above = muta_key_above(sense->key, next);
+        const bool to_tonic = above.steps == 0 && above.size == 0;
+        const bool to_leading = above.steps == 6 && above.size == 11 * MUTA_SEMITONE;
+        if (next.place != here->place + 1)
+            continue;
+        if ((to_tonic && may_raise(sense, *here, 6) && !is_on_natural(sense, pitches, i - 2)) ||
+            (to_leading && may_raise(sense, *here, 5)))
+            here->alter += MUTA_SEMITONE;
+    }
+}
