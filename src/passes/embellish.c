@@ -419,7 +419,7 @@ static size_t lead_on(const struct embellishing *work, const struct site *site,
                             muta_sense_step(&sense, site->tone->pitch, 2 * side),
                             site->next->pitch};
         way[count + 1] = site->next->pitch;
-        muta_sense_rise(&sense, way, count + 2);
+        muta_sense_smooth(&sense, way, count + 2);
         return end_with(event, site->tone->pitch, way + 1, count, pieces);
     }
     if (ornament == MUTA_ORNAMENT_NEIGHBOUR) {

@@ -3,6 +3,7 @@
 #include "base/search.h"
 #include "theory/table.h"
 #include <stdlib.h>
+#include <string.h>
 
 const char *const muta_figure_names[] = {"run", "broken", "neighbour", "mixed", NULL};
 
@@ -219,6 +220,19 @@ static muta_pitch in_bar(const struct filling *filling, muta_pitch pitch)
     return pitch;
 }
 
+/* In the minor it leads on to the goal that follows it. */
+static void lead_on(const struct filling *filling, size_t nth, struct candidate *made)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    const bool has_next = nth + 1 < filling->cells->count && !cell->is_last && cell[1].is_goal;
+    muta_pitch way[MUTA_CELL_NOTES + 1];
+
+    memcpy(way, made->notes, made->count * sizeof *way);
+    way[made->count] = has_next ? cell[1].goal : made->notes[made->count - 1];
+    muta_sense_smooth(&filling->sense, way, made->count + 1U);
+    memcpy(made->notes, way, made->count * sizeof *way);
+}
+
 /* All figures from one start. */
 static void add_from(struct filling *filling, size_t nth, muta_pitch start)
 {
@@ -240,7 +254,7 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
                 in_bar(filling, (shape->figure == MUTA_FIGURE_BROKEN
                                      ? muta_sense_chord_step
                                      : muta_sense_step)(&filling->sense, start, shape->steps[j]));
-        muta_sense_rise(&filling->sense, made.notes, made.count);
+        lead_on(filling, nth, &made);
         smooth(&made, filling->chords[0]);
         add_candidate(filling, nth, made);
     }

@@ -118,18 +118,25 @@ static bool is_on_natural(const muta_sense *sense, const muta_pitch *pitches, si
            (nth == 1 || !may_raise(sense, before, 5));
 }
 
-void muta_sense_rise(const muta_sense *sense, muta_pitch *pitches, size_t count)
+static bool is_leading(const muta_sense *sense, muta_pitch pitch)
+{
+    const muta_interval above = muta_key_above(sense->key, pitch);
+
+    return above.steps == 6 && above.size == 11 * MUTA_SEMITONE;
+}
+
+void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t count)
 {
     for (size_t i = count; i > 2; i--) {
         muta_pitch *const here = &pitches[i - 2];
+        const muta_pitch before = pitches[i - 3];
         const muta_pitch next = pitches[i - 1];
-        const muta_interval above = muta_key_above(sense->key, next);
-        const bool to_tonic = above.steps == 0 && above.size == 0;
-        const bool to_leading = above.steps == 6 && above.size == 11 * MUTA_SEMITONE;
-        if (next.place != here->place + 1)
-            continue;
+        const bool goes_up = next.place == here->place + 1;
+        const bool to_tonic = goes_up && muta_key_above(sense->key, next).size == 0;
+        const bool is_beside = (goes_up && is_leading(sense, next)) ||
+                               (before.place == here->place + 1 && is_leading(sense, before));
         if ((to_tonic && may_raise(sense, *here, 6) && !is_on_natural(sense, pitches, i - 2)) ||
-            (to_leading && may_raise(sense, *here, 5)))
+            (is_beside && may_raise(sense, *here, 5)))
             here->alter += MUTA_SEMITONE;
     }
 }

@@ -4,7 +4,7 @@
  *
  *     a moment    its chord, the key that is heard, and how surely           muta_sense_at
  *     its scale   the key's, altered by the chord that sounds; in the minor  muta_sense_step,
- *                 the sixth and seventh by chord and direction               _neighbour, _rise
+ *                 the sixth and seventh by chord and direction               _neighbour, _smooth
  *     a tone      its degree                                                 muta_key_above
  *                 whether it is the chord's                                  muta_passage_chord_has
  *                 its role: tune, companion of the tune, bass, or none       muta_tone.is_tune ...
@@ -39,9 +39,9 @@ muta_pitch muta_sense_chord_step(const muta_sense *sense, muta_pitch pitch, int3
 /* The neighbour on a side, 1 or -1: below the tonic of a minor key stands its leading tone, unless
  * the chord has the natural seventh. Source: common practice. */
 muta_pitch muta_sense_neighbour(const muta_sense *sense, muta_pitch pitch, int32_t side);
-/* Raises the seventh of a minor key that goes up to the tonic, and the sixth that goes up to it,
- * unless the chord has them natural; the first and the last pitch are given and stay. Source:
- * common practice. */
-void muta_sense_rise(const muta_sense *sense, muta_pitch *pitches, size_t count);
+/* Raises the seventh of a minor key that goes up to the tonic, and the sixth beside a raised
+ * seventh, unless the chord has them natural; the first and the last pitch are given and stay.
+ * Source: common practice. */
+void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t count);
 
 #endif

@@ -118,6 +118,42 @@ static void takes_companions_along(void **state)
                    "(C 4/4) E5:2 F5:1 G5:1 | A5:1 G5:1 F5:1 E5:1 ; C4:4 | C4:4");
 }
 
+/* What comes again as it was has the same name, what comes varied has a prime. */
+static void names_phrases(void **state)
+{
+    static const char *const names[] = {"a", "b", "a"};
+    muta_score *score;
+    muta_study *const study =
+        study_of("(C 4/4) C5:1 D5:1 E5:1 F5:1 | G5:2 r:2 | A5:1 F5:1 D5:1 B4:1 | G4:2 r:2 | "
+                 "C5:1 D5:1 E5:1 F5:1 | G5:2 r:2",
+                 &score);
+
+    (void)state;
+    assert_int_equal(study->phrases.count, MUTA_LENGTH(names));
+    for (size_t i = 0; i < MUTA_LENGTH(names); i++) {
+        assert_int_equal(study->phrases.at[i].letter, names[i][0]);
+        assert_int_equal(study->phrases.at[i].primes, 0);
+    }
+    muta_study_free(study);
+    muta_score_free(score);
+}
+
+/* What strikes chords of three tones is heard as the accompaniment of what moves by itself. */
+static void hears_the_tune_under_chords(void **state)
+{
+    muta_score *score;
+    muta_study *const study =
+        study_of("(C 4/4) G4+C5+E5:1 G4+B4+D5:1 G4+C5+E5:1 A4+C5+F5:1 | G4+C5+E5:1 G4+B4+D5:1 "
+                 "E4+G4+C5:2 ; C4:1 D4:1 E4:1 F4:1 | G4:1 F4:1 E4:2",
+                 &score);
+
+    (void)state;
+    assert_int_equal(study->tune_leads.count, 1);
+    assert_int_equal(study->tune_leads.at[0].line, 1);
+    muta_study_free(study);
+    muta_score_free(score);
+}
+
 /* A scale down to the tonic is in its key, and its tones are the tune's. */
 static void tells_key_and_tune(void **state)
 {
@@ -152,9 +188,12 @@ static void tells_key_and_tune(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tells_chords), cmocka_unit_test(tells_companions),
-        cmocka_unit_test(takes_companions_along), cmocka_unit_test(tells_key_and_tune)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(tells_chords),
+                                       cmocka_unit_test(tells_companions),
+                                       cmocka_unit_test(takes_companions_along),
+                                       cmocka_unit_test(names_phrases),
+                                       cmocka_unit_test(hears_the_tune_under_chords),
+                                       cmocka_unit_test(tells_key_and_tune)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

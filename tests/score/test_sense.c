@@ -1,0 +1,170 @@
+/* test_sense.c: the scale of a moment. Source: common practice. */
+#include "score/sense.h"
+#include "support/notation.h"
+#include "support/test.h"
+
+static const muta_key c_minor = {-3, MUTA_MINOR};
+static const muta_key c_major = {0, MUTA_MAJOR};
+
+static muta_passage_chord chord_of(int32_t root, muta_chord_kind kind)
+{
+    return (muta_passage_chord){.value = {.root = root, .kind = kind}};
+}
+
+static muta_pitch pitch_of(const char *text)
+{
+    muta_pitch pitch = {0, 0};
+
+    assert_int_equal(muta_pitch_parse(text, &pitch), MUTA_OK);
+    return pitch;
+}
+
+static void expect(muta_pitch pitch, const char *expected)
+{
+    char text[MUTA_PITCH_TEXT];
+
+    assert_string_equal(muta_pitch_print(pitch, text), expected);
+}
+
+/* The key's, but where the chord alters a letter. */
+static void steps_in_the_scale(void **state)
+{
+    const muta_passage_chord dominant = chord_of(1, MUTA_CHORD_DOMINANT);
+    const muta_passage_chord applied = chord_of(2, MUTA_CHORD_DOMINANT);
+    const muta_sense minor = {.key = c_minor};
+    const muta_sense over_g = {.key = c_minor, .chord = &dominant};
+    const muta_sense over_d = {.key = c_major, .chord = &applied};
+
+    (void)state;
+    expect(muta_sense_step(&minor, pitch_of("C5"), -1), "Bb4");
+    expect(muta_sense_step(&minor, pitch_of("C5"), -2), "Ab4");
+    expect(muta_sense_step(&over_g, pitch_of("C5"), -1), "B4");
+    expect(muta_sense_step(&over_d, pitch_of("E4"), 1), "F#4");
+    expect(muta_sense_step(&over_d, pitch_of("G4"), 7), "G5");
+}
+
+static void steps_along_the_chord(void **state)
+{
+    const muta_passage_chord dominant = chord_of(1, MUTA_CHORD_DOMINANT);
+    const muta_sense over_g = {.key = c_minor, .chord = &dominant};
+    const muta_sense none = {.key = c_minor};
+
+    (void)state;
+    expect(muta_sense_chord_step(&over_g, pitch_of("G4"), 1), "B4");
+    expect(muta_sense_chord_step(&over_g, pitch_of("G4"), 3), "F5");
+    expect(muta_sense_chord_step(&over_g, pitch_of("A4"), -1), "G4");
+    expect(muta_sense_chord_step(&over_g, pitch_of("C5"), -2), "G4");
+    expect(muta_sense_chord_step(&none, pitch_of("C4"), 1), "Eb4");
+    assert_true(muta_passage_chord_has(NULL, pitch_of("C4")));
+    assert_true(muta_passage_chord_has(&dominant, pitch_of("F3")));
+    assert_false(muta_passage_chord_has(&dominant, pitch_of("C4")));
+}
+
+/* Below the tonic of a minor key stands its leading tone, unless the chord has the seventh. */
+static void finds_neighbours(void **state)
+{
+    const muta_passage_chord tonic = chord_of(0, MUTA_CHORD_MINOR);
+    const muta_passage_chord seventh = chord_of(0, MUTA_CHORD_MINOR_SEVENTH);
+    const muta_sense over_c = {.key = c_minor, .chord = &tonic};
+    const muta_sense over_c7 = {.key = c_minor, .chord = &seventh};
+    const muta_sense major = {.key = c_major};
+
+    (void)state;
+    expect(muta_sense_neighbour(&over_c, pitch_of("C5"), -1), "B4");
+    expect(muta_sense_neighbour(&over_c, pitch_of("C5"), 1), "D5");
+    expect(muta_sense_neighbour(&over_c, pitch_of("G4"), 1), "Ab4");
+    expect(muta_sense_neighbour(&over_c, pitch_of("G4"), -1), "F4");
+    expect(muta_sense_neighbour(&over_c7, pitch_of("C5"), -1), "Bb4");
+    expect(muta_sense_neighbour(&major, pitch_of("C5"), -1), "B4");
+    expect(muta_sense_neighbour(&major, pitch_of("C5"), 1), "D5");
+}
+
+/* Up to the tonic the sixth and the seventh are raised; what is given, and what goes elsewhere, is
+ * not; no augmented second comes of it. */
+static void rises_to_the_tonic(void **state)
+{
+    static const struct {
+        const char *before[5];
+        const char *after[5];
+        size_t count;
+    } cases[] = {
+        {{"G4", "Ab4", "Bb4", "C5"}, {"G4", "A4", "B4", "C5"}, 4},
+        {{"C5", "Bb4", "Ab4", "G4"}, {"C5", "Bb4", "Ab4", "G4"}, 4},
+        {{"G4", "Ab4", "Bb4"}, {"G4", "Ab4", "Bb4"}, 3},
+        {{"F4", "G4", "Ab4", "Bb4", "C5"}, {"F4", "G4", "A4", "B4", "C5"}, 5},
+        {{"Ab4", "Bb4", "C5"}, {"Ab4", "Bb4", "C5"}, 3},
+        {{"D5", "Bb4", "C5"}, {"D5", "B4", "C5"}, 3},
+        {{"Bb4", "C5"}, {"Bb4", "C5"}, 2},
+        {{"B4", "Ab4", "G4"}, {"B4", "A4", "G4"}, 3},
+    };
+    const muta_passage_chord tonic = chord_of(0, MUTA_CHORD_MINOR);
+    const muta_passage_chord third = chord_of(-3, MUTA_CHORD_MAJOR);
+    const muta_sense over_c = {.key = c_minor, .chord = &tonic};
+    const muta_sense over_e = {.key = c_minor, .chord = &third};
+    muta_pitch way[5];
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        for (size_t j = 0; j < cases[i].count; j++)
+            way[j] = pitch_of(cases[i].before[j]);
+        muta_sense_smooth(&over_c, way, cases[i].count);
+        for (size_t j = 0; j < cases[i].count; j++)
+            expect(way[j], cases[i].after[j]);
+    }
+    /* Over E flat, B flat is the chord's. */
+    way[0] = pitch_of("Ab4");
+    way[1] = pitch_of("Bb4");
+    way[2] = pitch_of("C5");
+    muta_sense_smooth(&over_e, way, 3);
+    expect(way[1], "Bb4");
+}
+
+static void tells_degrees(void **state)
+{
+    (void)state;
+    assert_int_equal(muta_key_above(c_minor, pitch_of("C4")).steps, 0);
+    assert_int_equal(muta_key_above(c_minor, pitch_of("B3")).steps, 6);
+    assert_int_equal(muta_key_above(c_minor, pitch_of("B3")).size, 11 * MUTA_SEMITONE);
+    assert_int_equal(muta_key_above(c_minor, pitch_of("Bb5")).size, 10 * MUTA_SEMITONE);
+    assert_int_equal(muta_key_above(c_minor, pitch_of("Ab2")).steps, 5);
+}
+
+/* A part is whole in a passage that leaves no tone of it out. */
+static void knows_whole_parts(void **state)
+{
+    static const struct {
+        const char *line;
+        const char *where;
+        bool is_whole;
+    } cases[] = {
+        {"(C 4/4) C5:4 & E4:4", "1", true},
+        {"(C 4/4) C5:4 & E4:4", "1/1/1", false},
+        {"(C 4/4) C5:4 & E4:4", "1/1/2", false},
+        {"(C 4/4) C5:4 ; E4:4", "2", true},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *const score = notation_read(cases[i].line);
+        muta_region *region = NULL;
+        muta_passage *passage = NULL;
+        assert_non_null(score);
+        assert_int_equal(muta_region_parse(score, cases[i].where, &region, NULL), MUTA_OK);
+        assert_int_equal(muta_passage_lift(score, region, &passage, NULL), MUTA_OK);
+        assert_int_equal(passage->is_whole_parts, cases[i].is_whole);
+        muta_passage_free(passage);
+        muta_region_free(region);
+        muta_score_free(score);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(steps_in_the_scale), cmocka_unit_test(steps_along_the_chord),
+        cmocka_unit_test(finds_neighbours),   cmocka_unit_test(rises_to_the_tonic),
+        cmocka_unit_test(tells_degrees),      cmocka_unit_test(knows_whole_parts),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
