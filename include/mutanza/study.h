@@ -51,14 +51,17 @@ MUTA_API muta_status muta_study_default(const muta_score *score, muta_default wh
 /**
  * Says of each signature of a passage whether it is major or minor, as its score is heard, where
  * the file does not say.
+ * @param study  of its whole score; NULL: it is heard for this
  */
-MUTA_API muta_status muta_study_modes(muta_passage *passage) MUTA_CHECK;
+MUTA_API muta_status muta_study_modes(muta_passage *passage, const muta_study *study) MUTA_CHECK;
 /**
  * Lays what its score is heard to hold into a passage just lifted: chords and keys by time; of each
- * event how far the skeleton keeps it, how strong its moment is, and its phrase. Where that cannot
- * be heard the passage stays without.
+ * event how far the skeleton keeps it, how strong its moment is, and its phrase; of each tone
+ * whether it is the tune's, a companion's of it, or the bass's. Where that cannot be heard the
+ * passage stays without.
+ * @param study  of its whole score; NULL: it is heard for this
  */
-MUTA_API muta_status muta_study_lay(muta_passage *passage) MUTA_CHECK;
+MUTA_API muta_status muta_study_lay(muta_passage *passage, const muta_study *study) MUTA_CHECK;
 /**
  * The same from another passage, which study has been laid into, if both hold the same music; so
  * takes of one theme are heard once. Returns whether they do.

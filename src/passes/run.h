@@ -10,6 +10,7 @@
 #ifndef PASSES_RUN_H
 #define PASSES_RUN_H
 
+#include "mutanza/study.h"
 #include "passes/chain.h"
 #include "score/texture.h"
 
@@ -18,7 +19,9 @@ typedef struct muta_work {
     muta_arena arena;
     MUTA_VEC(muta_passage *) lifted;
     MUTA_VEC(muta_passage *) varied;
-    uint32_t made_part; /* for what passes add, or MUTA_NO_PART */
+    muta_study *heard;   /* what the score holds, once a pass has asked */
+    muta_passage *asked; /* said whether a part was needed, before there was one */
+    uint32_t made_part;  /* for what passes add, or MUTA_NO_PART */
 } muta_work;
 
 /* Makes the part that passes write into, if they need one; those behind it move down. */

@@ -124,17 +124,28 @@ static bool needs_mode(const muta_chain *chain)
     return false;
 }
 
+/* Hears the score, if it was not heard yet; what can only be guessed stays unheard. */
+static muta_status hear(muta_work *work, const muta_score *score)
+{
+    if (work->heard || score->own_grids)
+        return MUTA_OK;
+    const muta_status status = muta_study_new(score, NULL, &work->heard, NULL);
+    return status == MUTA_E_DATA ? MUTA_OK : status;
+}
+
 /* Lays what is heard into the passage that was lifted last: as into one before it, if it is like
- * it.
- */
-static muta_status lay(muta_work *work)
+ * it. */
+static muta_status lay(muta_work *work, const muta_score *score)
 {
     muta_passage *const in = work->lifted.at[work->lifted.count - 1];
 
+    if (work->asked && muta_study_lay_like(in, work->asked))
+        return MUTA_OK;
     for (size_t i = 0; i + 1 < work->lifted.count; i++)
         if (muta_study_lay_like(in, work->lifted.at[i]))
             return MUTA_OK;
-    return muta_study_lay(in);
+    MUTA_TRY(hear(work, score));
+    return work->heard ? muta_study_lay(in, work->heard) : MUTA_OK;
 }
 
 /* Lifts a region and runs the passes on it, if there is something to work on. */
@@ -152,10 +163,12 @@ static muta_status vary_part(const muta_chain *chain, const muta_region *part,
     (*in)->made_part = work->made_part;
     if (!has_work(chain, *in))
         return MUTA_OK;
+    if (needs_mode(chain) && (muta_chain_needs(chain) & MUTA_NEEDS_STUDY))
+        MUTA_TRY(hear(work, score));
     if (needs_mode(chain))
-        MUTA_TRY(muta_study_modes(*in));
+        MUTA_TRY(muta_study_modes(*in, work->heard));
     if (muta_chain_needs(chain) & MUTA_NEEDS_STUDY)
-        MUTA_TRY(lay(work));
+        MUTA_TRY(lay(work, score));
     muta_passage **const out = MUTA_PUSH(&work->arena, &work->varied);
     if (!out)
         return MUTA_E_MEMORY;
@@ -218,9 +231,11 @@ static muta_status lift_to_ask(const muta_chain *chain, const muta_region *regio
 {
     MUTA_TRY(muta_passage_lift(score, region, in, diags));
     const muta_status status =
-        muta_chain_needs(chain) & MUTA_NEEDS_STUDY ? muta_study_lay(*in) : MUTA_OK;
-    if (status != MUTA_OK)
+        muta_chain_needs(chain) & MUTA_NEEDS_STUDY ? muta_study_lay(*in, NULL) : MUTA_OK;
+    if (status != MUTA_OK) {
         muta_passage_free(*in);
+        *in = NULL;
+    }
     return status;
 }
 
@@ -255,18 +270,16 @@ muta_status muta_work_make_part(muta_work *work, const muta_chain *chain, muta_r
                                 muta_score *score, muta_diags *diags)
 {
     static const muta_part_spec piano = {"Piano", "Pno.", "keyboard.piano", 1};
-    muta_passage *in;
     size_t made;
 
     if (work->made_part != MUTA_NO_PART || !may_need_part(chain) || score->part_count == 0)
         return MUTA_OK;
-    MUTA_TRY(lift_to_ask(chain, region, score, &in, diags));
-    const bool asks = asks_for_part(chain, in);
-    const size_t after = part_of_tune(in);
-    muta_passage_free(in);
-    if (!asks)
+    MUTA_TRY(lift_to_ask(chain, region, score, &work->asked, diags));
+    if (!asks_for_part(chain, work->asked))
         return MUTA_OK;
-    MUTA_TRY(muta_score_add_part(score, after, &piano, &made, diags));
+    MUTA_TRY(muta_score_add_part(score, part_of_tune(work->asked), &piano, &made, diags));
+    for (size_t i = 0; i < work->asked->work.lines.count; i++)
+        work->asked->work.lines.at[i].part += work->asked->work.lines.at[i].part >= made;
     for (size_t i = 0; i < region->ranges.count; i++)
         region->ranges.at[i].part += region->ranges.at[i].part >= made;
     work->made_part = (uint32_t)made;
@@ -279,6 +292,8 @@ void muta_work_end(muta_work *work)
         muta_passage_free(work->varied.at[i]);
     for (size_t i = 0; i < work->lifted.count; i++)
         muta_passage_free(work->lifted.at[i]);
+    muta_passage_free(work->asked);
+    muta_study_free(work->heard);
     muta_arena_clear(&work->arena);
 }
 

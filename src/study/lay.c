@@ -244,24 +244,30 @@ static bool lay_chords(const struct laying *laying)
     return chords;
 }
 
-muta_status muta_study_lay(muta_passage *passage)
+static muta_status lay(muta_passage *passage, const muta_study *study)
 {
-    const muta_score *const score = passage->score;
-    muta_study *study = NULL;
+    struct laying laying = {.study = study,
+                            .passage = passage,
+                            .start = muta_fraction_add(study->score->bars[passage->from.bar].start,
+                                                       passage->from.onset)};
 
-    if (score->own_grids)
-        return MUTA_OK;
-    const muta_status status = muta_study_new(score, NULL, &study, NULL);
+    return find_tones(&laying) && lay_voices(&laying) && lay_lines(&laying) && lay_chords(&laying)
+               ? MUTA_OK
+               : MUTA_E_MEMORY;
+}
+
+muta_status muta_study_lay(muta_passage *passage, const muta_study *study)
+{
+    muta_study *own = NULL;
+
+    if (study || passage->score->own_grids)
+        return study ? lay(passage, study) : MUTA_OK;
+    muta_status status = muta_study_new(passage->score, NULL, &own, NULL);
     if (status != MUTA_OK) /* what can only be guessed stays unheard */
         return status == MUTA_E_DATA ? MUTA_OK : status;
-    struct laying laying = {
-        .study = study,
-        .passage = passage,
-        .start = muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset)};
-    const bool laid =
-        find_tones(&laying) && lay_voices(&laying) && lay_lines(&laying) && lay_chords(&laying);
-    muta_study_free(study);
-    return laid ? MUTA_OK : MUTA_E_MEMORY;
+    status = lay(passage, own);
+    muta_study_free(own);
+    return status;
 }
 
 /* Whether two passages hold the same tones at the same times in the same lines. */

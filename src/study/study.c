@@ -382,18 +382,12 @@ static void share_modes(muta_passage *passage)
         }
 }
 
-muta_status muta_study_modes(muta_passage *passage)
+/* Hears a score for its keys alone. */
+static muta_status hear_modes(muta_passage *passage)
 {
     muta_study study = {.score = passage->score};
-    muta_status status = MUTA_OK;
-    bool all_told = true;
+    muta_status status = listen(&study, NULL, NULL);
 
-    share_modes(passage);
-    for (size_t i = 0; i < passage->keys.count; i++)
-        all_told = all_told && passage->keys.at[i].is_mode_told;
-    if (all_told || study.score->own_grids)
-        return MUTA_OK;
-    status = listen(&study, NULL, NULL);
     if (status == MUTA_OK)
         status = muta_harmony_find(&study.heard, &muta_harmony_costs_default, study.signatures,
                                    &study.chords);
@@ -403,6 +397,22 @@ muta_status muta_study_modes(muta_passage *passage)
         set_modes(&study, passage);
     release(&study);
     return status == MUTA_E_DATA ? MUTA_OK : status; /* what can only be guessed stays guessed */
+}
+
+muta_status muta_study_modes(muta_passage *passage, const muta_study *study)
+{
+    bool all_told = true;
+
+    share_modes(passage);
+    for (size_t i = 0; i < passage->keys.count; i++)
+        all_told = all_told && passage->keys.at[i].is_mode_told;
+    if (all_told || passage->score->own_grids)
+        return MUTA_OK;
+    if (!study)
+        return hear_modes(passage);
+    if (study->keys.count > 0)
+        set_modes(study, passage);
+    return MUTA_OK;
 }
 
 void muta_study_free(muta_study *study)

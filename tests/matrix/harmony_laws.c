@@ -140,7 +140,7 @@ void check_harmony_laws(const struct subject *subject, const muta_score *score)
 {
     muta_passage *const theme = lift(score, NULL);
 
-    if (theme && muta_study_lay(theme) == MUTA_OK && theme->chord_count > 0) {
+    if (theme && muta_study_lay(theme, NULL) == MUTA_OK && theme->chord_count > 0) {
         for (size_t i = 0; i < sizeof laws / sizeof *laws; i++)
             check_kept(subject, theme, i);
         check_ground(subject, theme);

@@ -213,7 +213,7 @@ void check_melody_laws(const struct subject *subject, const muta_score *score)
 
     if (muta_study_default(score, MUTA_TUNE, &region) == MUTA_OK &&
         muta_passage_lift(score, region, &theme, NULL) == MUTA_OK &&
-        muta_study_modes(theme) == MUTA_OK && muta_study_lay(theme) == MUTA_OK)
+        muta_study_modes(theme, NULL) == MUTA_OK && muta_study_lay(theme, NULL) == MUTA_OK)
         for (size_t i = 0; i < sizeof laws / sizeof *laws; i++)
             check_law(subject, theme, i);
     muta_region_free(region);

@@ -33,7 +33,7 @@ static void prepare(struct fixture *fixture, const char *tune)
     assert_int_equal(muta_region_parse(fixture->score, NULL, &fixture->region, NULL), MUTA_OK);
     assert_int_equal(muta_passage_lift(fixture->score, fixture->region, &fixture->in, NULL),
                      MUTA_OK);
-    assert_int_equal(muta_study_lay(fixture->in), MUTA_OK);
+    assert_int_equal(muta_study_lay(fixture->in, NULL), MUTA_OK);
     assert_int_equal(muta_args_default(&muta_pass_reharmonise, &fixture->args), MUTA_OK);
     fixture->call = (muta_call){.in = fixture->in, .args = &fixture->args, .pick = 1};
     fixture->work = (struct harmonising){.call = &fixture->call,
