@@ -15,9 +15,9 @@ typedef struct muta_study muta_study;
 
 /** What is to be studied; NULL leaves the choice to the study. */
 typedef struct muta_study_request {
-    const char *where; /**< an address: the passage; NULL for everything */
-    const char *tune;  /**< an address: the line that is the tune */
-    const char *bass;  /**< an address: the line that is the bass */
+    const muta_region *where; /**< the passage; NULL for everything */
+    const char *tune;         /**< an address: the line that is the tune */
+    const char *bass;         /**< an address: the line that is the bass */
 } muta_study_request;
 
 /**

@@ -16,8 +16,8 @@ static muta_status print(const muta_verb_call *call, const muta_score *score,
 
 static muta_status run(const muta_verb_call *call)
 {
-    const muta_study_request request = {call->options.where, call->options.tune,
-                                        call->options.bass};
+    muta_study_request request = {NULL, call->options.tune, call->options.bass};
+    muta_region *where = NULL;
     muta_score *score = NULL;
     muta_study *study = NULL;
 
@@ -28,11 +28,15 @@ static muta_status run(const muta_verb_call *call)
     }
     muta_status status =
         muta_score_read(call->word_count ? call->words[0] : "-", &score, call->diags);
+    if (status == MUTA_OK && call->options.where)
+        status = muta_study_region(score, call->options.where, &where, call->diags);
+    request.where = where;
     if (status == MUTA_OK)
         status = muta_study_new(score, &request, &study, call->diags);
     if (status == MUTA_OK)
         status = print(call, score, study);
     muta_study_free(study);
+    muta_region_free(where);
     muta_score_free(score);
     return status;
 }

@@ -74,16 +74,24 @@ static muta_status read_signatures(muta_study *study)
     return good ? MUTA_OK : MUTA_E_MEMORY;
 }
 
+static muta_status lift(muta_study *study, const muta_region *where, muta_diags *diags)
+{
+    muta_region *all = NULL;
+
+    if (!where)
+        MUTA_TRY(muta_region_parse(study->score, NULL, &all, diags));
+    const muta_status status =
+        muta_passage_lift(study->score, where ? where : all, &study->passage, diags);
+    muta_region_free(all);
+    return status;
+}
+
 static muta_status listen(muta_study *study, const muta_study_request *request, muta_diags *diags)
 {
     static const muta_study_request everything = {NULL, NULL, NULL};
-    muta_region *region;
 
     request = request ? request : &everything;
-    MUTA_TRY(muta_region_parse(study->score, request->where, &region, diags));
-    const muta_status status = muta_passage_lift(study->score, region, &study->passage, diags);
-    muta_region_free(region);
-    MUTA_TRY(status);
+    MUTA_TRY(lift(study, request->where, diags));
     MUTA_TRY(muta_heard_init(&study->heard, study->passage));
     MUTA_TRY(read_signatures(study));
     MUTA_TRY(muta_tune_find(study, request, diags));
