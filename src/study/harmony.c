@@ -1,44 +1,27 @@
 /* harmony.c: the search for chords and keys. */
-#include "study/harmony.h"
+#include "study/hearing.h"
+#include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>
 
+#ifndef LESSON_SPAN
+#define LESSON_SPAN(search, span) 0 /* a teacher's: tests/reference/fit.c */
+#define LESSON_KEY(search, span, key) 0
+#define LESSON_CHANGE(search, onset) 0
+#endif
+
 enum {
-    CANDIDATES = 5, /* of a span */
-    TRIED = 10,     /* for which spelling is looked at */
+    CANDIDATES = 8, /* of a span */
     KEPT = 10,      /* states of a moment that are followed */
     FARTHEST = 250, /* onsets that a span may hold */
     FEWEST_QUARTERS = 4,
-    THIN = 16,
-    TOO_DEAR = 1 << 28, /* for one chord */
+    HUNDREDTHS = 10,
     HOPELESS = 1 << 30
-};
-
-/* What a slice, of all from the start, adds up to: differences give any span. */
-struct sums {
-    uint32_t lost[MUTA_CLASSES]; /* what its tones cost where they are not in the chord */
-    uint32_t mass[MUTA_CLASSES]; /* how much of each class sounds, in thousandths of a quarter */
-    uint32_t spelt[MUTA_FIFTHS_COUNT];
-    uint32_t low[MUTA_CLASSES]; /* for how long it is lowest */
-};
-
-struct slice {
-    uint32_t next[MUTA_CLASSES]; /* the first slice from here on in which a class sounds */
-    int16_t low;                 /* the lowest tone, in semitones; above all when none sounds */
-    uint8_t level;
-};
-
-struct candidate {
-    int32_t cost;
-    uint8_t root;
-    uint8_t kind;
-    uint8_t bass;
-    int8_t fifths;
 };
 
 /* A chord that ends at a moment, in each key, with the best way there. */
 struct state {
-    struct candidate chord;
+    muta_candidate chord;
     int32_t cost[MUTA_KEYS];
     uint32_t back[MUTA_KEYS]; /* how many onsets before, which state there, which key */
 };
@@ -50,356 +33,168 @@ struct moment {
 };
 
 struct search {
+    muta_sounds sounds;
+    muta_hearing hearing;
     muta_heard *heard;
-    const muta_harmony_costs *costs;
     const int32_t *signatures;
-    int32_t
-        base; /* all is reckoned from the first signature, so that equals fall alike in any key */
-    size_t count; /* of slices */
-    struct sums *sums;
-    struct slice *slices;
     struct moment *moments;
     int32_t degrees[MUTA_CLASSES][MUTA_CHORD_KINDS][MUTA_KEYS];
-    int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key, in costs */
+    int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key */
     int32_t least_away;                 /* of two that differ */
     int32_t fifths[MUTA_KEYS];          /* of their signatures */
-    const muta_chord_row *rows[MUTA_CHORD_KINDS];
-    bool outside[MUTA_KEYS][MUTA_CLASSES];
 };
-
-/* ---- what sounds ---- */
-
-static int64_t thousandths(const struct search *search, int64_t ticks)
-{
-    return ticks * 1000 / search->heard->quarter;
-}
-
-/* Whether a tone is held over a moment that is stronger than its own. */
-static bool is_held_over(const muta_heard *heard, const muta_heard_tone *tone)
-{
-    const muta_heard_bar *const bar = muta_heard_bar_at(heard, tone->from);
-    const int64_t beat = bar->beat > 0 ? bar->beat : heard->quarter;
-    const int64_t in_beat = (tone->from - bar->from + bar->offset) % beat;
-    const int64_t next = tone->from + beat - in_beat;
-
-    return next < tone->to && muta_heard_level(heard, next) < (muta_level)tone->level;
-}
-
-/* What a quarter of a tone costs that is not in the chord. */
-static int32_t price_of(const struct search *search, const muta_heard_tone *tone)
-{
-    const muta_harmony_costs *const costs = search->costs;
-    const bool reached = muta_motion_is_step(tone->reached);
-    const bool left = muta_motion_is_step(tone->left);
-
-    if (tone->left == MUTA_MOTION_DOWN && is_held_over(search->heard, tone))
-        return costs->suspended;
-    if (reached && left && tone->reached == tone->left)
-        return tone->level <= MUTA_LEVEL_BEAT ? costs->passing_on_beat : costs->passing;
-    if (reached && left)
-        return costs->neighbour;
-    if (tone->reached == MUTA_MOTION_SAME && left)
-        return costs->anticipating;
-    return left ? costs->left_by_step : reached ? costs->reached_by_step : costs->leaping;
-}
-
-/* The more sounds together, the less each tone weighs: the number to the power of -0.3. */
-static int32_t weight_among(size_t sounding)
-{
-    static const int32_t weights[THIN + 1] = {1000, 1000, 812, 719, 660, 617, 584, 558, 536,
-                                              517,  501,  487, 475, 463, 453, 444, 435};
-
-    return weights[sounding < THIN ? sounding : THIN];
-}
-
-static int class_of(const struct search *search, const muta_heard_tone *tone)
-{
-    return (tone->pitch_class - muta_fifths_class(search->base) + MUTA_CLASSES) % MUTA_CLASSES;
-}
-
-/* Adds the tones that sound in one slice. */
-static void add_slice(struct search *search, size_t nth, const uint32_t *active, size_t count,
-                      const int32_t *prices)
-{
-    const muta_heard *const heard = search->heard;
-    const int64_t from = heard->onsets.at[nth];
-    const int64_t to = heard->onsets.at[nth + 1];
-    struct sums *const sums = &search->sums[nth + 1];
-    struct slice *const slice = &search->slices[nth];
-    const muta_heard_tone *lowest = NULL;
-
-    *sums = search->sums[nth];
-    slice->low = INT16_MAX;
-    slice->level = (uint8_t)muta_heard_level(heard, from);
-    for (size_t i = 0; i < count; i++) {
-        const muta_heard_tone *const tone = &heard->tones.at[active[i]];
-        const int64_t end = tone->to < to ? tone->to : to;
-        const int64_t lasts =
-            thousandths(search, end - from) + (tone->from == from ? search->costs->attack : 0);
-        const int64_t mass = lasts * weight_among(count) / 1000;
-        const int32_t place = tone->fifths - search->base - MUTA_FIFTHS_LOW;
-        const int pitch_class = class_of(search, tone);
-        sums->mass[pitch_class] += (uint32_t)mass;
-        sums->lost[pitch_class] += (uint32_t)(mass * prices[active[i]] / 1000);
-        if (place >= 0 && place < MUTA_FIFTHS_COUNT)
-            sums->spelt[place] += (uint32_t)mass;
-        if (!lowest || tone->midi < lowest->midi)
-            lowest = tone;
-    }
-    if (lowest) {
-        slice->low = (int16_t)(lowest->midi + MUTA_CLASSES - muta_fifths_class(search->base));
-        sums->low[class_of(search, lowest)] += (uint32_t)thousandths(search, to - from);
-    }
-}
-
-/* Takes out of `active` what has ended, and puts in what begins. */
-static size_t step_active(const muta_heard *heard, int64_t at, uint32_t *active, size_t count,
-                          size_t *next)
-{
-    size_t kept = 0;
-
-    for (size_t i = 0; i < count; i++)
-        if (heard->tones.at[active[i]].to > at)
-            active[kept++] = active[i];
-    for (; *next < heard->tones.count && heard->tones.at[*next].from <= at; ++*next)
-        active[kept++] = (uint32_t)*next;
-    return kept;
-}
-
-static void find_next(struct search *search)
-{
-    for (size_t i = search->count; i > 0; i--)
-        for (int j = 0; j < MUTA_CLASSES; j++)
-            search->slices[i - 1].next[j] = search->sums[i].mass[j] != search->sums[i - 1].mass[j]
-                                                ? (uint32_t)(i - 1)
-                                            : i < search->count ? search->slices[i].next[j]
-                                                                : (uint32_t)search->count;
-}
-
-static muta_status add_up(struct search *search)
-{
-    const muta_heard *const heard = search->heard;
-    uint32_t *const active = calloc(heard->tones.count + 1, sizeof *active);
-    int32_t *const prices = calloc(heard->tones.count + 1, sizeof *prices);
-    size_t count = 0;
-    size_t next = 0;
-
-    if (active && prices) {
-        for (size_t i = 0; i < heard->tones.count; i++)
-            prices[i] = price_of(search, &heard->tones.at[i]);
-        for (size_t i = 0; i < search->count; i++) {
-            count = step_active(heard, heard->onsets.at[i], active, count, &next);
-            add_slice(search, i, active, count, prices);
-        }
-        find_next(search);
-    }
-    const bool good = active && prices;
-    free(active);
-    free(prices);
-    return good ? MUTA_OK : MUTA_E_MEMORY;
-}
-
-/* ---- the chords of a span ---- */
-
-/* What is known of a span, whatever its chord. */
-struct span {
-    size_t from;
-    size_t to;
-    int64_t lost_all;
-    int32_t mass[MUTA_CLASSES];
-    /* Each class twice over, so that a tone above a root is found without a look round the octave:
-     * its cost as each tone of a chord, but what is lost without it; and as the bass. */
-    int32_t tone[MUTA_CHORD_TONES][2 * MUTA_CLASSES];
-    int32_t bass[2 * MUTA_CLASSES];
-    int32_t keys[MUTA_KEYS]; /* what it costs in each key, whatever its chord */
-};
-
-static void read_bass(const struct search *search, struct span *span, int16_t lowest)
-{
-    const muta_harmony_costs *const costs = search->costs;
-    const int64_t first = search->slices[span->from].low;
-    int64_t total = 0;
-
-    for (int i = 0; i < MUTA_CLASSES; i++)
-        total += (int32_t)(search->sums[span->to].low[i] - search->sums[span->from].low[i]);
-    for (int i = 0; i < MUTA_CLASSES; i++) {
-        const int64_t time =
-            (int32_t)(search->sums[span->to].low[i] - search->sums[span->from].low[i]);
-        span->bass[i] =
-            (first == INT16_MAX || first % MUTA_CLASSES != i ? costs->not_first_low : 0) +
-            (lowest == INT16_MAX || lowest % MUTA_CLASSES != i ? costs->not_lowest : 0) +
-            (int32_t)(total > 0 ? costs->seldom_lowest * (total - time) / total : 0);
-        span->bass[i + MUTA_CLASSES] = span->bass[i];
-    }
-}
-
-static void read_span(const struct search *search, struct span *span, int16_t lowest)
-{
-    const struct sums *const a = &search->sums[span->from];
-    const struct sums *const b = &search->sums[span->to];
-    const muta_harmony_costs *const costs = search->costs;
-    const int64_t start = search->heard->onsets.at[span->from];
-    int64_t all = 0;
-
-    span->lost_all = 0;
-    for (int i = 0; i < MUTA_CLASSES; i++) {
-        span->mass[i] = (int32_t)(b->mass[i] - a->mass[i]);
-        span->lost_all += (int32_t)(b->lost[i] - a->lost[i]);
-        all += span->mass[i];
-    }
-    for (int i = 0; i < MUTA_CLASSES; i++) {
-        const int64_t share = all > 0 ? (int64_t)span->mass[i] * 1000 / all : 0;
-        const uint32_t first = search->slices[span->from].next[i];
-        const int32_t absent =
-            share >= costs->enough ? 0 : (int32_t)(1000 - share * 1000 / costs->enough);
-        const int32_t late = (int32_t)thousandths(
-            search, search->heard->onsets.at[first < span->to ? first : span->to] - start);
-        const int32_t lost = (int32_t)(b->lost[i] - a->lost[i]);
-        const int32_t lack[MUTA_CHORD_TONES] = {
-            (int32_t)((int64_t)costs->no_root * absent / 1000),
-            (int32_t)((int64_t)costs->no_third * absent / 1000),
-            (int32_t)((int64_t)costs->no_fifth * absent / 1000),
-            (int32_t)((int64_t)costs->no_seventh * absent / 1000 +
-                      (int64_t)costs->late_seventh * late / 1000)};
-        for (int tone = 0; tone < MUTA_CHORD_TONES; tone++)
-            span->tone[tone][i] = span->tone[tone][i + MUTA_CLASSES] = lack[tone] - lost;
-    }
-    read_bass(search, span, lowest);
-}
-
-/* What a chord costs in a span, but for its spelling; its best bass. */
-static int32_t price_chord(const struct search *search, const struct span *span,
-                           struct candidate *chord)
-{
-    const muta_harmony_costs *const costs = search->costs;
-    const muta_chord_row *const row = search->rows[chord->kind];
-    int64_t cost = span->lost_all + costs->kinds[chord->kind];
-    int32_t best = INT32_MAX;
-
-    for (int i = 0; i < row->count; i++) {
-        const int above = chord->root + row->classes[i];
-        const int32_t bass = span->bass[above] + costs->inversions[i];
-        cost += span->tone[i][above];
-        if (bass < best) {
-            best = bass;
-            chord->bass = (uint8_t)i;
-        }
-    }
-    return (int32_t)(cost + best < TOO_DEAR ? cost + best : TOO_DEAR);
-}
-
-/* Spells the root as the tones are written, and charges what is written otherwise. */
-static void spell(const struct search *search, const struct span *span, int32_t signature,
-                  struct candidate *chord)
-{
-    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
-    const struct sums *const a = &search->sums[span->from];
-    const struct sums *const b = &search->sums[span->to];
-    int64_t all = 0;
-    int64_t most = -1;
-
-    for (int i = 0; i < row->count; i++)
-        all += span->mass[(chord->root + row->classes[i]) % MUTA_CLASSES];
-    const int first = chord->root * 7 % MUTA_CLASSES;
-    for (int fifths = first - MUTA_CLASSES; fifths <= first + MUTA_CLASSES;
-         fifths += MUTA_CLASSES) {
-        int64_t right = 0;
-        for (int i = 0; i < row->count; i++) {
-            const int place = fifths + row->fifths[i] - MUTA_FIFTHS_LOW;
-            if (place >= 0 && place < MUTA_FIFTHS_COUNT)
-                right += (int32_t)(b->spelt[place] - a->spelt[place]);
-        }
-        if (right > most ||
-            (right == most && abs(fifths - signature - 2) < abs(chord->fifths - signature - 2))) {
-            most = right;
-            chord->fifths = (int8_t)fifths;
-        }
-    }
-    if (all > 0)
-        chord->cost += (int32_t)(search->costs->misspelled * (all - most) / all);
-}
-
-static size_t insert(struct candidate *sorted, size_t count, size_t room,
-                     const struct candidate *candidate)
-{
-    size_t to = count < room ? count : room - 1;
-
-    if (count == room && sorted[count - 1].cost <= candidate->cost)
-        return count;
-    for (; to > 0 && sorted[to - 1].cost > candidate->cost; to--)
-        sorted[to] = sorted[to - 1];
-    sorted[to] = *candidate;
-    return count < room ? count + 1 : count;
-}
-
-/* The best chords of a span. */
-static size_t find_candidates(const struct search *search, const struct span *span,
-                              int32_t signature, struct candidate *best)
-{
-    struct candidate tried[TRIED];
-    size_t count = 0;
-    size_t found = 0;
-
-    for (int root = 0; root < MUTA_CLASSES; root++)
-        for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
-            struct candidate chord = {.root = (uint8_t)root, .kind = (uint8_t)kind};
-            chord.cost = price_chord(search, span, &chord);
-            count = insert(tried, count, TRIED, &chord);
-        }
-    for (size_t i = 0; i < count; i++) {
-        spell(search, span, signature, &tried[i]);
-        found = insert(best, found, CANDIDATES, &tried[i]);
-    }
-    return found;
-}
 
 /* ---- from chord to chord ---- */
 
-static bool is_same_chord(const struct candidate *a, const struct candidate *b)
+static bool is_same_chord(const muta_candidate *a, const muta_candidate *b)
 {
     return a->root == b->root && a->kind == b->kind;
 }
 
-static int up(const struct candidate *from, const struct candidate *to)
+static size_t up(int from, int to)
 {
-    return (to->root - from->root + MUTA_CLASSES) % MUTA_CLASSES;
+    return (size_t)((to - from + MUTA_CLASSES) % MUTA_CLASSES);
 }
 
-/* A change of chord, wherever it stands in the key. */
-static int32_t price_change(const muta_harmony_costs *costs, const struct candidate *from,
-                            const struct candidate *to, int32_t place)
+static int bass_of(const muta_candidate *chord)
 {
-    const int by = up(from, to);
-    int32_t cost = costs->change + place;
+    return (chord->root + muta_chord_row_of((muta_chord_kind)chord->kind)->classes[chord->bass]) %
+           MUTA_CLASSES;
+}
+
+static size_t bass_motion(const muta_candidate *from, const muta_candidate *to, int news,
+                          uint8_t third)
+{
+    return ((size_t)news * MUTA_CLASSES + up(bass_of(from), bass_of(to))) * MUTA_THIRDS + third;
+}
+
+static size_t basses(const muta_candidate *from, const muta_candidate *to, int news)
+{
+    return (size_t)(news * MUTA_FROM_TO + from->bass * MUTA_CHORD_TONES + to->bass);
+}
+
+static size_t motion(const muta_candidate *from, const muta_candidate *to)
+{
+    return (size_t)(from->kind * MUTA_CHORD_KINDS + to->kind) * MUTA_CLASSES +
+           up(from->root, to->root);
+}
+
+static size_t motion_place(const muta_candidate *from, const muta_candidate *to, uint8_t third)
+{
+    return ((size_t)(muta_triad_of(from->kind) * MUTA_TRIADS + muta_triad_of(to->kind)) *
+                MUTA_CLASSES +
+            up(from->root, to->root)) *
+               MUTA_THIRDS +
+           third;
+}
+
+/* What it costs to come from one chord to another, wherever they stand in the key; HOPELESS where a
+ * chord would only be said again. */
+static int32_t price_change(const struct search *search, const muta_candidate *from,
+                            const muta_candidate *to, size_t onset)
+{
+    const muta_hearing *const hearing = &search->hearing;
+    const muta_slice *const slice = &search->sounds.slices[onset];
 
     if (from->kind == MUTA_CHORD_KINDS) /* nothing came before */
         return 0;
-    if (is_same_chord(from, to))
-        return -costs->kinds[to->kind] +
-               (from->bass == to->bass
-                    ? -costs->inversions[to->bass]
-                    : costs->change + costs->new_bass +
-                          (int32_t)((int64_t)place * costs->new_bass_place / 1000));
-    cost += by == 5 || by == 7 ? (by == 5 ? costs->motion[5] : costs->motion[4])
-                               : costs->motion[by < 6 ? by : MUTA_CLASSES - by];
-    if ((from->kind == MUTA_CHORD_DOMINANT && by == 5) ||
-        (from->kind == MUTA_CHORD_DIMINISHED_SEVENTH && by == 1))
-        cost += costs->resolves;
-    return cost;
-}
-
-/* Whether a chord is the dominant of the one that follows. */
-static bool leads(const struct candidate *from, const struct candidate *to)
-{
-    return muta_chord_leads((muta_chord_kind)from->kind, up(from, to));
+    if (!is_same_chord(from, to))
+        return (hearing->change[0] + hearing->motion[motion(from, to)] +
+                hearing->motion_place[motion_place(from, to, slice->third)] +
+                hearing->basses[basses(from, to, 0)] +
+                hearing->bass_motion[bass_motion(from, to, 0, slice->third)]) *
+                   HUNDREDTHS +
+               slice->edges[0] + LESSON_CHANGE(search, onset);
+    if (from->bass != to->bass)
+        return (hearing->new_bass[slice->level] - hearing->kind[to->kind] +
+                hearing->basses[basses(from, to, 1)] +
+                hearing->bass_motion[bass_motion(from, to, 1, slice->third)]) *
+                   HUNDREDTHS +
+               slice->edges[1];
+    /* With the same bass it goes on over a bar line alone: else it would be split for profit. */
+    if (slice->level != MUTA_LEVEL_BAR)
+        return HOPELESS;
+    return (hearing->goes_on[0] - hearing->kind[to->kind] -
+            hearing->inversion[to->kind * MUTA_CHORD_TONES + to->bass]) *
+           HUNDREDTHS;
 }
 
 /* The key of which a chord is the tonic; -1 for other kinds. */
-static int key_of_tonic(const struct candidate *chord)
+static int key_of_tonic(const muta_candidate *chord)
 {
     return chord->kind == MUTA_CHORD_MAJOR   ? chord->root
            : chord->kind == MUTA_CHORD_MINOR ? chord->root + MUTA_CLASSES
                                              : -1;
+}
+
+/* ---- keys ---- */
+
+static int32_t signature_at(const struct search *search, size_t onset)
+{
+    const muta_heard_bar *const bar =
+        muta_heard_bar_at(search->heard, search->heard->onsets.at[onset]);
+
+    if (!search->signatures)
+        return 0;
+    return search->signatures[bar - search->heard->bars.at] - search->sounds.base;
+}
+
+static size_t fifths_apart(int32_t a, int32_t b)
+{
+    const int32_t apart = abs(a - b) % MUTA_CLASSES;
+
+    return (size_t)(apart > 6 ? MUTA_CLASSES - apart : apart);
+}
+
+static size_t mode_of(int key)
+{
+    return key < MUTA_CLASSES ? 0 : 1;
+}
+
+/* How far the signature of a key is from the one in force: its place in a row of each mode. */
+static size_t far_from(const struct search *search, int key, size_t onset)
+{
+    return mode_of(key) * MUTA_FAR +
+           (search->signatures ? fifths_apart(search->fifths[key], signature_at(search, onset))
+                               : 0);
+}
+
+static size_t degree_of(int key, int root)
+{
+    return mode_of(key) * MUTA_CLASSES + up(key % MUTA_CLASSES, root);
+}
+
+static size_t degree_bass(int key, const muta_candidate *chord)
+{
+    return (degree_of(key, chord->root) * MUTA_TRIADS + (size_t)muta_triad_of(chord->kind)) *
+               MUTA_CHORD_TONES +
+           chord->bass;
+}
+
+/* A last chord: the tonic, another on it, on the dominant, elsewhere. */
+static size_t end_of(const muta_candidate *chord, int key)
+{
+    const size_t above = up(key % MUTA_CLASSES, chord->root);
+
+    return mode_of(key) * 4 + (key_of_tonic(chord) == key ? 0U
+                               : above == 0               ? 1U
+                               : above == 7               ? 2U
+                                                          : 3U);
+}
+
+/* What a span costs in each key: the tones of each degree, and how far its signature is away. */
+static void price_keys(const struct search *search, muta_span *span, const size_t *far)
+{
+    const muta_hearing *const hearing = &search->hearing;
+
+    for (int key = 0; key < MUTA_KEYS; key++) {
+        const int16_t *const scale = &hearing->scale[mode_of(key) * MUTA_CLASSES];
+        int32_t cost = 0;
+        for (int i = 0; i < MUTA_CLASSES; i++)
+            cost += scale[i] * (span->mass[key % MUTA_CLASSES + i] / 10);
+        span->keys[key] = cost / 10 + hearing->signature[far[key]] * span->lasts / 100 +
+                          LESSON_KEY(search, span, key);
+    }
 }
 
 /* ---- the program ---- */
@@ -425,23 +220,27 @@ static int by_cost(const void *a, const void *b)
     return memcmp(&one->chord.root, &two->chord.root, 3);
 }
 
-/* No key is left where that costs more than to stay, from whichever. */
-static void enter(const struct search *search, const struct moment *moment, struct entered *entered)
+/* No key is left where that costs more than to stay, from whichever; before the first chord there
+ * is none to leave. */
+static void enter(const struct search *search, const struct moment *moment, size_t onset,
+                  struct entered *entered)
 {
+    const int32_t place =
+        search->hearing.key_place[search->sounds.slices[onset].level] * HUNDREDTHS;
+
     for (size_t i = 0; i < moment->count; i++) {
         const int32_t *const costs = moment->states[i].cost;
         int32_t least = costs[0];
         for (int key = 1; key < MUTA_KEYS; key++)
             least = costs[key] < least ? costs[key] : least;
         for (int to = 0; to < MUTA_KEYS; to++) {
-            int32_t best = INT32_MAX;
-            if (costs[to] < least + search->least_away) {
-                entered->cost[i][to] = costs[to];
-                entered->from[i][to] = (uint8_t)to;
-                continue;
-            }
-            for (int from = 0; from < MUTA_KEYS; from++) {
-                const int32_t cost = moment->states[i].cost[from] + search->away[from][to];
+            int32_t best = costs[to];
+            entered->from[i][to] = (uint8_t)to;
+            for (int from = 0;
+                 onset > 0 && from < MUTA_KEYS && costs[to] >= least + search->least_away + place;
+                 from++) {
+                const int32_t cost =
+                    costs[from] + (from == to ? 0 : search->away[from][to] + place);
                 if (cost < best) {
                     best = cost;
                     entered->from[i][to] = (uint8_t)from;
@@ -457,7 +256,7 @@ static uint32_t pack(size_t onsets, size_t state, int key)
     return (uint32_t)(onsets << 16 | state << 8 | (size_t)key);
 }
 
-static struct state *state_for(struct moment *moment, const struct candidate *chord)
+static struct state *state_for(struct moment *moment, const muta_candidate *chord)
 {
     for (size_t i = 0; i < moment->count; i++)
         if (is_same_chord(&moment->states[i].chord, chord) &&
@@ -484,12 +283,10 @@ struct ways {
     int32_t state[MUTA_KEYS];
 };
 
-static void find_ways(const struct search *search, const struct moment *moment,
-                      const struct entered *entered, const struct candidate *chord, int32_t place,
-                      struct ways *ways)
+static void find_ways(const struct search *search, size_t onset, const struct entered *entered,
+                      const muta_candidate *chord, struct ways *ways)
 {
-    const muta_harmony_costs *const costs = search->costs;
-    const int tonic = key_of_tonic(chord);
+    const struct moment *const moment = &search->moments[onset];
     const int32_t *const degrees = search->degrees[chord->root][chord->kind];
 
     for (int i = 0; i < MUTA_KEYS; i++) {
@@ -497,75 +294,37 @@ static void find_ways(const struct search *search, const struct moment *moment,
         ways->state[i] = 0;
     }
     for (size_t i = 0; i < moment->count; i++) {
-        const struct candidate *const from = &moment->states[i].chord;
+        const muta_candidate *const from = &moment->states[i].chord;
         /* A chord that goes on, over a bar line or another bass, is charged once. */
         const bool goes_on = is_same_chord(from, chord);
-        const int32_t change = price_change(costs, from, chord, place);
+        const int32_t change = price_change(search, from, chord, onset);
+        if (change == HOPELESS)
+            continue;
         for (int key = 0; key < MUTA_KEYS; key++) {
             const int32_t cost = entered->cost[i][key] + change - (goes_on ? degrees[key] : 0);
             const bool is_better = cost < ways->cost[key];
             ways->cost[key] = is_better ? cost : ways->cost[key];
             ways->state[key] = is_better ? (int32_t)i : ways->state[key];
         }
-        if (tonic >= 0 && leads(from, chord) &&
-            entered->cost[i][tonic] + change + costs->cadences < ways->cost[tonic]) {
-            ways->cost[tonic] = entered->cost[i][tonic] + change + costs->cadences;
-            ways->state[tonic] = (int32_t)i;
-        }
-    }
-}
-
-static int32_t signature_at(const struct search *search, size_t onset)
-{
-    const muta_heard_bar *const bar =
-        muta_heard_bar_at(search->heard, search->heard->onsets.at[onset]);
-
-    if (!search->signatures)
-        return 0;
-    return search->signatures[bar - search->heard->bars.at] - search->base;
-}
-
-static int32_t fifths_apart(int32_t a, int32_t b)
-{
-    const int32_t apart = abs(a - b) % MUTA_CLASSES;
-
-    return apart > 6 ? MUTA_CLASSES - apart : apart;
-}
-
-/* What a span costs in each key: what is outside its scale, and how far its signature is away. */
-static void price_keys(const struct search *search, struct span *span, const int32_t *apart)
-{
-    const int64_t lasts = thousandths(search, search->heard->onsets.at[span->to] -
-                                                  search->heard->onsets.at[span->from]);
-
-    for (int key = 0; key < MUTA_KEYS; key++) {
-        int64_t mass = 0;
-        for (int i = 0; i < MUTA_CLASSES; i++)
-            mass += search->outside[key][i] ? span->mass[i] : 0;
-        span->keys[key] = (int32_t)(mass * search->costs->outside / 1000) +
-                          (int32_t)((int64_t)apart[key] * search->costs->signature * lasts / 1000);
     }
 }
 
 /* Follows one chord of a span from where it begins to where it ends. */
-static muta_status follow(struct search *search, const struct span *span,
-                          const struct entered *entered, const struct candidate *chord,
-                          int32_t place)
+static muta_status follow(struct search *search, const muta_span *span,
+                          const struct entered *entered, const muta_candidate *chord, int32_t more)
 {
-    const muta_harmony_costs *const costs = search->costs;
     struct ways ways;
 
-    find_ways(search, &search->moments[span->from], entered, chord, place, &ways);
+    find_ways(search, span->from, entered, chord, &ways);
+    if (ways.cost[0] >= HOPELESS)
+        return MUTA_OK;
     struct state *const state = state_for(&search->moments[span->to], chord);
     if (!state)
         return MUTA_E_MEMORY;
-    const bool is_six_four =
-        chord->bass == 2 && (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_MINOR);
     for (int key = 0; key < MUTA_KEYS; key++) {
         const int32_t cost =
-            ways.cost[key] + chord->cost + search->degrees[chord->root][chord->kind][key] +
-            span->keys[key] +
-            (is_six_four && key % MUTA_CLASSES == chord->root ? costs->six_four : 0);
+            ways.cost[key] + chord->cost + more + search->degrees[chord->root][chord->kind][key] +
+            search->hearing.degree_bass[degree_bass(key, chord)] * HUNDREDTHS + span->keys[key];
         if (cost >= state->cost[key])
             continue;
         state->cost[key] = cost;
@@ -576,13 +335,21 @@ static muta_status follow(struct search *search, const struct span *span,
     return MUTA_OK;
 }
 
-/* What it costs that a chord begins here, and lasts over stronger moments. */
-static int32_t price_place(const struct search *search, size_t from, uint8_t strongest)
+static size_t across(const muta_slice *slice, uint8_t strongest)
 {
-    const uint8_t level = search->slices[from].level;
+    return ((size_t)slice->pulse * MUTA_LEVELS + slice->level) * MUTA_LEVELS + strongest;
+}
 
-    return search->costs->places[level] +
-           (strongest < level ? (level - strongest) * search->costs->crossed : 0);
+/* What a span costs by itself: its length, and the stronger moments that it lasts across. */
+static int32_t price_span(const struct search *search, const muta_span *span)
+{
+    const muta_hearing *const hearing = &search->hearing;
+    const muta_slice *const slice = &search->sounds.slices[span->from];
+
+    return (hearing->length[slice->pulse * MUTA_LENGTHS + span->length] +
+            hearing->across[across(slice, span->strongest)]) *
+               HUNDREDTHS +
+           LESSON_SPAN(search, span);
 }
 
 /* The longest that a chord lasts before it is asked again: a bar, at least four quarters. */
@@ -596,45 +363,61 @@ static int64_t longest_from(const struct search *search, size_t from)
     return bar_length > fewest ? bar_length : fewest;
 }
 
+/* The states that are followed from a moment: nothing more comes there, and what is not followed
+ * goes. */
+static void keep_best(struct moment *moment)
+{
+    qsort(moment->states, moment->count, sizeof *moment->states, by_cost);
+    moment->count = moment->count < KEPT ? moment->count : KEPT;
+    struct state *const kept = realloc(moment->states, moment->count * sizeof *kept);
+    if (kept) {
+        moment->states = kept;
+        moment->room = moment->count;
+    }
+}
+
+/* All chords of a span that may end where it does. */
+static muta_status follow_span(struct search *search, muta_span *span,
+                               const struct entered *entered, const size_t *far)
+{
+    muta_candidate chords[CANDIDATES];
+
+    muta_span_read(&search->sounds, span);
+    price_keys(search, span, far);
+    const size_t count = muta_span_chords(&search->sounds, span, signature_at(search, span->from),
+                                          chords, CANDIDATES);
+    const int32_t more = price_span(search, span);
+    for (size_t i = 0; i < count; i++)
+        MUTA_TRY(follow(search, span, entered, &chords[i], more));
+    return MUTA_OK;
+}
+
 /* All chords that begin at one moment. */
 static muta_status begin_at(struct search *search, size_t from)
 {
     const int64_t *const onsets = search->heard->onsets.at;
-    struct moment *const moment = &search->moments[from];
+    const muta_slice *const slices = search->sounds.slices;
     const int64_t longest = longest_from(search, from);
-    const int32_t signature = signature_at(search, from);
-    uint8_t strongest = UINT8_MAX;
-    int16_t lowest = INT16_MAX;
+    muta_span span = {.from = from, .lowest = INT16_MAX, .strongest = MUTA_LEVELS - 1};
     struct entered entered;
-    int32_t apart[MUTA_KEYS];
+    size_t far[MUTA_KEYS];
 
     for (int key = 0; key < MUTA_KEYS; key++)
-        apart[key] = search->signatures ? fifths_apart(search->fifths[key], signature) : 0;
-    qsort(moment->states, moment->count, sizeof *moment->states, by_cost);
-    moment->count = moment->count < KEPT ? moment->count : KEPT;
-    /* Nothing more comes here: what is not followed goes. */
-    struct state *const kept = realloc(moment->states, moment->count * sizeof *kept);
-    if (kept)
-        moment->states = kept;
-    enter(search, moment, &entered);
-    for (size_t to = from + 1; to <= search->count && to - from < FARTHEST; to++) {
-        struct span span = {.from = from, .to = to};
-        struct candidate chords[CANDIDATES];
+        far[key] = far_from(search, key, from);
+    keep_best(&search->moments[from]);
+    enter(search, &search->moments[from], from, &entered);
+    for (size_t to = from + 1; to <= search->sounds.count && to - from < FARTHEST; to++) {
         if (to > from + 1 && onsets[to] - onsets[from] > longest)
             break;
-        if (search->slices[to - 1].low < lowest)
-            lowest = search->slices[to - 1].low;
-        if (to > from + 1 && search->slices[to - 1].level < strongest)
-            strongest = search->slices[to - 1].level;
+        if (slices[to - 1].low < span.lowest)
+            span.lowest = slices[to - 1].low;
+        if (to > from + 1 && slices[to - 1].level < span.strongest)
+            span.strongest = slices[to - 1].level;
         /* No chord begins on what is finer than any change. */
-        if (to < search->count && search->slices[to].level == MUTA_LEVEL_FINER && to > from + 1)
+        if (to < search->sounds.count && slices[to].level == MUTA_LEVEL_FINER && to > from + 1)
             continue;
-        read_span(search, &span, lowest);
-        price_keys(search, &span, apart);
-        const size_t count = find_candidates(search, &span, signature, chords);
-        const int32_t place = from == 0 ? 0 : price_place(search, from, strongest);
-        for (size_t i = 0; i < count; i++)
-            MUTA_TRY(follow(search, &span, &entered, &chords[i], place));
+        span.to = to;
+        MUTA_TRY(follow_span(search, &span, &entered, far));
     }
     return MUTA_OK;
 }
@@ -642,16 +425,18 @@ static muta_status begin_at(struct search *search, size_t from)
 /* Before the first chord there is none, in each key as the signature has it. */
 static muta_status begin(struct search *search)
 {
-    const struct candidate none = {.root = 0, .kind = MUTA_CHORD_KINDS};
+    const muta_candidate none = {.root = 0, .kind = MUTA_CHORD_KINDS};
     struct state *const state = state_for(&search->moments[0], &none);
 
     if (!state)
         return MUTA_E_MEMORY;
     for (int key = 0; key < MUTA_KEYS; key++)
-        state->cost[key] = (search->signatures ? search->costs->signature_first : 0) *
-                           fifths_apart(muta_harmony_key_fifths(key), signature_at(search, 0));
+        state->cost[key] =
+            search->signatures ? search->hearing.first[far_from(search, key, 0)] * HUNDREDTHS : 0;
     return MUTA_OK;
 }
+
+/* ---- what was heard ---- */
 
 int muta_heard_root(const muta_heard_chord *chord)
 {
@@ -659,18 +444,18 @@ int muta_heard_root(const muta_heard_chord *chord)
 }
 
 /* The search counts from its own base. */
-static muta_chord value_of(const struct search *search, const struct candidate *chord)
+static muta_chord value_of(const struct search *search, const muta_candidate *chord)
 {
-    return (muta_chord){.root = chord->fifths + search->base,
+    return (muta_chord){.root = chord->fifths + search->sounds.base,
                         .kind = (muta_chord_kind)chord->kind,
                         .bass = chord->bass};
 }
 
 /* A chord as it sounds. */
-static muta_heard_chord chord_of(const struct search *search, const struct candidate *chord,
+static muta_heard_chord chord_of(const struct search *search, const muta_candidate *chord,
                                  uint8_t key)
 {
-    const int base = muta_fifths_class(search->base);
+    const int base = muta_fifths_class(search->sounds.base);
 
     return (muta_heard_chord){
         .value = value_of(search, chord),
@@ -717,17 +502,16 @@ static bool goes_on(const muta_heard_chord *chord, const muta_heard_chord *next)
            chord->key == next->key;
 }
 
-/* Music ends in the key whose tonic it ends on, as a rule. */
 static int32_t price_end(const struct search *search, const struct state *state, int key)
 {
-    return state->cost[key] + (key_of_tonic(&state->chord) == key ? 0 : search->costs->open_end);
+    return state->cost[key] + search->hearing.end[end_of(&state->chord, key)] * HUNDREDTHS;
 }
 
 /* Walks back from the best end, then turns the chords round. */
 static muta_status walk_back(struct search *search, muta_heard_chords *chords)
 {
     const int64_t *const onsets = search->heard->onsets.at;
-    const struct moment *const end = &search->moments[search->count];
+    const struct moment *const end = &search->moments[search->sounds.count];
     size_t state = 0;
     uint8_t key = 0;
 
@@ -738,7 +522,7 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
                 state = i;
                 key = (uint8_t)k;
             }
-    for (size_t at = search->count; at > 0;) {
+    for (size_t at = search->sounds.count; at > 0;) {
         const struct state *const of = &search->moments[at].states[state];
         const uint32_t back = of->back[key];
         const size_t from = at - (back >> 16);
@@ -767,65 +551,84 @@ static muta_status walk_back(struct search *search, muta_heard_chords *chords)
     return MUTA_OK;
 }
 
+static size_t key_change(int from, int to)
+{
+    return (mode_of(from) * MUTA_MODES + mode_of(to)) * MUTA_CLASSES +
+           up(from % MUTA_CLASSES, to % MUTA_CLASSES);
+}
+
 static void set_tables(struct search *search)
 {
-    const muta_harmony_costs *const costs = search->costs;
+    const muta_hearing *const hearing = &search->hearing;
 
-    for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
-        search->rows[kind] = muta_chord_row_of((muta_chord_kind)kind);
     search->least_away = INT32_MAX;
     for (int key = 0; key < MUTA_KEYS; key++) {
         search->fifths[key] = muta_harmony_key_fifths(key);
         for (int other = 0; other < MUTA_KEYS; other++) {
             search->away[key][other] =
-                key == other ? 0
-                             : costs->new_key + costs->new_key_fifth *
-                                                    fifths_apart(muta_harmony_key_fifths(key),
-                                                                 muta_harmony_key_fifths(other));
+                key == other ? 0 : hearing->new_key[key_change(key, other)] * HUNDREDTHS;
             if (key != other && search->away[key][other] < search->least_away)
                 search->least_away = search->away[key][other];
         }
-        for (int root = 0; root < MUTA_CLASSES; root++) {
-            search->outside[key][root] = !muta_harmony_has(key, root);
+        for (int root = 0; root < MUTA_CLASSES; root++)
             for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
                 search->degrees[root][kind][key] =
-                    muta_harmony_degree(costs, key, root, (muta_chord_kind)kind);
-        }
+                    hearing->degree[degree_of(key, root) * MUTA_CHORD_KINDS + (size_t)kind] *
+                    HUNDREDTHS;
     }
 }
 
 static muta_status run(struct search *search, muta_heard_chords *chords)
 {
     set_tables(search);
-    MUTA_TRY(add_up(search));
+    MUTA_TRY(muta_sounds_add_up(&search->sounds));
+    search->moments = calloc(search->sounds.count + 1, sizeof *search->moments);
+    if (!search->moments)
+        return MUTA_E_MEMORY;
     MUTA_TRY(begin(search));
-    for (size_t from = 0; from < search->count; from++)
+    for (size_t from = 0; from < search->sounds.count; from++)
         if (search->moments[from].count > 0)
             MUTA_TRY(begin_at(search, from));
     return walk_back(search, chords);
 }
 
-muta_status muta_harmony_find(muta_heard *heard, const muta_harmony_costs *costs,
-                              const int32_t *fifths, muta_heard_chords *chords)
+/* Begins to listen: all is reckoned from the first signature, or the first tone. */
+static void start(struct search *search, muta_heard *heard, const int32_t *fifths)
 {
-    struct search search = {.heard = heard, .costs = costs, .signatures = fifths};
+    search->heard = heard;
+    search->signatures = fifths;
+    search->sounds = (muta_sounds){
+        .heard = heard,
+        .hearing = &search->hearing,
+        .base = fifths ? fifths[muta_heard_bar_at(heard, heard->onsets.at[0]) - heard->bars.at]
+                       : heard->tones.at[0].fifths,
+    };
+}
+
+static void stop(struct search *search)
+{
+    for (size_t i = 0; search->moments && i <= search->sounds.count; i++)
+        free(search->moments[i].states);
+    free(search->moments);
+    free(search->sounds.slices);
+    free(search->sounds.sums);
+}
+
+muta_status muta_harmony_find(muta_heard *heard, const int32_t *fifths, muta_heard_chords *chords)
+{
+    struct search *const search = calloc(1, sizeof *search);
 
     *chords = (muta_heard_chords){0};
-    if (heard->onsets.count < 2)
-        return MUTA_OK;
-    search.count = heard->onsets.count - 1;
-    search.base = fifths ? fifths[muta_heard_bar_at(heard, heard->onsets.at[0]) - heard->bars.at]
-                         : heard->tones.at[0].fifths;
-    search.sums = calloc(search.count + 1, sizeof *search.sums);
-    search.slices = calloc(search.count + 1, sizeof *search.slices);
-    search.moments = calloc(search.count + 1, sizeof *search.moments);
-    muta_status status = search.sums && search.slices && search.moments ? MUTA_OK : MUTA_E_MEMORY;
-    if (status == MUTA_OK)
-        status = run(&search, chords);
-    for (size_t i = 0; search.moments && i <= search.count; i++)
-        free(search.moments[i].states);
-    free(search.moments);
-    free(search.slices);
-    free(search.sums);
+    if (!search)
+        return MUTA_E_MEMORY;
+    muta_status status = MUTA_OK;
+    if (!muta_hearing_read(muta_table_hearing, &search->hearing)) {
+        status = MUTA_E_FAULT;
+    } else if (heard->onsets.count >= 2) {
+        start(search, heard, fifths);
+        status = run(search, chords);
+        stop(search);
+    }
+    free(search);
     return status;
 }

@@ -40,15 +40,14 @@ static int32_t find_tonic(const muta_study *study, const muta_heard_key *key, in
 /* What the chords of a stretch would cost in another key, over what they cost in theirs. */
 static int64_t price_instead(const muta_study *study, const muta_heard_key *key, int other)
 {
-    const muta_harmony_costs *const costs = &muta_harmony_costs_default;
     int64_t more = 0;
 
     const muta_heard_chord *chord = muta_look_chord(study, key->from);
 
     for (; chord && chord < study->chords.at + study->chords.count && chord->from < key->to;
          chord++)
-        more += muta_harmony_degree(costs, other, muta_heard_root(chord), chord->value.kind) -
-                muta_harmony_degree(costs, key->key, muta_heard_root(chord), chord->value.kind);
+        more += muta_harmony_degree(other, muta_heard_root(chord), chord->value.kind) -
+                muta_harmony_degree(key->key, muta_heard_root(chord), chord->value.kind);
     return more;
 }
 

@@ -100,9 +100,8 @@ static muta_status listen(muta_study *study, const muta_study_request *request, 
 
 static muta_status understand(muta_study *study)
 {
-    MUTA_TRY(muta_harmony_find(&study->heard, &muta_harmony_costs_default,
-                               study->passage->keys.count > 0 ? study->signatures : NULL,
-                               &study->chords));
+    MUTA_TRY(muta_harmony_find(
+        &study->heard, study->passage->keys.count > 0 ? study->signatures : NULL, &study->chords));
     MUTA_TRY(muta_keys_find(study));
     MUTA_TRY(muta_symbols_take(study));
     MUTA_TRY(muta_nonchords_find(study));
@@ -397,8 +396,7 @@ static muta_status hear_modes(muta_passage *passage)
     muta_status status = listen(&study, NULL, NULL);
 
     if (status == MUTA_OK)
-        status = muta_harmony_find(&study.heard, &muta_harmony_costs_default, study.signatures,
-                                   &study.chords);
+        status = muta_harmony_find(&study.heard, study.signatures, &study.chords);
     if (status == MUTA_OK)
         status = muta_keys_find(&study);
     if (status == MUTA_OK && study.keys.count > 0)

@@ -10,6 +10,7 @@
 
 extern const char muta_table_figures[];
 extern const char muta_table_grounds[];
+extern const char muta_table_hearing[];
 extern const char muta_table_instruments[];
 extern const char muta_table_ornaments[];
 extern const char muta_table_palettes[];

@@ -1,66 +1,5 @@
-/* harmony_costs.c: what costs how much, and what chords are to a key. */
+/* degrees.c: what chords are to a key. */
 #include "study/harmony.h"
-
-/*
- * One unexplained quarter costs as much as several changes of chord. Found by coordinate descent on
- * half of the labelled scores; common practice sets their order.
- */
-const muta_harmony_costs muta_harmony_costs_default = {
-    .passing = 980,
-    .passing_on_beat = 2100,
-    .neighbour = 2400,
-    .anticipating = 1000,
-    .suspended = 2100,
-    .left_by_step = 3200,
-    .reached_by_step = 5500,
-    .leaping = 5500,
-    .attack = 100,
-    .no_root = 1600,
-    .no_third = 500,
-    .no_fifth = 50,
-    .no_seventh = 710,
-    .late_seventh = 600,
-    .enough = 120,
-    .misspelled = 5000,
-    .kinds = {[MUTA_CHORD_MAJOR] = -30,
-              [MUTA_CHORD_MINOR] = 140,
-              [MUTA_CHORD_DOMINANT] = 340,
-              [MUTA_CHORD_DIMINISHED] = 410,
-              [MUTA_CHORD_DIMINISHED_SEVENTH] = 300,
-              [MUTA_CHORD_HALF_DIMINISHED] = 1600,
-              [MUTA_CHORD_MINOR_SEVENTH] = 1500,
-              [MUTA_CHORD_MAJOR_SEVENTH] = 8600,
-              [MUTA_CHORD_AUGMENTED] = 440,
-              [MUTA_CHORD_ITALIAN] = 500,
-              [MUTA_CHORD_GERMAN] = 500,
-              [MUTA_CHORD_FRENCH] = 500},
-    .change = 500,
-    .places = {30, 100, 130, 580, 980, 9000},
-    .crossed = 1600,
-    .new_bass = -350,
-    .motion = {60, 400, 300, 270, 200, -30, 530},
-    .resolves = -680,
-    .cadences = -630,
-    .not_first_low = 500,
-    .not_lowest = 700,
-    .seldom_lowest = 810,
-    .inversions = {0, 70, 400, 470},
-    .six_four = 300,
-    .tonic = 0,
-    .dominant = 50,
-    .diatonic = 480,
-    .applied = 1200,
-    .borrowed = 1000,
-    .mild = 1600,
-    .foreign = 2400,
-    .outside = 170,
-    .new_key = 1300,
-    .new_key_fifth = 190,
-    .signature_first = 3300,
-    .signature = 50,
-    .open_end = 500,
-    .new_bass_place = 300,
-};
 
 /* What a chord is to a key. */
 typedef enum {
@@ -139,17 +78,17 @@ static const struct {
     {11, MUTA_CHORD_DOMINANT, APPLIED, FOREIGN},
 };
 
-int32_t muta_harmony_degree(const muta_harmony_costs *costs, int key, int root,
-                            muta_chord_kind kind)
+int32_t muta_harmony_degree(int key, int root, muta_chord_kind kind)
 {
+    static const int32_t prices[] = {
+        [TONIC] = 0,       [DOMINANT] = 50, [DIATONIC] = 480, [APPLIED] = 1200,
+        [BORROWED] = 1000, [MILD] = 1600,   [FOREIGN] = 2400};
     const int above = (root - key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES;
-    const int32_t prices[] = {costs->tonic,    costs->dominant, costs->diatonic, costs->applied,
-                              costs->borrowed, costs->mild,     costs->foreign};
 
     for (size_t i = 0; i < MUTA_LENGTH(rows); i++)
         if (rows[i].above == above && rows[i].kind == kind)
             return prices[key < MUTA_CLASSES ? rows[i].in_major : rows[i].in_minor];
-    return costs->foreign;
+    return prices[FOREIGN];
 }
 
 int32_t muta_harmony_key_fifths(int key)
