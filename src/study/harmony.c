@@ -11,8 +11,8 @@
 #endif
 
 enum {
-    CANDIDATES = 8, /* of a span */
-    KEPT = 10,      /* states of a moment that are followed */
+    CANDIDATES = 4, /* of a span */
+    KEPT = 6,       /* states of a moment that are followed */
     FARTHEST = 250, /* onsets that a span may hold */
     FEWEST_QUARTERS = 4,
     HUNDREDTHS = 10,
@@ -39,9 +39,11 @@ struct search {
     const int32_t *signatures;
     struct moment *moments;
     int32_t degrees[MUTA_CLASSES][MUTA_CHORD_KINDS][MUTA_KEYS];
+    int32_t basses[MUTA_CLASSES][MUTA_TRIADS][MUTA_CHORD_TONES][MUTA_KEYS];
     int32_t away[MUTA_KEYS][MUTA_KEYS]; /* from key to key */
     int32_t least_away;                 /* of two that differ */
-    int32_t fifths[MUTA_KEYS];          /* of their signatures */
+    int32_t most_away;
+    int32_t fifths[MUTA_KEYS]; /* of their signatures */
 };
 
 /* ---- from chord to chord ---- */
@@ -56,16 +58,10 @@ static size_t up(int from, int to)
     return (size_t)((to - from + MUTA_CLASSES) % MUTA_CLASSES);
 }
 
-static int bass_of(const muta_candidate *chord)
-{
-    return (chord->root + muta_chord_row_of((muta_chord_kind)chord->kind)->classes[chord->bass]) %
-           MUTA_CLASSES;
-}
-
 static size_t bass_motion(const muta_candidate *from, const muta_candidate *to, int news,
                           uint8_t third)
 {
-    return ((size_t)news * MUTA_CLASSES + up(bass_of(from), bass_of(to))) * MUTA_THIRDS + third;
+    return ((size_t)news * MUTA_CLASSES + up(from->low, to->low)) * MUTA_THIRDS + third;
 }
 
 static size_t basses(const muta_candidate *from, const muta_candidate *to, int news)
@@ -81,8 +77,7 @@ static size_t motion(const muta_candidate *from, const muta_candidate *to)
 
 static size_t motion_place(const muta_candidate *from, const muta_candidate *to, uint8_t third)
 {
-    return ((size_t)(muta_triad_of(from->kind) * MUTA_TRIADS + muta_triad_of(to->kind)) *
-                MUTA_CLASSES +
+    return ((size_t)(muta_triads[from->kind] * MUTA_TRIADS + muta_triads[to->kind]) * MUTA_CLASSES +
             up(from->root, to->root)) *
                MUTA_THIRDS +
            third;
@@ -152,11 +147,10 @@ static size_t mode_of(int key)
 }
 
 /* How far the signature of a key is from the one in force: its place in a row of each mode. */
-static size_t far_from(const struct search *search, int key, size_t onset)
+static size_t far_from(const struct search *search, int key, int32_t signature)
 {
     return mode_of(key) * MUTA_FAR +
-           (search->signatures ? fifths_apart(search->fifths[key], signature_at(search, onset))
-                               : 0);
+           (search->signatures ? fifths_apart(search->fifths[key], signature) : 0);
 }
 
 static size_t degree_of(int key, int root)
@@ -164,11 +158,9 @@ static size_t degree_of(int key, int root)
     return mode_of(key) * MUTA_CLASSES + up(key % MUTA_CLASSES, root);
 }
 
-static size_t degree_bass(int key, const muta_candidate *chord)
+static size_t degree_bass(int key, int root, int triad, int bass)
 {
-    return (degree_of(key, chord->root) * MUTA_TRIADS + (size_t)muta_triad_of(chord->kind)) *
-               MUTA_CHORD_TONES +
-           chord->bass;
+    return (degree_of(key, root) * MUTA_TRIADS + (size_t)triad) * MUTA_CHORD_TONES + (size_t)bass;
 }
 
 /* A last chord: the tonic, another on it, on the dominant, elsewhere. */
@@ -191,7 +183,7 @@ static void price_keys(const struct search *search, muta_span *span, const size_
         const int16_t *const scale = &hearing->scale[mode_of(key) * MUTA_CLASSES];
         int32_t cost = 0;
         for (int i = 0; i < MUTA_CLASSES; i++)
-            cost += scale[i] * (span->mass[key % MUTA_CLASSES + i] / 10);
+            cost += scale[i] * span->masses[key % MUTA_CLASSES + i];
         span->keys[key] = cost / 10 + hearing->signature[far[key]] * span->lasts / 100 +
                           LESSON_KEY(search, span, key);
     }
@@ -202,6 +194,7 @@ static void price_keys(const struct search *search, muta_span *span, const size_
 /* The states of a moment as seen from each key: the best way into it, and from which key. */
 struct entered {
     int32_t cost[KEPT][MUTA_KEYS];
+    int32_t least[KEPT];
     uint8_t from[KEPT][MUTA_KEYS];
 };
 
@@ -220,8 +213,23 @@ static int by_cost(const void *a, const void *b)
     return memcmp(&one->chord.root, &two->chord.root, 3);
 }
 
-/* No key is left where that costs more than to stay, from whichever; before the first chord there
- * is none to leave. */
+/* The cheapest way into a key, from itself or from another that is not dearer than any change. */
+static void enter_key(const struct search *search, const int32_t *costs, const uint8_t *near,
+                      size_t count, int to, int32_t place, int32_t *cost, uint8_t *from)
+{
+    *cost = costs[to];
+    *from = (uint8_t)to;
+    for (size_t i = 0; i < count; i++) {
+        const int32_t other = costs[near[i]] + search->away[near[i]][to] + place;
+        if (near[i] != to && other < *cost) {
+            *cost = other;
+            *from = near[i];
+        }
+    }
+}
+
+/* No key is left where that costs more than to stay; before the first chord there is none to
+ * leave. */
 static void enter(const struct search *search, const struct moment *moment, size_t onset,
                   struct entered *entered)
 {
@@ -230,24 +238,18 @@ static void enter(const struct search *search, const struct moment *moment, size
 
     for (size_t i = 0; i < moment->count; i++) {
         const int32_t *const costs = moment->states[i].cost;
+        uint8_t near[MUTA_KEYS];
+        size_t count = 0;
         int32_t least = costs[0];
         for (int key = 1; key < MUTA_KEYS; key++)
             least = costs[key] < least ? costs[key] : least;
-        for (int to = 0; to < MUTA_KEYS; to++) {
-            int32_t best = costs[to];
-            entered->from[i][to] = (uint8_t)to;
-            for (int from = 0;
-                 onset > 0 && from < MUTA_KEYS && costs[to] >= least + search->least_away + place;
-                 from++) {
-                const int32_t cost =
-                    costs[from] + (from == to ? 0 : search->away[from][to] + place);
-                if (cost < best) {
-                    best = cost;
-                    entered->from[i][to] = (uint8_t)from;
-                }
-            }
-            entered->cost[i][to] = best;
-        }
+        for (int key = 0; onset > 0 && key < MUTA_KEYS; key++)
+            if (costs[key] <= least + search->most_away - search->least_away)
+                near[count++] = (uint8_t)key;
+        for (int to = 0; to < MUTA_KEYS; to++)
+            enter_key(search, costs, near, count, to, place, &entered->cost[i][to],
+                      &entered->from[i][to]);
+        entered->least[i] = least;
     }
 }
 
@@ -288,8 +290,11 @@ static void find_ways(const struct search *search, size_t onset, const struct en
 {
     const struct moment *const moment = &search->moments[onset];
     const int32_t *const degrees = search->degrees[chord->root][chord->kind];
+    int32_t dearest = HOPELESS;
+    int32_t most = 0;
 
     for (int i = 0; i < MUTA_KEYS; i++) {
+        most = degrees[i] > most ? degrees[i] : most;
         ways->cost[i] = HOPELESS;
         ways->state[i] = 0;
     }
@@ -298,13 +303,15 @@ static void find_ways(const struct search *search, size_t onset, const struct en
         /* A chord that goes on, over a bar line or another bass, is charged once. */
         const bool goes_on = is_same_chord(from, chord);
         const int32_t change = price_change(search, from, chord, onset);
-        if (change == HOPELESS)
+        if (change == HOPELESS || entered->least[i] + change - (goes_on ? most : 0) >= dearest)
             continue;
+        dearest = 0;
         for (int key = 0; key < MUTA_KEYS; key++) {
             const int32_t cost = entered->cost[i][key] + change - (goes_on ? degrees[key] : 0);
             const bool is_better = cost < ways->cost[key];
             ways->cost[key] = is_better ? cost : ways->cost[key];
             ways->state[key] = is_better ? (int32_t)i : ways->state[key];
+            dearest = ways->cost[key] > dearest ? ways->cost[key] : dearest;
         }
     }
 }
@@ -313,6 +320,9 @@ static void find_ways(const struct search *search, size_t onset, const struct en
 static muta_status follow(struct search *search, const muta_span *span,
                           const struct entered *entered, const muta_candidate *chord, int32_t more)
 {
+    const int32_t *const degrees = search->degrees[chord->root][chord->kind];
+    const int32_t *const bassed =
+        search->basses[chord->root][muta_triads[chord->kind]][chord->bass];
     struct ways ways;
 
     find_ways(search, span->from, entered, chord, &ways);
@@ -323,8 +333,7 @@ static muta_status follow(struct search *search, const muta_span *span,
         return MUTA_E_MEMORY;
     for (int key = 0; key < MUTA_KEYS; key++) {
         const int32_t cost =
-            ways.cost[key] + chord->cost + more + search->degrees[chord->root][chord->kind][key] +
-            search->hearing.degree_bass[degree_bass(key, chord)] * HUNDREDTHS + span->keys[key];
+            ways.cost[key] + chord->cost + more + degrees[key] + bassed[key] + span->keys[key];
         if (cost >= state->cost[key])
             continue;
         state->cost[key] = cost;
@@ -378,14 +387,13 @@ static void keep_best(struct moment *moment)
 
 /* All chords of a span that may end where it does. */
 static muta_status follow_span(struct search *search, muta_span *span,
-                               const struct entered *entered, const size_t *far)
+                               const struct entered *entered, const size_t *far, int32_t signature)
 {
     muta_candidate chords[CANDIDATES];
 
     muta_span_read(&search->sounds, span);
     price_keys(search, span, far);
-    const size_t count = muta_span_chords(&search->sounds, span, signature_at(search, span->from),
-                                          chords, CANDIDATES);
+    const size_t count = muta_span_chords(&search->sounds, span, signature, chords, CANDIDATES);
     const int32_t more = price_span(search, span);
     for (size_t i = 0; i < count; i++)
         MUTA_TRY(follow(search, span, entered, &chords[i], more));
@@ -398,12 +406,13 @@ static muta_status begin_at(struct search *search, size_t from)
     const int64_t *const onsets = search->heard->onsets.at;
     const muta_slice *const slices = search->sounds.slices;
     const int64_t longest = longest_from(search, from);
+    const int32_t signature = signature_at(search, from);
     muta_span span = {.from = from, .lowest = INT16_MAX, .strongest = MUTA_LEVELS - 1};
     struct entered entered;
     size_t far[MUTA_KEYS];
 
     for (int key = 0; key < MUTA_KEYS; key++)
-        far[key] = far_from(search, key, from);
+        far[key] = far_from(search, key, signature);
     keep_best(&search->moments[from]);
     enter(search, &search->moments[from], from, &entered);
     for (size_t to = from + 1; to <= search->sounds.count && to - from < FARTHEST; to++) {
@@ -417,7 +426,7 @@ static muta_status begin_at(struct search *search, size_t from)
         if (to < search->sounds.count && slices[to].level == MUTA_LEVEL_FINER && to > from + 1)
             continue;
         span.to = to;
-        MUTA_TRY(follow_span(search, &span, &entered, far));
+        MUTA_TRY(follow_span(search, &span, &entered, far, signature));
     }
     return MUTA_OK;
 }
@@ -432,7 +441,9 @@ static muta_status begin(struct search *search)
         return MUTA_E_MEMORY;
     for (int key = 0; key < MUTA_KEYS; key++)
         state->cost[key] =
-            search->signatures ? search->hearing.first[far_from(search, key, 0)] * HUNDREDTHS : 0;
+            search->signatures
+                ? search->hearing.first[far_from(search, key, signature_at(search, 0))] * HUNDREDTHS
+                : 0;
     return MUTA_OK;
 }
 
@@ -569,6 +580,15 @@ static void set_tables(struct search *search)
                 key == other ? 0 : hearing->new_key[key_change(key, other)] * HUNDREDTHS;
             if (key != other && search->away[key][other] < search->least_away)
                 search->least_away = search->away[key][other];
+            if (search->away[key][other] > search->most_away)
+                search->most_away = search->away[key][other];
+        }
+        for (int i = 0; i < MUTA_CLASSES * MUTA_TRIADS * MUTA_CHORD_TONES; i++) {
+            const int root = i / (MUTA_TRIADS * MUTA_CHORD_TONES);
+            const int triad = i / MUTA_CHORD_TONES % MUTA_TRIADS;
+            const int bass = i % MUTA_CHORD_TONES;
+            search->basses[root][triad][bass][key] =
+                hearing->degree_bass[degree_bass(key, root, triad, bass)] * HUNDREDTHS;
         }
         for (int root = 0; root < MUTA_CLASSES; root++)
             for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)

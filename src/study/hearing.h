@@ -107,6 +107,7 @@ typedef struct muta_slice {
     uint8_t third;
     uint8_t metre;
     uint8_t pulse;
+    int32_t bar;              /* its length, in ticks */
     int32_t edges[MUTA_NEWS]; /* what a change here costs, in thousandths */
 } muta_slice;
 
@@ -138,6 +139,7 @@ typedef struct muta_candidate {
     uint8_t kind;
     uint8_t bass;
     int8_t fifths;
+    uint8_t low; /* the pitch class of its bass */
 } muta_candidate;
 
 /* What is known of a span, whatever its chord. */
@@ -154,10 +156,11 @@ typedef struct muta_span {
      */
     int32_t lost[2 * MUTA_CLASSES];
     int32_t mass[2 * MUTA_CLASSES];
-    int32_t late[2 * MUTA_CLASSES];  /* thousandths of a quarter before it sounds */
-    uint8_t share[2 * MUTA_CLASSES]; /* which of MUTA_SHARES */
-    int32_t bass[2 * MUTA_CLASSES];  /* what it costs as the bass */
-    int32_t keys[MUTA_KEYS];         /* what it costs in each key, whatever its chord */
+    int16_t masses[2 * MUTA_CLASSES]; /* the same in hundredths */
+    int16_t late[2 * MUTA_CLASSES];   /* hundredths of a quarter before it sounds */
+    uint8_t share[2 * MUTA_CLASSES];  /* which of MUTA_SHARES */
+    int32_t bass[2 * MUTA_CLASSES];   /* what it costs as the bass */
+    int32_t keys[MUTA_KEYS];          /* what it costs in each key, whatever its chord */
 } muta_span;
 
 void muta_span_read(const muta_sounds *sounds, muta_span *span);
@@ -175,6 +178,6 @@ int muta_span_tone(const muta_candidate *chord, int pitch_class);
 size_t muta_span_chords(const muta_sounds *sounds, const muta_span *span, int32_t signature,
                         muta_candidate *best, size_t room);
 /* What is weighed alike of kinds that do alike. */
-int muta_triad_of(int kind);
+extern const uint8_t muta_triads[MUTA_CHORD_KINDS];
 
 #endif

@@ -159,6 +159,7 @@ static void read_bars(muta_sounds *sounds)
         slice->standing = standing;
         slice->metre = metre_of(&heard->passage->score->bars[bar->index].metre, bar);
         slice->pulse = pulse_of(bar);
+        slice->bar = (int32_t)(bar->to - bar->from + bar->offset);
     }
 }
 

@@ -8,7 +8,7 @@
 #endif
 
 enum {
-    TRIED = 14, /* for which spelling is looked at */
+    TRIED = 7, /* for which spelling is looked at */
     TOO_DEAR = 1 << 28,
     HUNDREDTHS = 10
 };
@@ -25,18 +25,13 @@ uint8_t muta_span_share(int64_t part, int64_t all)
     return nth;
 }
 
-int muta_triad_of(int kind)
-{
-    static const uint8_t triads[MUTA_CHORD_KINDS] = {
-        [MUTA_CHORD_MAJOR] = 0,           [MUTA_CHORD_MINOR] = 1,
-        [MUTA_CHORD_DOMINANT] = 2,        [MUTA_CHORD_DIMINISHED] = 3,
-        [MUTA_CHORD_MINOR_SEVENTH] = 1,   [MUTA_CHORD_DIMINISHED_SEVENTH] = 3,
-        [MUTA_CHORD_HALF_DIMINISHED] = 3, [MUTA_CHORD_MAJOR_SEVENTH] = 0,
-        [MUTA_CHORD_AUGMENTED] = 4,       [MUTA_CHORD_ITALIAN] = 4,
-        [MUTA_CHORD_GERMAN] = 4,          [MUTA_CHORD_FRENCH] = 4};
-
-    return triads[kind];
-}
+const uint8_t muta_triads[MUTA_CHORD_KINDS] = {
+    [MUTA_CHORD_MAJOR] = 0,           [MUTA_CHORD_MINOR] = 1,
+    [MUTA_CHORD_DOMINANT] = 2,        [MUTA_CHORD_DIMINISHED] = 3,
+    [MUTA_CHORD_MINOR_SEVENTH] = 1,   [MUTA_CHORD_DIMINISHED_SEVENTH] = 3,
+    [MUTA_CHORD_HALF_DIMINISHED] = 3, [MUTA_CHORD_MAJOR_SEVENTH] = 0,
+    [MUTA_CHORD_AUGMENTED] = 4,       [MUTA_CHORD_ITALIAN] = 4,
+    [MUTA_CHORD_GERMAN] = 4,          [MUTA_CHORD_FRENCH] = 4};
 
 static int class_above(int16_t tone)
 {
@@ -70,12 +65,10 @@ static void read_bass(const muta_sounds *sounds, muta_span *span)
 static int32_t length_of(const muta_sounds *sounds, const muta_span *span, int64_t ticks)
 {
     static const int64_t edges[] = {70, 130, 170, 260, 340, 510, 670, 760, 1010};
-    const muta_heard_bar *const bar =
-        muta_heard_bar_at(sounds->heard, sounds->heard->onsets.at[span->from]);
+    const int64_t bar = sounds->slices[span->from].bar;
     int32_t nth = 0;
 
-    while (nth < (int32_t)MUTA_LENGTH(edges) &&
-           ticks * 1000 > edges[nth] * (bar->to - bar->from + bar->offset))
+    while (nth < (int32_t)MUTA_LENGTH(edges) && ticks * 1000 > edges[nth] * bar)
         nth++;
     return nth;
 }
@@ -95,11 +88,16 @@ void muta_span_read(const muta_sounds *sounds, muta_span *span)
         const uint32_t first = sounds->slices[span->from].next[i];
         span->mass[i] = span->mass[i + MUTA_CLASSES] = b->mass[i] - a->mass[i];
         span->lost[i] = span->lost[i + MUTA_CLASSES] = b->lost[i] - a->lost[i];
-        span->late[i] = span->late[i + MUTA_CLASSES] = (int32_t)muta_sounds_thousandths(
+        const int64_t late = muta_sounds_thousandths(
             sounds, onsets[first < span->to ? first : span->to] - onsets[span->from]);
+        span->late[i] = span->late[i + MUTA_CLASSES] =
+            (int16_t)(late / 10 < INT16_MAX ? late / 10 : INT16_MAX);
         span->all += span->mass[i];
         span->lost_all += span->lost[i];
     }
+    for (int i = 0; i < 2 * MUTA_CLASSES; i++)
+        span->masses[i] =
+            (int16_t)(span->mass[i] / 10 < INT16_MAX ? span->mass[i] / 10 : INT16_MAX);
     for (int i = 0; i < MUTA_CLASSES; i++)
         span->share[i] = span->share[i + MUTA_CLASSES] = muta_span_share(span->mass[i], span->all);
     read_bass(sounds, span);
@@ -152,25 +150,28 @@ static void weigh_kind(const muta_sounds *sounds, const muta_span *span, int kin
     const int32_t lasting = span->lasts < 4000 ? span->lasts : 4000;
     const int32_t base =
         span->lost_all + hearing->kind[kind] * HUNDREDTHS + hearing->lasting[kind] * lasting / 100;
-    int32_t sums[MUTA_CLASSES] = {0};
+    int32_t masses[MUTA_CLASSES] = {0};
+    int32_t lates[MUTA_CLASSES] = {0};
 
     for (int i = 0; i < MUTA_CLASSES; i++) {
-        const int32_t weight = hearing->tone[kind * MUTA_CLASSES + i];
+        const int16_t weight = hearing->tone[kind * MUTA_CLASSES + i];
         for (int root = 0; root < MUTA_CLASSES; root++)
-            sums[root] += weight * (span->mass[root + i] / 10);
+            masses[root] += weight * span->masses[root + i];
     }
     for (int root = 0; root < MUTA_CLASSES; root++)
-        costs[root] = base + sums[root] / 10;
+        costs[root] = base;
     for (int i = 0; i < row->count; i++) {
         const int16_t *const present =
             &hearing->present[(kind * MUTA_CHORD_TONES + i) * MUTA_SHARES];
-        const int32_t late = hearing->late[kind * MUTA_CHORD_TONES + i];
-        for (int root = 0; root < MUTA_CLASSES; root++) {
-            const int above = root + row->classes[i];
-            costs[root] += present[span->share[above]] * HUNDREDTHS - span->lost[above] +
-                           late * span->late[above] / 100;
-        }
+        const int16_t late = hearing->late[kind * MUTA_CHORD_TONES + i];
+        const int up = row->classes[i];
+        for (int root = 0; root < MUTA_CLASSES; root++)
+            lates[root] += late * span->late[root + up];
+        for (int root = 0; root < MUTA_CLASSES; root++)
+            costs[root] += present[span->share[root + up]] * HUNDREDTHS - span->lost[root + up];
     }
+    for (int root = 0; root < MUTA_CLASSES; root++)
+        costs[root] += masses[root] / 10 + lates[root] / 10;
 }
 
 static size_t insert(muta_candidate *sorted, size_t count, size_t room,
@@ -204,6 +205,7 @@ static void weigh_more(const muta_sounds *sounds, const muta_span *span, int32_t
         if (bass < best) {
             best = bass;
             chord->bass = (uint8_t)i;
+            chord->low = (uint8_t)(above % MUTA_CLASSES);
         }
     }
     chord->cost +=

@@ -377,12 +377,12 @@ static void pay_span(const struct search *search, const struct segment *segment,
         const int above = root + row->classes[i];
         const int tone = kind * MUTA_CHORD_TONES + i;
         pay(ledger, PLACE(present, tone * MUTA_SHARES + span.share[above]), sign);
-        pay(ledger, PLACE(late, tone), sign * span.late[above] / 1000);
+        pay(ledger, PLACE(late, tone), sign * span.late[above] / 100);
         within += span.mass[above];
     }
     pay(ledger, PLACE(foreign, muta_span_share((int64_t)(span.all - within), span.all)), sign);
     pay(ledger, PLACE(misspelt, kind), sign * muta_span_misspelt(sounds, &span, 0, &chord) / 1000);
-    const int bass = bass_of(&segment->chord);
+    const int bass = segment->chord.low;
     for (int i = 0; i < MUTA_CLASSES; i++)
         lows += sounds->sums[span.to].low[i] - sounds->sums[span.from].low[i];
     if (slice->low != INT16_MAX && slice->low % MUTA_CLASSES == bass)
@@ -403,11 +403,13 @@ static void pay_span(const struct search *search, const struct segment *segment,
     for (int i = 0; i < MUTA_CLASSES; i++)
         pay(ledger, PLACE(scale, mode_of(segment->key) * MUTA_CLASSES + (size_t)i),
             sign * span.mass[segment->key % MUTA_CLASSES + i] / 1000);
-    pay(ledger, PLACE(signature, far_from(search, segment->key, span.from)),
+    pay(ledger, PLACE(signature, far_from(search, segment->key, signature_at(search, span.from))),
         sign * span.lasts / 1000);
     pay(ledger, PLACE(degree, degree_of(segment->key, root) * MUTA_CHORD_KINDS + (size_t)kind),
         sign);
-    pay(ledger, PLACE(degree_bass, degree_bass(segment->key, &segment->chord)), sign);
+    pay(ledger,
+        PLACE(degree_bass, degree_bass(segment->key, root, muta_triads[kind], segment->chord.bass)),
+        sign);
 }
 
 static void pay_edges(const struct search *search, size_t onset, int news, double sign,
@@ -476,7 +478,7 @@ static int64_t hear(const struct piece *piece, int32_t lesson, double sign, doub
     const size_t count = walk(search, segments, &cost);
     factor = 0;
     if (search->signatures)
-        pay(ledger, PLACE(first, far_from(search, segments[0].key, 0)), sign);
+        pay(ledger, PLACE(first, far_from(search, segments[0].key, signature_at(search, 0))), sign);
     for (size_t i = 0; i < count; i++) {
         pay_outside(search, &segments[i], sign, ledger);
         pay_span(search, &segments[i], sign, ledger);
