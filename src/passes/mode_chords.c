@@ -1,6 +1,7 @@
 /* mode_chords.c: what becomes of each chord when a mode is changed, in all voices at once. */
 #include "base/search.h"
 #include "passes/recasting.h"
+#include <stdlib.h>
 #include <string.h>
 
 /* Prices, in thousandths. */
@@ -13,6 +14,7 @@ enum {
     APART = 6000,        /* a foreign chord stays while what it leads to goes */
     BENT = 4000,         /* a foreign chord's foreign tone is not altered, or more */
     PIVOT = 1000,        /* a chord at the edge of a key is its neighbour's */
+    DOUBLE_SIGN = 3500,  /* a tone with two sharps or flats */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
     SETTLED = 8          /* quarters */
 };
@@ -201,6 +203,13 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     answer_plain(work, chord, was, is_astray ? 0 : BENT);
     if (shift)
         chord->prices[chord->count++] = APART;
+    /* In a key that moves it may stay where it stands. */
+    if (chord->local.moved.size != 0) {
+        for (uint8_t i = 0; i < tones; i++)
+            chord->answers[chord->count][i].semitones =
+                (int8_t)(-chord->local.moved.size / MUTA_SEMITONE);
+        chord->prices[chord->count++] = APART;
+    }
     for (uint8_t i = 0; i < tones; i++)
         if (sharps_of(work, chord, was, i) != 0 && !is_of_target(chord, was, i)) {
             answer_bent(chord, i, -1);
@@ -284,6 +293,20 @@ static bool leads_to_third(const struct muta_recasting *work, const struct muta_
            next->value.root == tonic - 3;
 }
 
+/* Nobody wants to read double sharps and flats that were not there. */
+static int64_t price_signs(const muta_passage_chord *was, const struct muta_mode_turn *turns)
+{
+    const muta_chord_row *const row = muta_chord_row_of(was->value.kind);
+    int64_t price = 0;
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const muta_pitch pitch = muta_fifths_pitch(was->value.root + row->fifths[i], 4);
+        const int32_t alter = pitch.alter + turns[i].semitones * MUTA_SEMITONE;
+        price += turns[i].semitones != 0 && abs(alter) >= 2 * MUTA_SEMITONE ? DOUBLE_SIGN : 0;
+    }
+    return price;
+}
+
 static void answer_alone(const struct muta_recasting *work, struct muta_mode_chord *chord,
                          const muta_passage_chord *was)
 {
@@ -293,10 +316,12 @@ static void answer_alone(const struct muta_recasting *work, struct muta_mode_cho
         answer_own(work, chord, was);
     else
         answer_foreign(work, chord, was);
-    for (uint32_t i = 0; i < chord->count; i++)
+    for (uint32_t i = 0; i < chord->count; i++) {
         for (size_t j = 0; j < MUTA_CHORD_MOST; j++)
             chord->answers[i][j].semitones =
                 (int8_t)(chord->answers[i][j].semitones + chord->local.moved.size / MUTA_SEMITONE);
+        chord->prices[i] += price_signs(was, chord->answers[i]);
+    }
 }
 
 static bool is_same_local(const struct muta_mode_local *a, const struct muta_mode_local *b)
@@ -397,9 +422,14 @@ int8_t muta_mode_nth(const struct muta_recasting *work, const struct muta_mode_c
                      muta_pitch pitch)
 {
     const muta_chord *const value = &work->call->in->chords[chord - work->chords].value;
+    const int nth =
+        muta_chord_tone(value->kind, muta_pitch_semitones(pitch) - muta_fifths_class(value->root));
 
-    return (int8_t)muta_chord_tone(value->kind,
-                                   muta_pitch_semitones(pitch) - muta_fifths_class(value->root));
+    /* One that is written otherwise goes its own way. */
+    return nth >= 0 && muta_pitch_fifths(pitch) ==
+                           value->root + muta_chord_row_of(value->kind)->fifths[nth]
+               ? (int8_t)nth
+               : -1;
 }
 
 struct muta_mode_form muta_mode_form_of(const struct muta_mode_chord *chord, muta_pitch pitch,
