@@ -90,6 +90,14 @@ MUTA_API muta_status muta_score_write_text(const muta_score *score, const char *
                                            muta_diags *diags) MUTA_CHECK;
 
 /**
+ * Takes a person's own reading of the chords, which goes before what is written and heard: a line a
+ * chord, `5.3 D7/F#`, bar and beat as in addresses, then a chord symbol, or - for none; each until
+ * the next. Lines that begin with # say nothing.
+ * @return MUTA_OK, MUTA_E_MEMORY, or MUTA_E_DATA for a line that is none, which is told by number
+ */
+MUTA_API muta_status muta_score_read_chords(muta_score *score, const char *text,
+                                            muta_diags *diags) MUTA_CHECK;
+/**
  * Says the bars [from, to) of all parts again behind the last bar, `count` times, under what is in
  * force at `from`. What was the end becomes a double bar, with a Fine if the piece jumps, and the
  * closing bar line moves to the new end.

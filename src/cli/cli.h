@@ -7,7 +7,8 @@
 typedef struct muta_options {
     const char *output; /* -o; NULL for standard output */
     const char *schema;
-    const char *where; /* addresses, for study */
+    const char *chords; /* a person's own reading, a file */
+    const char *where;  /* addresses, for study */
     const char *tune;
     const char *bass;
     uint64_t seed;
@@ -50,6 +51,10 @@ muta_status muta_options_parse(const muta_verb *verb, int count, char **argument
                                muta_diags *diags) MUTA_CHECK;
 /* Prints the options that a verb takes, or all, a line each. */
 void muta_options_print(const muta_verb *verb);
+/* Reads a small text file. @param text  [out] the caller's, free() it */
+muta_status muta_read_file(const char *path, char **text, muta_diags *diags) MUTA_CHECK;
+/* Takes the reading of --chords, if there is one. */
+muta_status muta_read_chords(const muta_verb_call *call, muta_score *score) MUTA_CHECK;
 /* Prints what was said: errors, and warnings, alike ones together unless --verbose. */
 void muta_say(const muta_diags *diags, const char *file, const muta_options *options);
 /* The exit status that stands for a status (interface: 0, 64, 65, 66, 70, 73, 74). */

@@ -40,6 +40,8 @@ static const struct row rows[] = {
     OPTION("where", "ADDRESS", where, STUDY, "the passage to study"),
     OPTION("tune", "ADDRESS", tune, STUDY, "which line is the tune"),
     OPTION("bass", "ADDRESS", bass, STUDY, "which line is the bass"),
+    OPTION("chords", "FILE", chords, STUDY | VARY,
+           "your own reading of the chords, a line each: 5.3 D7/F#"),
     OPTION("json", NULL, json, STUDY | PASSES, "as JSON"),
     OPTION("schema", "XSD", schema, VARY, "refuse to write what does not validate"),
     OPTION("verbose", NULL, verbose, 0, "tell each warning"),

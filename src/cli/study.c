@@ -28,6 +28,8 @@ static muta_status run(const muta_verb_call *call)
     }
     muta_status status =
         muta_score_read(call->word_count ? call->words[0] : "-", &score, call->diags);
+    if (status == MUTA_OK)
+        status = muta_read_chords(call, score);
     if (status == MUTA_OK && call->options.where)
         status = muta_study_region(score, call->options.where, &where, call->diags);
     request.where = where;

@@ -6,10 +6,6 @@
 #include <string.h>
 #include <unistd.h>
 
-enum {
-    LONGEST_LINE = 64 * 1024
-};
-
 /* Joins the words; a KEY=VALUE that the shell had unquoted gets its quotes back. */
 static muta_status join(const muta_verb_call *call, char **line)
 {
@@ -33,34 +29,13 @@ static muta_status join(const muta_verb_call *call, char **line)
     return MUTA_OK;
 }
 
-/* Reads a line of passes from a file. */
-static muta_status read_line(const char *path, char **line, muta_diags *diags)
-{
-    FILE *const file = fopen(path, "rb");
-    char *const text = calloc(1, LONGEST_LINE + 1);
-
-    if (!file || !text) {
-        muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE, "@%.200s cannot be read: %s", path,
-                      strerror(errno));
-        if (file)
-            (void)fclose(file);
-        free(text);
-        return MUTA_E_NO_INPUT;
-    }
-    const size_t length = fread(text, 1, LONGEST_LINE, file);
-    (void)fclose(file);
-    text[length] = '\0';
-    *line = text;
-    return MUTA_OK;
-}
-
 static muta_status get_line(const muta_verb_call *call, char **line)
 {
     *line = NULL;
     if (call->word_count < 2)
         return MUTA_OK;
     if (call->word_count == 2 && call->words[1][0] == '@')
-        return read_line(call->words[1] + 1, line, call->diags);
+        return muta_read_file(call->words[1] + 1, line, call->diags);
     return join(call, line);
 }
 
@@ -175,6 +150,8 @@ static muta_status run(const muta_verb_call *call)
     }
     if (status == MUTA_OK)
         status = muta_score_read(call->word_count ? call->words[0] : "-", &score, call->diags);
+    if (status == MUTA_OK)
+        status = muta_read_chords(call, score);
     if (status == MUTA_OK)
         status = vary(call, chain, score);
     muta_score_free(score);

@@ -178,6 +178,7 @@ void muta_score_free(muta_score *score)
     muta_archive_free(score->archive);
     muta_tree_clear(&score->tree);
     muta_model_clear(score);
+    muta_arena_clear(&score->own_chords.arena);
     free(score);
 }
 

@@ -578,6 +578,7 @@ muta_status muta_score_append_sections(muta_score *score, size_t from, size_t to
             MUTA_TRY(put_fine(&score->tree, part->bars[part->bar_count - 1].cell));
         MUTA_TRY(append_to_part(score, part, from, to, is_alone, headings, count));
     }
+    MUTA_TRY(muta_own_chords_repeat(score, from, to, count));
     MUTA_TRY(muta_build_again(score));
     for (uint32_t i = 0; i < score->part_count; i++)
         MUTA_TRY(prune(score, i, &sections));
@@ -601,6 +602,7 @@ muta_status muta_score_keep_section(muta_score *score, size_t first, size_t from
         for (size_t bar = 0; bar < first; bar++)
             muta_tree_remove(tree, holder, part->bars[bar].cell);
     }
+    muta_own_chords_drop(score, first);
     return muta_build_again(score);
 }
 

@@ -14,6 +14,7 @@
 
 #include "base/tree.h"
 #include "mutanza/score.h"
+#include "theory/chord.h"
 #include "theory/clef.h"
 #include "theory/instrument.h"
 
@@ -245,8 +246,19 @@ typedef struct muta_bar {
 /* What an .mxl held, to be carried into the next one. */
 typedef struct muta_archive muta_archive;
 
+/* A chord as a person reads it, from a moment until the next. */
+typedef struct muta_own_chord {
+    muta_moment at;
+    muta_chord value;
+    bool is_none;
+} muta_own_chord;
+
 struct muta_score {
     muta_arena arena; /* of what is no part's own */
+    struct {
+        muta_arena arena;
+        MUTA_VEC(muta_own_chord) rows; /* in order of time */
+    } own_chords;                      /* they outlast the parts, which are built again */
     muta_tree tree;
     muta_archive *archive;  /* NULL for plain XML */
     uint64_t source_device; /* which file it was read from: that one is never written over */
@@ -262,6 +274,11 @@ struct muta_score {
 
 /* What a part is played on; false when that is not known. */
 bool muta_part_instrument(const muta_part *part, muta_instrument *instrument);
+/* The readings of the bars [from, to) again behind the last bar, `count` times. */
+muta_status muta_own_chords_repeat(muta_score *score, size_t from, size_t to,
+                                   size_t count) MUTA_CHECK;
+/* The bars before `first` go, and their readings with them. */
+void muta_own_chords_drop(muta_score *score, size_t first);
 /* Ends the parts and bars of a score; its tree stays. */
 void muta_model_clear(muta_score *score);
 /* Puts the tracks of a part in order of time. */

@@ -6,8 +6,11 @@ const muta_heard_chord *muta_look_chord(const muta_study *study, int64_t at)
     const size_t nth =
         muta_heard_find(study->chords.at, study->chords.count, sizeof *study->chords.at, at);
 
-    return nth < study->chords.count && study->chords.at[nth].from <= at ? &study->chords.at[nth]
-                                                                         : NULL;
+    if (nth >= study->chords.count || study->chords.at[nth].from > at)
+        return NULL;
+    /* A person may say that there is none until the next. */
+    return at < study->chords.at[nth].to || nth + 1 == study->chords.count ? &study->chords.at[nth]
+                                                                           : NULL;
 }
 
 const muta_heard_key *muta_look_key(const muta_study *study, int64_t at)

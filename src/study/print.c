@@ -43,26 +43,14 @@ static const char *key_name(const muta_heard_key *key, char *text)
 /* `F#m7b5/A`, as lead sheets have it. */
 static const char *chord_name(const muta_heard_chord *chord, char *text)
 {
-    static const char *const suffixes[MUTA_CHORD_KINDS] = {[MUTA_CHORD_MAJOR] = "",
-                                                           [MUTA_CHORD_MINOR] = "m",
-                                                           [MUTA_CHORD_DOMINANT] = "7",
-                                                           [MUTA_CHORD_DIMINISHED] = "dim",
-                                                           [MUTA_CHORD_DIMINISHED_SEVENTH] = "dim7",
-                                                           [MUTA_CHORD_HALF_DIMINISHED] = "m7b5",
-                                                           [MUTA_CHORD_MINOR_SEVENTH] = "m7",
-                                                           [MUTA_CHORD_MAJOR_SEVENTH] = "maj7",
-                                                           [MUTA_CHORD_AUGMENTED] = "aug",
-                                                           [MUTA_CHORD_ITALIAN] = " It6",
-                                                           [MUTA_CHORD_GERMAN] = " Ger6",
-                                                           [MUTA_CHORD_FRENCH] = " Fr6"};
     const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
     char root[MUTA_CLASS_TEXT];
     char bass[MUTA_CLASS_TEXT];
 
     (void)muta_fifths_print(chord->value.root, root);
     (void)muta_fifths_print(chord->value.root + row->fifths[chord->value.bass], bass);
-    (void)snprintf(text, NAME, "%s%s%s%s", root, suffixes[chord->value.kind],
-                   chord->value.bass ? "/" : "", chord->value.bass ? bass : "");
+    (void)snprintf(text, NAME, "%s%s%s%s", root, row->symbol, chord->value.bass ? "/" : "",
+                   chord->value.bass ? bass : "");
     return text;
 }
 

@@ -7,6 +7,8 @@ struct written {
     int64_t from;
     int64_t to;
     muta_symbol symbol;
+    bool is_own;  /* a person says so; it does not stand in the score */
+    bool is_none; /* that there is no chord */
 };
 
 typedef MUTA_VEC(struct written) writtens;
@@ -48,11 +50,45 @@ static int64_t ticks_at(const muta_study *study, muta_moment at)
     return ticks.bottom > 0 ? ticks.top / ticks.bottom : -1;
 }
 
+static muta_status push(muta_study *study, writtens *written, const struct written *one)
+{
+    if (one->from < 0 || one->from >= study->heard.end)
+        return MUTA_OK;
+    if (written->count > 0)
+        written->at[written->count - 1].to = one->from;
+    struct written *const added = MUTA_PUSH(&study->arena, written);
+    if (!added)
+        return MUTA_E_MEMORY;
+    *added = *one;
+    return MUTA_OK;
+}
+
+/* A person's own reading. */
+static muta_status read_readings(muta_study *study, writtens *written)
+{
+    for (size_t i = 0; i < study->score->own_chords.rows.count; i++) {
+        const muta_own_chord *const reading = &study->score->own_chords.rows.at[i];
+        const muta_chord_row *const row = muta_chord_row_of(reading->value.kind);
+        if (reading->at.bar >= study->score->bar_count)
+            continue;
+        const struct written one = {
+            .from = ticks_at(study, reading->at),
+            .to = study->heard.end,
+            .symbol = {reading->value.root, reading->value.root + row->fifths[reading->value.bass],
+                       row->name},
+            .is_own = true,
+            .is_none = reading->is_none};
+        MUTA_TRY(push(study, written, &one));
+    }
+    return MUTA_OK;
+}
+
 /* The symbols of the first part that has some, over the passage. */
 static muta_status read_written(muta_study *study, writtens *written)
 {
     const muta_score *const score = study->score;
 
+    MUTA_TRY(read_readings(study, written));
     for (size_t i = 0; i < score->part_count && written->count == 0; i++) {
         const muta_part *const part = &score->parts[i];
         for (size_t j = 0; j < part->harmonies.count; j++) {
@@ -61,18 +97,11 @@ static muta_status read_written(muta_study *study, writtens *written)
                 !muta_symbol_read(score, &part->harmonies.at[j], &one.symbol))
                 continue;
             one.from = ticks_at(study, part->harmonies.at[j].at);
-            if (one.from < 0 || one.from >= study->heard.end)
-                continue;
             const int32_t by =
                 muta_interval_fifths(muta_part_transposition_at(part, part->harmonies.at[j].at));
             one.symbol.root += by;
             one.symbol.bass += by;
-            if (written->count > 0)
-                written->at[written->count - 1].to = one.from;
-            struct written *const added = MUTA_PUSH(&study->arena, written);
-            if (!added)
-                return MUTA_E_MEMORY;
-            *added = one;
+            MUTA_TRY(push(study, written, &one));
         }
     }
     return MUTA_OK;
@@ -129,8 +158,9 @@ muta_status muta_symbols_take(muta_study *study)
     }
     for (size_t i = 0; i < written.count; i++) {
         const muta_heard_chord chord = chord_of(study, &written.at[i]);
-        if (chord.from < chord.to)
-            MUTA_TRY(add(study, &chords, &chord, written.at[i].symbol.kind));
+        if (chord.from < chord.to && !written.at[i].is_none)
+            MUTA_TRY(add(study, &chords, &chord,
+                         written.at[i].is_own ? NULL : written.at[i].symbol.kind));
     }
     study->chords = chords;
     return MUTA_OK;

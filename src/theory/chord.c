@@ -1,33 +1,36 @@
 /* chord.c: kinds of chords. */
 #include "theory/chord.h"
+#include "theory/table.h"
 #include <string.h>
 
 static const muta_chord_row rows[MUTA_CHORD_KNOWN] = {
-    [MUTA_CHORD_MAJOR] = {"major", 3, {0, 4, 1, 0, 0}, {0, 4, 7, 0, 0}},
-    [MUTA_CHORD_MINOR] = {"minor", 3, {0, -3, 1, 0, 0}, {0, 3, 7, 0, 0}},
-    [MUTA_CHORD_DOMINANT] = {"dominant", 4, {0, 4, 1, -2, 0}, {0, 4, 7, 10, 0}},
-    [MUTA_CHORD_DIMINISHED] = {"diminished", 3, {0, -3, -6, 0, 0}, {0, 3, 6, 0, 0}},
-    [MUTA_CHORD_DIMINISHED_SEVENTH] = {"diminished-seventh",
-                                       4,
-                                       {0, -3, -6, -9, 0},
-                                       {0, 3, 6, 9, 0}},
-    [MUTA_CHORD_HALF_DIMINISHED] = {"half-diminished", 4, {0, -3, -6, -2, 0}, {0, 3, 6, 10, 0}},
-    [MUTA_CHORD_MINOR_SEVENTH] = {"minor-seventh", 4, {0, -3, 1, -2, 0}, {0, 3, 7, 10, 0}},
-    [MUTA_CHORD_MAJOR_SEVENTH] = {"major-seventh", 4, {0, 4, 1, 5, 0}, {0, 4, 7, 11, 0}},
-    [MUTA_CHORD_AUGMENTED] = {"augmented", 3, {0, 4, 8, 0, 0}, {0, 4, 8, 0, 0}},
-    [MUTA_CHORD_ITALIAN] = {"Italian", 3, {0, 4, 10, 0, 0}, {0, 4, 10, 0, 0}},
-    [MUTA_CHORD_GERMAN] = {"German", 4, {0, 4, 1, 10, 0}, {0, 4, 7, 10, 0}},
-    [MUTA_CHORD_FRENCH] = {"French", 4, {0, 4, 6, 10, 0}, {0, 4, 6, 10, 0}},
-    [MUTA_CHORD_MAJOR_SIXTH] = {"major-sixth", 4, {0, 4, 1, 3, 0}, {0, 4, 7, 9, 0}},
-    [MUTA_CHORD_MINOR_SIXTH] = {"minor-sixth", 4, {0, -3, 1, 3, 0}, {0, 3, 7, 9, 0}},
-    [MUTA_CHORD_SUSPENDED_SECOND] = {"suspended-second", 3, {0, 2, 1, 0, 0}, {0, 2, 7, 0, 0}},
-    [MUTA_CHORD_SUSPENDED_FOURTH] = {"suspended-fourth", 3, {0, -1, 1, 0, 0}, {0, 5, 7, 0, 0}},
-    [MUTA_CHORD_MAJOR_MINOR] = {"major-minor", 4, {0, -3, 1, 5, 0}, {0, 3, 7, 11, 0}},
-    [MUTA_CHORD_AUGMENTED_SEVENTH] = {"augmented-seventh", 4, {0, 4, 8, -2, 0}, {0, 4, 8, 10, 0}},
-    [MUTA_CHORD_DOMINANT_NINTH] = {"dominant-ninth", 5, {0, 4, 1, -2, 2}, {0, 4, 7, 10, 2}},
-    [MUTA_CHORD_MAJOR_NINTH] = {"major-ninth", 5, {0, 4, 1, 5, 2}, {0, 4, 7, 11, 2}},
-    [MUTA_CHORD_MINOR_NINTH] = {"minor-ninth", 5, {0, -3, 1, -2, 2}, {0, 3, 7, 10, 2}},
-    [MUTA_CHORD_DOMINANT_13TH] = {"dominant-13th", 5, {0, 4, -2, 2, 3}, {0, 4, 10, 2, 9}},
+    [MUTA_CHORD_MAJOR] = {"major", "", 3, {0, 4, 1, 0, 0}, {0, 4, 7, 0, 0}},
+    [MUTA_CHORD_MINOR] = {"minor", "m", 3, {0, -3, 1, 0, 0}, {0, 3, 7, 0, 0}},
+    [MUTA_CHORD_DOMINANT] = {"dominant", "7", 4, {0, 4, 1, -2, 0}, {0, 4, 7, 10, 0}},
+    [MUTA_CHORD_DIMINISHED] = {"diminished", "dim", 3, {0, -3, -6, 0, 0}, {0, 3, 6, 0, 0}},
+    [MUTA_CHORD_DIMINISHED_SEVENTH] =
+        {"diminished-seventh", "dim7", 4, {0, -3, -6, -9, 0}, {0, 3, 6, 9, 0}},
+    [MUTA_CHORD_HALF_DIMINISHED] =
+        {"half-diminished", "m7b5", 4, {0, -3, -6, -2, 0}, {0, 3, 6, 10, 0}},
+    [MUTA_CHORD_MINOR_SEVENTH] = {"minor-seventh", "m7", 4, {0, -3, 1, -2, 0}, {0, 3, 7, 10, 0}},
+    [MUTA_CHORD_MAJOR_SEVENTH] = {"major-seventh", "maj7", 4, {0, 4, 1, 5, 0}, {0, 4, 7, 11, 0}},
+    [MUTA_CHORD_AUGMENTED] = {"augmented", "aug", 3, {0, 4, 8, 0, 0}, {0, 4, 8, 0, 0}},
+    [MUTA_CHORD_ITALIAN] = {"Italian", " It6", 3, {0, 4, 10, 0, 0}, {0, 4, 10, 0, 0}},
+    [MUTA_CHORD_GERMAN] = {"German", " Ger6", 4, {0, 4, 1, 10, 0}, {0, 4, 7, 10, 0}},
+    [MUTA_CHORD_FRENCH] = {"French", " Fr6", 4, {0, 4, 6, 10, 0}, {0, 4, 6, 10, 0}},
+    [MUTA_CHORD_MAJOR_SIXTH] = {"major-sixth", "6", 4, {0, 4, 1, 3, 0}, {0, 4, 7, 9, 0}},
+    [MUTA_CHORD_MINOR_SIXTH] = {"minor-sixth", "m6", 4, {0, -3, 1, 3, 0}, {0, 3, 7, 9, 0}},
+    [MUTA_CHORD_SUSPENDED_SECOND] =
+        {"suspended-second", "sus2", 3, {0, 2, 1, 0, 0}, {0, 2, 7, 0, 0}},
+    [MUTA_CHORD_SUSPENDED_FOURTH] =
+        {"suspended-fourth", "sus4", 3, {0, -1, 1, 0, 0}, {0, 5, 7, 0, 0}},
+    [MUTA_CHORD_MAJOR_MINOR] = {"major-minor", "mMaj7", 4, {0, -3, 1, 5, 0}, {0, 3, 7, 11, 0}},
+    [MUTA_CHORD_AUGMENTED_SEVENTH] =
+        {"augmented-seventh", "aug7", 4, {0, 4, 8, -2, 0}, {0, 4, 8, 10, 0}},
+    [MUTA_CHORD_DOMINANT_NINTH] = {"dominant-ninth", "9", 5, {0, 4, 1, -2, 2}, {0, 4, 7, 10, 2}},
+    [MUTA_CHORD_MAJOR_NINTH] = {"major-ninth", "maj9", 5, {0, 4, 1, 5, 2}, {0, 4, 7, 11, 2}},
+    [MUTA_CHORD_MINOR_NINTH] = {"minor-ninth", "m9", 5, {0, -3, 1, -2, 2}, {0, 3, 7, 10, 2}},
+    [MUTA_CHORD_DOMINANT_13TH] = {"dominant-13th", "13", 5, {0, 4, -2, 2, 3}, {0, 4, 10, 2, 9}},
 };
 
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind)
@@ -53,6 +56,67 @@ bool muta_chord_find(const char *name, muta_chord_kind *kind)
             return true;
         }
     return false;
+}
+
+/* The letters and signs at the beginning of a symbol, on the line of fifths; how long they are, 0
+ * where there are none. */
+static size_t read_class(const char *at, size_t length, int32_t *fifths)
+{
+    static const int8_t letters[] = {['A' - 'A'] = 3, 5, 0, 2, 4, -1, 1};
+    size_t end = 1;
+
+    if (length == 0 || at[0] < 'A' || at[0] > 'G')
+        return 0;
+    *fifths = letters[at[0] - 'A'];
+    for (; end < length && (at[end] == '#' || at[end] == 'b'); end++)
+        *fifths += at[end] == '#' ? 7 : -7;
+    return end;
+}
+
+static bool find_symbol(const char *at, size_t length, muta_chord_kind *kind)
+{
+    static const struct {
+        const char *symbol;
+        muta_chord_kind kind;
+    } others[] = {{"min", MUTA_CHORD_MINOR},
+                  {"M7", MUTA_CHORD_MAJOR_SEVENTH},
+                  {"min7", MUTA_CHORD_MINOR_SEVENTH},
+                  {"o", MUTA_CHORD_DIMINISHED},
+                  {"o7", MUTA_CHORD_DIMINISHED_SEVENTH},
+                  {"+", MUTA_CHORD_AUGMENTED},
+                  {"sus", MUTA_CHORD_SUSPENDED_FOURTH},
+                  {"+7", MUTA_CHORD_AUGMENTED_SEVENTH},
+                  {"maj", MUTA_CHORD_MAJOR}};
+
+    for (int i = 0; i < MUTA_CHORD_KNOWN; i++)
+        if (muta_text_is((muta_text){at, length}, rows[i].symbol)) {
+            *kind = (muta_chord_kind)i;
+            return true;
+        }
+    for (size_t i = 0; i < MUTA_LENGTH(others); i++)
+        if (muta_text_is((muta_text){at, length}, others[i].symbol)) {
+            *kind = others[i].kind;
+            return true;
+        }
+    return false;
+}
+
+bool muta_chord_parse(muta_text symbol, muta_chord *chord)
+{
+    const char *const slash = memchr(symbol.at, '/', symbol.length);
+    const size_t head = slash ? (size_t)(slash - symbol.at) : symbol.length;
+    const size_t root = read_class(symbol.at, head, &chord->root);
+    const size_t tail = symbol.length - head;
+    int32_t bass = chord->root;
+
+    chord->bass = 0;
+    if (root == 0 || !find_symbol(symbol.at + root, head - root, &chord->kind) ||
+        (slash && read_class(slash + 1, tail - 1, &bass) != tail - 1) || (slash && tail == 1))
+        return false;
+    for (uint8_t i = 1; i < rows[chord->kind].count; i++)
+        if (chord->root + rows[chord->kind].fifths[i] == bass)
+            chord->bass = i;
+    return true;
 }
 
 bool muta_chord_kind_of(const int32_t *tones, size_t count, muta_chord_kind *kind)

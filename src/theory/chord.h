@@ -15,6 +15,7 @@ enum {
 
 typedef struct muta_chord_row {
     const char *name;
+    const char *symbol;               /* behind its root, as lead sheets have it */
     uint8_t count;                    /* of its tones */
     int8_t fifths[MUTA_CHORD_MOST];   /* above the root on the line of fifths: root, third, ... */
     uint8_t classes[MUTA_CHORD_MOST]; /* the same in semitones */
@@ -24,6 +25,9 @@ typedef struct muta_chord_row {
 const muta_chord_row *muta_chord_row_of(muta_chord_kind kind);
 /* The kind that MusicXML calls so; false when it is not among them. */
 bool muta_chord_find(const char *name, muta_chord_kind *kind);
+/* Reads a chord symbol, `D7/F#`; false when it is none. A bass that is no tone of the chord is left
+ * out. Source of the signs: common practice. */
+bool muta_chord_parse(muta_text symbol, muta_chord *chord);
 /* The kind whose tones these are, on the line of fifths from the root on; false when there is none
  * that is heard. */
 bool muta_chord_kind_of(const int32_t *tones, size_t count, muta_chord_kind *kind);

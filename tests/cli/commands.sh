@@ -34,6 +34,22 @@ grep -q '5 bars' "$work/page" || wrong "study --where does not keep to a phrase"
 "$mutanza" study "$tune" --where tune >"$work/page" 2>/dev/null || wrong "study --where hears no tune"
 "$mutanza" study "$tune" --json --tune Clarinet -o "$work/study.json" || wrong "study --json fails"
 grep -q '"2/1/1:#1-#9"' "$work/study.json" || wrong "--tune is not the tune"
+# A person's own reading of the chords goes before what is written and heard.
+printf '# mine\n1.1 Em\n2.1 C/E\n3.1 -\n4.1 D7/F#\n' >"$work/mine.txt"
+"$mutanza" study "$tune" --chords "$work/mine.txt" --json -o "$work/mine.json" || wrong "study --chords fails"
+tr -d ' \n' <"$work/mine.json" | grep -q '"root":"E","kind":"minor"' || wrong "study --chords does not take a chord"
+printf '1.1 Em\n2.9 C\n' >"$work/bad.txt"
+expect 65 'line 2 of the chords' study "$tune" --chords "$work/bad.txt"
+printf '1.1 Hx\n' >"$work/bad.txt"
+expect 65 'no chord symbol' study "$tune" --chords "$work/bad.txt"
+printf '2.1 G\n1.1 C\n' >"$work/bad.txt"
+expect 65 'behind the line before' study "$tune" --chords "$work/bad.txt"
+expect 66 'cannot be read' study "$tune" --chords "$work/none.txt"
+sed '/<harmony/,/<\/harmony>/d' "$tune" >"$work/plain.musicxml"
+for to in '' --append --only; do
+    "$mutanza" vary "$work/plain.musicxml" chords $to --chords "$work/mine.txt" -o "$work/mine.musicxml" 2>/dev/null || wrong "vary --chords $to fails"
+    [ "$(grep -c '<kind[^>]*>minor<' "$work/mine.musicxml")" -eq 1 ] || wrong "vary --chords $to: the reading is not there"
+done
 cp "$tune" "$work/own.musicxml"
 expect 73 'output is the input' study "$work/own.musicxml" -o "$work/own.musicxml"
 

@@ -90,6 +90,49 @@ static void kinds_hold_their_tones(void **state)
     assert_int_equal(muta_chord_tone(MUTA_CHORD_MAJOR, 3), -1);
 }
 
+/* Source of the signs: common practice. */
+static void reads_symbols(void **state)
+{
+    static const struct {
+        const char *text;
+        int32_t root;
+        const char *kind; /* NULL: it is no symbol */
+        uint8_t bass;
+    } cases[] = {
+        {"C", 0, "major", 0},
+        {"D7/F#", 2, "dominant", 1},
+        {"F#m7b5", 6, "half-diminished", 0},
+        {"Bbmaj7/D", -2, "major-seventh", 1},
+        {"Am", 3, "minor", 0},
+        {"Ebdim7", -3, "diminished-seventh", 0},
+        {"G+", 1, "augmented", 0},
+        {"Gsus4", 1, "suspended-fourth", 0},
+        {"A9", 3, "dominant-ninth", 0},
+        {"C/E", 0, "major", 1},
+        {"C/D", 0, "major", 0},
+        {"H", 0, NULL, 0},
+        {"Cx", 0, NULL, 0},
+        {"C/", 0, NULL, 0},
+        {"C/H", 0, NULL, 0},
+        {"", 0, NULL, 0},
+        {"-", 0, NULL, 0},
+        {"c", 0, NULL, 0},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_chord chord = {0};
+        const bool read =
+            muta_chord_parse((muta_text){cases[i].text, strlen(cases[i].text)}, &chord);
+        assert_int_equal(read, cases[i].kind != NULL);
+        if (!read)
+            continue;
+        assert_int_equal(chord.root, cases[i].root);
+        assert_string_equal(muta_chord_kind_name(chord.kind), cases[i].kind);
+        assert_int_equal(chord.bass, cases[i].bass);
+    }
+}
+
 static void spells_classes(void **state)
 {
     char text[MUTA_CLASS_TEXT];
@@ -119,9 +162,8 @@ static void tonics_are_cheapest(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(prints_degrees),
-        cmocka_unit_test(kinds_hold_their_tones),
-        cmocka_unit_test(spells_classes),
+        cmocka_unit_test(prints_degrees),      cmocka_unit_test(kinds_hold_their_tones),
+        cmocka_unit_test(reads_symbols),       cmocka_unit_test(spells_classes),
         cmocka_unit_test(tonics_are_cheapest),
     };
 
