@@ -114,17 +114,26 @@ static struct muta_mode_local local_of(const struct muta_recasting *work,
         .key = key, .to = muta_mode_target(work, key.mode), .stays = muta_mode_is_there(work, key)};
 }
 
+/* Whether a degree is the same in major and minor. */
+static bool keeps_place(const struct muta_mode_site *site)
+{
+    return !site->is_foreign && site->degree != 2 && site->degree < 5;
+}
+
 /* In a broken chord the tone that a foreign one leads to is the next but one. */
 static void pull(const struct muta_mode_site *site, const struct muta_mode_site *end,
                  struct choice *choice)
 {
     const struct muta_mode_site *const goal = site + 2;
 
-    if (!site->is_foreign || goal >= end || goal[-1].is_first || goal->is_first || goal->nth < 0 ||
+    if (!site->is_foreign || goal >= end || goal[-1].is_first || goal->is_first ||
+        (goal->nth < 0 && !keeps_place(goal)) ||
         muta_pitch_sound(goal->tone->pitch) - muta_pitch_sound(site->tone->pitch) != MUTA_SEMITONE)
         return;
     const struct muta_mode_form form =
-        muta_mode_form_of(goal->chord, goal->tone->pitch, goal->nth, goal->chord->taken);
+        goal->nth < 0
+            ? (struct muta_mode_form){goal->tone->pitch, NULL, 0}
+            : muta_mode_form_of(goal->chord, goal->tone->pitch, goal->nth, goal->chord->taken);
     for (uint32_t i = 0; i < choice->count; i++)
         if (muta_pitch_sound(form.pitch) - muta_pitch_sound(choice->forms[i].pitch) !=
             MUTA_SEMITONE)

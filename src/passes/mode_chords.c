@@ -10,11 +10,13 @@ enum {
     VOICES = 2,          /* how many tones of a chord a form of it counts for */
     RAISED_ROOT = 12000, /* the natural sixth carries a chord, the raised one none */
     ASTRAY = 3000,       /* a foreign chord leads nowhere, and keeps what is raised in it */
-    RAISED_FIFTH = 3000, /* on the second degree the natural sixth is the fifth */
+    RAISED_FIFTH = 1500, /* on the second degree the natural sixth is the fifth */
     APART = 6000,        /* a foreign chord stays while what it leads to goes */
     BENT = 4000,         /* a foreign chord's foreign tone is not altered, or more */
     PIVOT = 1000,        /* a chord at the edge of a key is its neighbour's */
     DOUBLE_SIGN = 3500,  /* a tone with two sharps or flats */
+    RISING = 3000,       /* a natural sixth from which a line goes up to the tonic */
+    MOST = 3,            /* such lines that count */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
     SETTLED = 8          /* quarters */
 };
@@ -191,8 +193,9 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     const int32_t shift = leads ? shift_of(work, &chord->local, next->value.root) : 0;
     int32_t sharps = 0;
 
-    for (uint8_t i = 0; i < tones; i++) {
+    for (uint8_t i = 0; i < MUTA_CHORD_MOST; i++)
         chord->answers[0][i].semitones = (int8_t)shift;
+    for (uint8_t i = 0; i < tones; i++) {
         sharps = sharps_of(work, chord, was, i) > 0 ? 1 : sharps;
     }
     chord->count = 1;
@@ -230,6 +233,8 @@ static int64_t price_answer(const struct muta_mode_chord *chord, const struct mu
         price += VOICES * muta_mode_price_practice(member, chord->is_dominant);
         if (member && member->degree == 5 && !member->goes_down)
             price += i == 0 ? RAISED_ROOT : i == 2 ? RAISED_FIFTH : 0;
+        if (member && member->degree == 5 && member->goes_down)
+            price += (int64_t)RISING * (chord->rising < MOST ? chord->rising : MOST);
     }
     return price;
 }
@@ -425,6 +430,11 @@ int8_t muta_mode_nth(const struct muta_recasting *work, const struct muta_mode_c
     const int nth =
         muta_chord_tone(value->kind, muta_pitch_semitones(pitch) - muta_fifths_class(value->root));
 
+    /* An applied dominant has its seventh, whenever that comes. */
+    if (value->kind == MUTA_CHORD_MAJOR && muta_pitch_fifths(pitch) == value->root - 2 &&
+        !muta_mode_is_own(muta_mode_own_scale(work, chord->local.key),
+                          muta_key_above(chord->local.key, muta_fifths_pitch(value->root + 4, 5))))
+        return MUTA_CHORD_TONES - 1;
     /* One that is written otherwise goes its own way. */
     return nth >= 0 && muta_pitch_fifths(pitch) ==
                            value->root + muta_chord_row_of(value->kind)->fifths[nth]
@@ -471,6 +481,16 @@ static muta_status push_move(struct muta_recasting *work, struct decision *decis
     return MUTA_OK;
 }
 
+/* Whether a strand goes on from a sixth degree through the seventh to the tonic. */
+static bool rises_to_tonic(const struct muta_recasting *work, const struct muta_mode_site *site)
+{
+    const struct muta_mode_site *const end = work->sites.at + work->sites.count;
+
+    return site->degree == 5 && end - site > 2 && !site[1].is_first && !site[2].is_first &&
+           site[1].tone->pitch.place == site->tone->pitch.place + 1 &&
+           site[2].tone->pitch.place == site->tone->pitch.place + 2;
+}
+
 /* The moves that end at a tone of a strand, or in the chord that it is held into. */
 static muta_status find_moves(struct muta_recasting *work, struct decision *decision,
                               const struct muta_mode_site *site)
@@ -482,6 +502,8 @@ static muta_status find_moves(struct muta_recasting *work, struct decision *deci
     if (site->nth < 0)
         return MUTA_OK;
     site->chord->sounds |= (uint8_t)(1U << site->nth);
+    if (rises_to_tonic(work, site) && site->chord->rising < UINT8_MAX - TUNE)
+        site->chord->rising = (uint8_t)(site->chord->rising + (site->tone->is_tune ? TUNE : 1));
     if (before < site && before->nth >= 0 &&
         (before->chord == site->chord || before->chord + 1 == site->chord))
         MUTA_TRY(
@@ -545,13 +567,19 @@ static bool is_partner(const struct muta_mode_site *site)
     return site->degree == 1 || site->degree == 3;
 }
 
+static bool is_fifth(const struct muta_mode_site *site)
+{
+    return !site->is_foreign && site->degree == 4;
+}
+
 /* Whether the strand itself has a partner next to it, as broken chords do. */
 static bool is_beside(const struct muta_recasting *work, size_t nth)
 {
     const struct muta_mode_site *const site = &work->sites.at[nth];
 
-    return (!site->is_first && is_partner(site - 1)) ||
-           (nth + 1 < work->sites.count && !site[1].is_first && is_partner(site + 1));
+    return (!site->is_first && (is_partner(site - 1) || is_fifth(site - 1))) ||
+           (nth + 1 < work->sites.count && !site[1].is_first &&
+            (is_partner(site + 1) || is_fifth(site + 1)));
 }
 
 /* Whether the strand goes through a seventh degree by step, down from it to the sixth or up to it
@@ -633,11 +661,12 @@ muta_status muta_mode_decide(struct muta_recasting *work)
     muta_answer best;
     size_t found = 0;
 
+    if (work->is_other)
+        MUTA_TRY(find_leading(work));
     if (!work->chords)
         return MUTA_OK;
     for (size_t i = 0; i < work->sites.count; i++)
         MUTA_TRY(find_moves(work, &decision, &work->sites.at[i]));
-    MUTA_TRY(find_leading(work));
     for (size_t i = 0; i < search.steps; i++)
         answer(work, &work->chords[i], &work->call->in->chords[i]);
     MUTA_TRY(muta_search_best(&work->arena, &search, 1, &best, &found));

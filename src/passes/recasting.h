@@ -57,7 +57,8 @@ struct muta_mode_chord {
     uint32_t others;              /* whose answers these are: the last ones */
     uint32_t moves;               /* the first of those that come to it, from 1; 0: none */
     uint8_t sounds;               /* which of its tones do, a bit each */
-    bool is_dominant;             /* it has the leading tone */
+    uint8_t rising;   /* strands that go on from its sixth degree by step to the tonic */
+    bool is_dominant; /* it has the leading tone */
 };
 
 /* A tone of a strand: the nth tones of a line's events, from the top. */

@@ -296,9 +296,10 @@ static bool has_minor_third(const muta_heard_chord *chord)
 
 /*
  * The mode of a signature by the chords with which its stretch begins and ends: on the root of
- * both, or on that of the last, if keys on it are heard longer than those that such a signature has
- * as a rule. So a piece in G minor under one flat, as it was written once, is dorian; a major third
- * at its end says nothing. Source: common practice.
+ * both, or on that of the last; other modes than major and minor if keys on it are heard as well,
+ * half as long as those that such a signature has as a rule, or, on the last alone, longer. So a
+ * piece in G minor under one flat, as it was written once, is dorian; a major third at its end says
+ * nothing. Source: common practice.
  */
 static bool find_mode(const muta_study *study, int32_t fifths, muta_fraction from, muta_fraction to,
                       muta_mode *mode)
@@ -327,10 +328,11 @@ static bool find_mode(const muta_study *study, int32_t fifths, muta_fraction fro
     for (size_t i = 0; i < MUTA_LENGTH(modes); i++) {
         const int32_t tonic = fifths + modes[i].tonic;
         const bool is_old = modes[i].mode != MUTA_MAJOR && modes[i].mode != MUTA_MINOR;
+        const muta_fraction heard =
+            muta_fraction_scale(time_on(study, tonic, from, to), is_framed ? 2 : 1);
         if (muta_heard_root(last) != muta_fifths_class(tonic) ||
             (is_framed && has_minor_third(first) != modes[i].is_minor) ||
-            (!is_framed &&
-             !(is_old && muta_fraction_compare(time_on(study, tonic, from, to), usual) > 0)))
+            (is_old && muta_fraction_compare(heard, usual) <= 0) || (!is_framed && !is_old))
             continue;
         *mode = modes[i].mode;
         return true;
