@@ -195,7 +195,7 @@ static muta_motion motion_between(muta_pitch from, muta_pitch to)
 
 /* The tone of another event of its line that lies nearest, and how it moves there or from there. */
 static muta_motion motion_to(const muta_heard *heard, const muta_heard_tone *tone, int64_t nth,
-                             bool before)
+                             bool before, int8_t *above)
 {
     const muta_weave *const work = &heard->passage->work;
     const muta_line *const line = &work->lines.at[tone->line];
@@ -221,6 +221,9 @@ static muta_motion motion_to(const muta_heard *heard, const muta_heard_tone *ton
             continue;
         nearest = away;
         best = before ? motion_between(other, own) : motion_between(own, other);
+        *above = muta_motion_is_step((uint8_t)best)
+                     ? (int8_t)(muta_pitch_semitones(other) - muta_pitch_semitones(own))
+                     : 0;
     }
     return best;
 }
@@ -298,8 +301,9 @@ static muta_status read_tones(muta_heard *heard)
                     MUTA_TRY(add_tone(heard, line, i, j));
     for (size_t i = 0; i < heard->tones.count; i++) {
         muta_heard_tone *const tone = &heard->tones.at[i];
-        tone->reached = (uint8_t)motion_to(heard, tone, (int64_t)tone->event - 1, true);
-        tone->left = (uint8_t)motion_to(heard, tone, (int64_t)tone->event + 1, false);
+        tone->reached =
+            (uint8_t)motion_to(heard, tone, (int64_t)tone->event - 1, true, &tone->came);
+        tone->left = (uint8_t)motion_to(heard, tone, (int64_t)tone->event + 1, false, &tone->went);
     }
     join_rows(heard);
     muta_sort(heard->tones.at, heard->tones.count, sizeof *heard->tones.at, in_time);

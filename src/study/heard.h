@@ -47,6 +47,8 @@ typedef struct muta_heard_tone {
     uint8_t pitch_class;
     uint8_t reached; /* a muta_motion */
     uint8_t left;
+    int8_t came; /* how many semitones above it is what it is reached from by step; 0: none is */
+    int8_t went; /* and what it is left to */
     uint8_t row_reached; /* how the row is reached, and left */
     uint8_t row_left;
     uint8_t level; /* a muta_level: where it begins */

@@ -26,6 +26,8 @@ enum {
     MUTA_TRIADS = 5,   /* major, minor, dominant, diminished, other */
     MUTA_MODES = 2,    /* major, minor */
     MUTA_FAR = 7,      /* fifths apart, 0 to 6 */
+    MUTA_STEPS = 2,    /* coming, going */
+    MUTA_WAYS = 4,     /* down or up by a whole or a half tone */
     MUTA_NEWS = 2,     /* a new chord; the same over a new bass */
     MUTA_FROM_TO = MUTA_CHORD_TONES * MUTA_CHORD_TONES
 };
@@ -45,6 +47,9 @@ enum {
     BLOCK(late, MUTA_CHORD_KINDS *MUTA_CHORD_TONES)                                                \
     BLOCK(misspelt, MUTA_CHORD_KINDS)                                                              \
     BLOCK(foreign, MUTA_SHARES)                                                                    \
+    /* A tone that comes, or goes, by step: it and what it comes from are the chord's or not: its  \
+     * mass. */                                                                                    \
+    BLOCK(step, MUTA_STEPS * 2 * 2)                                                                \
     /* The bass: it is the first low tone, the lowest, lowest for a share, lowest in its bar. */   \
     BLOCK(bass, 4)                                                                                 \
     BLOCK(inversion, MUTA_CHORD_KINDS *MUTA_CHORD_TONES)                                           \
@@ -95,7 +100,8 @@ typedef struct muta_sums {
     int32_t lost[MUTA_CLASSES]; /* what its tones cost where they are not in the chord */
     int32_t mass[MUTA_CLASSES]; /* how much of each class sounds, in thousandths of a quarter */
     int32_t spelt[MUTA_FIFTHS_COUNT];
-    int32_t low[MUTA_CLASSES]; /* for how long it is lowest */
+    int32_t low[MUTA_CLASSES];                          /* for how long it is lowest */
+    int32_t steps[MUTA_STEPS][MUTA_CLASSES][MUTA_WAYS]; /* mass of what comes, or goes, by step */
 } muta_sums;
 
 /* From an onset to the next. */
@@ -163,7 +169,15 @@ typedef struct muta_span {
     int32_t keys[MUTA_KEYS];          /* what it costs in each key, whatever its chord */
 } muta_span;
 
+/* Which of the ways a step of so many semitones is; MUTA_WAYS for none. */
+int muta_way_of(int semitones);
+extern const int8_t muta_way_semitones[MUTA_WAYS];
+
 void muta_span_read(const muta_sounds *sounds, muta_span *span);
+/* The mass of what comes, or goes, by step: by whether it, and what it comes from or goes to, are
+ * the chord's. */
+void muta_span_steps(const muta_sounds *sounds, const muta_span *span, const muta_candidate *chord,
+                     int32_t masses[MUTA_STEPS * 2 * 2]);
 /* Which share it is: none, under 5 %, 12 %, 22 %, 35 %, more. */
 uint8_t muta_span_share(int64_t part, int64_t all);
 /* The share of a chord's tones that are written otherwise, in thousandths; spells its root. */

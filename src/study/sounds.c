@@ -15,6 +15,17 @@ int64_t muta_sounds_thousandths(const muta_sounds *sounds, int64_t ticks)
     return ticks * 1000 / sounds->heard->quarter;
 }
 
+const int8_t muta_way_semitones[MUTA_WAYS] = {-2, -1, 1, 2};
+
+int muta_way_of(int semitones)
+{
+    int way = 0;
+
+    while (way < MUTA_WAYS && muta_way_semitones[way] != semitones)
+        way++;
+    return way;
+}
+
 static uint8_t third_of(uint8_t level)
 {
     return level <= MUTA_LEVEL_BEAT ? 0 : level == MUTA_LEVEL_PART ? 1 : 2;
@@ -84,6 +95,10 @@ static void add_slice(muta_sounds *sounds, size_t nth, const uint32_t *active, s
         const int32_t place = tone->fifths - sounds->base - MUTA_FIFTHS_LOW;
         const int pitch_class = class_of(sounds, tone);
         sums->mass[pitch_class] += (int32_t)mass;
+        const int ways[MUTA_STEPS] = {muta_way_of(tone->came), muta_way_of(tone->went)};
+        for (int step = 0; step < MUTA_STEPS; step++)
+            if (ways[step] < MUTA_WAYS)
+                sums->steps[step][pitch_class][ways[step]] += (int32_t)mass;
         sums->lost[pitch_class] += (int32_t)(mass * weights[active[i]] / 100);
         if (place >= 0 && place < MUTA_FIFTHS_COUNT)
             sums->spelt[place] += (int32_t)mass;

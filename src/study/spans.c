@@ -187,6 +187,36 @@ static size_t insert(muta_candidate *sorted, size_t count, size_t room,
     return count < room ? count + 1 : count;
 }
 
+/* The tones of a chord as bits, by pitch class. */
+static uint32_t bits_of(const muta_candidate *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
+    uint32_t bits = 0;
+
+    for (int i = 0; i < row->count; i++)
+        bits |= 1U << (chord->root + row->classes[i]) % MUTA_CLASSES;
+    return bits;
+}
+
+void muta_span_steps(const muta_sounds *sounds, const muta_span *span, const muta_candidate *chord,
+                     int32_t masses[MUTA_STEPS * 2 * 2])
+{
+    const muta_sums *const a = &sounds->sums[span->from];
+    const muta_sums *const b = &sounds->sums[span->to];
+    const uint32_t bits = bits_of(chord);
+
+    for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
+        masses[i] = 0;
+    for (int step = 0; step < MUTA_STEPS; step++)
+        for (int i = 0; i < MUTA_CLASSES; i++)
+            for (int way = 0; way < MUTA_WAYS; way++) {
+                const int beside = (i + MUTA_CLASSES + muta_way_semitones[way]) % MUTA_CLASSES;
+                const uint32_t other = bits >> beside & 1;
+                masses[(step * 2 + (int)(bits >> i & 1)) * 2 + (int)other] +=
+                    b->steps[step][i][way] - a->steps[step][i][way];
+            }
+}
+
 /* What is looked at of the best: spelling, what is foreign, and the bass. */
 static void weigh_more(const muta_sounds *sounds, const muta_span *span, int32_t signature,
                        muta_candidate *chord)
@@ -194,6 +224,7 @@ static void weigh_more(const muta_sounds *sounds, const muta_span *span, int32_t
     const muta_hearing *const hearing = sounds->hearing;
     const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)chord->kind);
     const int standing = class_above(sounds->slices[span->from].standing);
+    int32_t masses[MUTA_STEPS * 2 * 2];
     int64_t within = 0;
     int32_t best = INT32_MAX;
 
@@ -212,6 +243,9 @@ static void weigh_more(const muta_sounds *sounds, const muta_span *span, int32_t
         best + hearing->foreign[muta_span_share(span->all - within, span->all)] * HUNDREDTHS;
     chord->cost +=
         hearing->misspelt[chord->kind] * muta_span_misspelt(sounds, span, signature, chord) / 100;
+    muta_span_steps(sounds, span, chord, masses);
+    for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
+        chord->cost += hearing->step[i] * (masses[i] / 10) / 10;
     if (standing >= 0)
         chord->cost += hearing->standing[muta_span_tone(chord, standing)] * HUNDREDTHS;
     if (chord->cost > TOO_DEAR)

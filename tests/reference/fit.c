@@ -382,6 +382,10 @@ static void pay_span(const struct search *search, const struct segment *segment,
     }
     pay(ledger, PLACE(foreign, muta_span_share((int64_t)(span.all - within), span.all)), sign);
     pay(ledger, PLACE(misspelt, kind), sign * muta_span_misspelt(sounds, &span, 0, &chord) / 1000);
+    int32_t masses[MUTA_STEPS * 2 * 2];
+    muta_span_steps(sounds, &span, &chord, masses);
+    for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
+        pay(ledger, PLACE(step, i), sign * masses[i] / 1000);
     const int bass = segment->chord.low;
     for (int i = 0; i < MUTA_CLASSES; i++)
         lows += sounds->sums[span.to].low[i] - sounds->sums[span.from].low[i];
