@@ -56,8 +56,9 @@ static bool is_closing(const muta_passage_chord *chord, const muta_passage_chord
            has_leading(&chord->value, chord->tonic);
 }
 
-/* Whether a key is more than passed through: it lasts two bars of four, or as long, or closes. */
-static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
+/* Whether a key is more than passed through: it lasts two bars of four, or as long, or closes,
+ * where that is enough. */
+static bool is_settled(const muta_passage *in, const muta_passage_chord *chord, bool may_close)
 {
     const muta_passage_chord *const end = in->chords + in->chord_count;
     const muta_passage_chord *first = chord;
@@ -68,8 +69,8 @@ static bool is_settled(const muta_passage *in, const muta_passage_chord *chord)
     while (grows && !settled) {
         const bool before = first > in->chords && is_same_key(first - 1, chord);
         const bool behind = last + 1 < end && is_same_key(last + 1, chord);
-        settled =
-            (before && is_closing(first - 1, first)) || (behind && is_closing(last, last + 1));
+        settled = may_close && ((before && is_closing(first - 1, first)) ||
+                                (behind && is_closing(last, last + 1)));
         first -= before;
         last += behind;
         settled = settled || muta_fraction_compare(muta_fraction_subtract(last->to, first->from),
@@ -96,9 +97,12 @@ static struct muta_mode_local local_of(const struct muta_recasting *work, muta_k
                          chord->value.kind == (is_home_minor ? MUTA_CHORD_MINOR : MUTA_CHORD_MAJOR);
     struct muta_mode_local local = {.key = home, .to = muta_mode_target(work, home.mode)};
 
-    if (!work->is_other || !chord->is_sure || !is_settled(work->call->in, chord))
-        return local;
     const muta_interval above = muta_key_above(home, muta_fifths_pitch(chord->tonic, 5));
+    /* In minor the relative major is near: a cadence in it is none of another key. */
+    const bool is_relative = is_home_minor && above.steps == 2;
+
+    if (!work->is_other || !chord->is_sure || !is_settled(work->call->in, chord, !is_relative))
+        return local;
     const bool is_own_degree =
         muta_mode_is_own(muta_mode_own_scale(work, home), above) && above.steps < 6;
     /* The home chord is no dominant of the fourth degree: cadences end with it. */
@@ -284,8 +288,8 @@ static bool is_of_key(const struct muta_recasting *work, const struct muta_mode_
     return true;
 }
 
-/* The chord of the natural seventh before that of the third is its dominant: in D minor C before F
- * goes with it, to C sharp before F sharp. */
+/* The chord of the natural seventh before that of the third, where that is a key, is its dominant:
+ * in D minor C before F goes with it, to C sharp before F sharp. */
 static bool leads_to_third(const struct muta_recasting *work, const struct muta_mode_chord *chord,
                            const muta_passage_chord *was)
 {
@@ -295,7 +299,7 @@ static bool leads_to_third(const struct muta_recasting *work, const struct muta_
 
     return muta_mode_is_minor(chord->local.key.mode) && next < in->chords + in->chord_count &&
            muta_chord_is_dominant(was->value.kind) && was->value.root == tonic - 2 &&
-           next->value.root == tonic - 3;
+           next->value.root == tonic - 3 && work->chords[next - in->chords].local.moved.size != 0;
 }
 
 /* Nobody wants to read double sharps and flats that were not there. */

@@ -354,8 +354,13 @@ static void set_modes(const muta_study *study, muta_passage *passage)
                 : NULL;
         const muta_fraction from = muta_fraction_add(start, entry->onset);
         const muta_fraction to = next ? muta_fraction_add(start, next->onset) : end;
-        if (!entry->is_mode_told &&
-            !find_mode(study, entry->key.fifths, from, to, &entry->key.mode))
+        muta_mode mode = entry->key.mode;
+        const bool is_found = find_mode(study, entry->key.fifths, from, to, &mode);
+        /* Programs tell major of what they do not know: what begins and ends in minor is not. */
+        if (is_found &&
+            (!entry->is_mode_told || (entry->key.mode == MUTA_MAJOR && mode == MUTA_MINOR)))
+            entry->key.mode = mode;
+        else if (!entry->is_mode_told)
             entry->key.mode =
                 is_minor(study, entry->key.fifths, from, to) ? MUTA_MINOR : MUTA_MAJOR;
     }
@@ -413,7 +418,8 @@ muta_status muta_study_modes(muta_passage *passage, const muta_study *study)
 
     share_modes(passage);
     for (size_t i = 0; i < passage->keys.count; i++)
-        all_told = all_told && passage->keys.at[i].is_mode_told;
+        all_told = all_told && passage->keys.at[i].is_mode_told &&
+                   passage->keys.at[i].key.mode != MUTA_MAJOR;
     if (all_told || passage->score->own_grids)
         return MUTA_OK;
     if (!study)
