@@ -179,6 +179,22 @@ static void answer_plain(const struct muta_recasting *work, struct muta_mode_cho
     chord->prices[chord->count++] = price;
 }
 
+static bool is_same_local(const struct muta_mode_local *a, const struct muta_mode_local *b)
+{
+    return a->key.fifths == b->key.fifths && a->key.mode == b->key.mode && a->stays == b->stays;
+}
+
+/* The root that a chord offers to what leads to it: a six-four stands on that of its dominant. */
+static int32_t goal_of(const muta_passage_chord *chord)
+{
+    const bool is_six_four =
+        chord->value.bass == 2 &&
+        (chord->value.kind == MUTA_CHORD_MAJOR || chord->value.kind == MUTA_CHORD_MINOR) &&
+        chord->value.root == chord->tonic;
+
+    return chord->value.root + (is_six_four ? 1 : 0);
+}
+
 /*
  * A foreign chord is one thing: it goes whole with the chord that it leads to, as the dominant of
  * the sixth degree does, or stays as it is. What is raised and leads nowhere is not raised; and a
@@ -190,11 +206,14 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     const muta_passage *const in = work->call->in;
     const muta_passage_chord *const next = was + 1 < in->chords + in->chord_count ? was + 1 : NULL;
     const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
-    const int up = next ? muta_semitones_class(muta_fifths_class(next->value.root) -
-                                               muta_fifths_class(was->value.root))
-                        : 0;
-    const bool leads = next && muta_chord_leads(was->value.kind, up);
-    const int32_t shift = leads ? shift_of(work, &chord->local, next->value.root) : 0;
+    const int32_t goal = next ? goal_of(next) : was->value.root;
+    const bool leads =
+        muta_chord_leads(was->value.kind, muta_semitones_class(muta_fifths_class(goal) -
+                                                               muta_fifths_class(was->value.root)));
+    const int32_t shift = leads ? shift_of(work, &chord->local, goal) : 0;
+    /* What leads out of its key goes with the other. */
+    const bool leads_out =
+        leads && !is_same_local(&work->chords[next - in->chords].local, &chord->local);
     int32_t sharps = 0;
 
     for (uint8_t i = 0; i < MUTA_CHORD_MOST; i++)
@@ -206,7 +225,7 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
     const bool is_sixth =
         was->value.kind >= MUTA_CHORD_ITALIAN && was->value.kind <= MUTA_CHORD_FRENCH;
     const bool is_astray = sharps && !leads && !is_sixth;
-    chord->prices[0] = is_astray ? ASTRAY : 0;
+    chord->prices[0] = leads_out ? APART : is_astray ? ASTRAY : 0;
     answer_plain(work, chord, was, is_astray ? 0 : BENT);
     if (shift)
         chord->prices[chord->count++] = APART;
@@ -226,7 +245,7 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
 
 /* What a chord of the key costs with these forms of its tones. */
 static int64_t price_answer(const struct muta_mode_chord *chord, const struct muta_mode_turn *turns,
-                            uint8_t count)
+                            uint8_t count, bool is_cadence)
 {
     int64_t price = 0;
 
@@ -234,7 +253,7 @@ static int64_t price_answer(const struct muta_mode_chord *chord, const struct mu
         return 0;
     for (uint8_t i = 0; i < count; i++) {
         const muta_scale_tone *const member = turns[i].member;
-        price += VOICES * muta_mode_price_practice(member, chord->is_dominant);
+        price += (is_cadence ? VOICES : 1) * muta_mode_price_practice(member, chord->is_dominant);
         if (member && member->degree == 5 && !member->goes_down)
             price += i == 0 ? RAISED_ROOT : i == 2 ? RAISED_FIFTH : 0;
         if (member && member->degree == 5 && member->goes_down)
@@ -249,6 +268,12 @@ static void answer_own(const struct muta_recasting *work, struct muta_mode_chord
 {
     const uint8_t tones = muta_chord_row_of(was->value.kind)->count;
     const muta_scale *const from = muta_mode_own_scale(work, chord->local.key);
+
+    const muta_passage *const in = work->call->in;
+    /* A triad on the dominant that does not go home may do without the leading tone. */
+    const bool is_cadence =
+        !chord->is_dominant || tones > 3 || was + 1 == in->chords + in->chord_count ||
+        was[1].value.root == muta_pitch_fifths(muta_key_tonic(chord->local.key));
 
     chord->count = 1;
     for (uint8_t i = 0; i < tones; i++) {
@@ -268,7 +293,7 @@ static void answer_own(const struct muta_recasting *work, struct muta_mode_chord
         }
     }
     for (uint32_t j = 0; j < chord->count; j++)
-        chord->prices[j] = price_answer(chord, chord->answers[j], tones);
+        chord->prices[j] = price_answer(chord, chord->answers[j], tones, is_cadence);
     /* A dominant that is not the key's is a link of a chain of them. */
     if (was->value.kind == MUTA_CHORD_DOMINANT && !chord->is_dominant &&
         chord->count < MUTA_MODE_ANSWERS)
@@ -331,11 +356,6 @@ static void answer_alone(const struct muta_recasting *work, struct muta_mode_cho
                 (int8_t)(chord->answers[i][j].semitones + chord->local.moved.size / MUTA_SEMITONE);
         chord->prices[i] += price_signs(was, chord->answers[i]);
     }
-}
-
-static bool is_same_local(const struct muta_mode_local *a, const struct muta_mode_local *b)
-{
-    return a->key.fifths == b->key.fifths && a->key.mode == b->key.mode && a->stays == b->stays;
 }
 
 /* At the edge of a key a chord may be its neighbour's, if it is of that key. */
