@@ -3,6 +3,7 @@
 #include "study/study.h"
 #include "support/notation.h"
 #include "support/test.h"
+#include <stdlib.h>
 
 static muta_study *study_of(const char *line, muta_score **score)
 {
@@ -154,6 +155,61 @@ static void hears_the_tune_under_chords(void **state)
     muta_score_free(score);
 }
 
+/* The whole page, read and found right: an augmented sixth and its resolution; a tune under symbols
+ * whose second phrase answers the first. */
+static void prints_a_page(void **state)
+{
+    static const struct {
+        const char *line;
+        const char *page;
+    } cases[] = {
+        {"(C 4/4) E5:1 D#5:1 E5:2 | E5:4 ; C5:1 C5:1 B4:2 | C5:4 ; A4:1 A4:1 G#4:2 | A4:4 ; "
+         "A3:1 F3:1 E3:2 | A3:4",
+         "Length     2 bars in 4/4\n"
+         "Key        A minor (77 % sure)\n"
+         "Tune       Tune\n"
+         "Its shape  4 tones from D#5 to E5; 66 % steps, 0 % leaps; 0.5 tones a quarter; its "
+         "course is level\n"
+         "Bass       Other\n"
+         "Chords     4, 2.0 a bar\n\n"
+         "Phrases\n"
+         "  a    bars 1-2, authentic cadence\n"
+         "       | Am i  F Ger6 Ger65  E V | Am i\n\n"
+         "Skeleton    E5 E5\n"
+         "Unusual    a tenth of the tune and more lies outside its key\n"
+         "Unusual    1 augmented sixth chord\n"},
+        {"(G 3/4) D4:1 | [G:major] G4:2 A4:1 | B4:2 G4:1 | [D:dominant] A4:2 F#4:1 | D4:2 D4:1 | "
+         "[G:major] G4:2 A4:1 | B4:2 D5:1 | [D:dominant] C5:1 A4:1 F#4:1 | [G:major] G4:3",
+         "Length     9 bars in 3/4, with an upbeat\n"
+         "Key        G major (81 % sure)\n"
+         "Tune       Tune\n"
+         "Its shape  17 tones from D4 to D5; 43 % steps, 12 % leaps; 0.6 tones a quarter; its "
+         "course is an arch\n"
+         "Bass       Tune\n"
+         "Chords     6, 0.6 a bar\n\n"
+         "Phrases\n"
+         "  a    bars 1-5, half cadence\n"
+         "       | D V | G I | D7 V7\n"
+         "  b    bars 5-9, authentic cadence, which answers the phrase before\n"
+         "       | D7 V7 | G I | D7 V7 | G I\n\n"
+         "Motifs\n"
+         "  m1  D4 G4 A4 B4, bars 1, 5\n\n"
+         "Skeleton    D4 G4 B4 A4 D4 D4 G4 B4 C5 G4\n"},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *score;
+        muta_study *const study = study_of(cases[i].line, &score);
+        char *page = NULL;
+        assert_int_equal(muta_study_print(study, &page), MUTA_OK);
+        assert_string_equal(page, cases[i].page);
+        free(page);
+        muta_study_free(study);
+        muta_score_free(score);
+    }
+}
+
 /* A scale down to the tonic is in its key, and its tones are the tune's. */
 static void tells_key_and_tune(void **state)
 {
@@ -188,12 +244,11 @@ static void tells_key_and_tune(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(tells_chords),
-                                       cmocka_unit_test(tells_companions),
-                                       cmocka_unit_test(takes_companions_along),
-                                       cmocka_unit_test(names_phrases),
-                                       cmocka_unit_test(hears_the_tune_under_chords),
-                                       cmocka_unit_test(tells_key_and_tune)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(tells_chords),           cmocka_unit_test(tells_companions),
+        cmocka_unit_test(takes_companions_along), cmocka_unit_test(names_phrases),
+        cmocka_unit_test(prints_a_page),          cmocka_unit_test(hears_the_tune_under_chords),
+        cmocka_unit_test(tells_key_and_tune)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -187,12 +187,31 @@ static void the_better_place_has_more_merit(void **state)
                 muta_ornament_merit(MUTA_ORNAMENT_UPPER_MORDENT, &weak));
 }
 
+/* Inside a phrase a trill is the last thing that comes to mind; what joins two tones comes first.
+ */
+static void likes_some_more(void **state)
+{
+    const int64_t trill = muta_ornament_row_of(MUTA_ORNAMENT_TRILL)->liking;
+    const int64_t passing = muta_ornament_row_of(MUTA_ORNAMENT_PASSING)->liking;
+
+    (void)state;
+    for (int i = 0; i < MUTA_ORNAMENT_COUNT; i++) {
+        const muta_ornament_row *const row = muta_ornament_row_of((muta_ornament)i);
+        if (!row->name || row->liking == 0)
+            continue;
+        assert_true(i == (int)MUTA_ORNAMENT_TRILL || row->liking > trill);
+        assert_true(i == (int)MUTA_ORNAMENT_PASSING || row->liking < passing);
+    }
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(plays_as_printed), cmocka_unit_test(fills_the_time),
-        cmocka_unit_test(none_is_forgotten), cmocka_unit_test(stand_where_they_belong),
-        cmocka_unit_test(the_better_place_has_more_merit)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(plays_as_printed),
+                                       cmocka_unit_test(fills_the_time),
+                                       cmocka_unit_test(none_is_forgotten),
+                                       cmocka_unit_test(stand_where_they_belong),
+                                       cmocka_unit_test(the_better_place_has_more_merit),
+                                       cmocka_unit_test(likes_some_more)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
