@@ -55,12 +55,17 @@ static bool needs_sign(struct state *state, muta_pitch pitch, int32_t fifths, co
     return pitch.alter != in_force;
 }
 
-/* The composer's courtesies stay, and so does a sign that the file left out, if nothing moved. */
-static void decide(muta_note *note, bool needed)
+/*
+ * The composer's courtesies stay, and so does a sign that the file left out, if nothing moved.
+ * Where the signature is another a sign without need reminds of what is no more, unless it is
+ * marked as a courtesy.
+ */
+static void decide(muta_note *note, bool needed, bool is_stale)
 {
     const bool old_needed = note->flags & MUTA_NOTE_NEEDED;
     const bool shown = note->sign != MUTA_SIGN_NONE;
-    const bool courtesy = shown && (!old_needed || (note->flags & MUTA_NOTE_COURTESY));
+    const bool courtesy =
+        shown && ((note->flags & MUTA_NOTE_COURTESY) || (!old_needed && !is_stale));
     const bool anew = note->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIME);
     const bool moved =
         anew && ((note->changed & MUTA_CHANGED_TIME) || note->pitch.alter != note->old.alter ||
@@ -105,7 +110,10 @@ static void read_note(struct reading *reading, muta_note *note, bool decides)
                                    muta_note_is_tied(note));
     if (!decides || (note->flags & MUTA_NOTE_TAB))
         return;
-    decide(note, needed);
+    const int32_t before = reading->before.alter[slot(note->pitch)];
+    const bool is_stale =
+        key && key->old.mode != key->key.mode && (before == UNSET || before == note->pitch.alter);
+    decide(note, needed, is_stale);
     if (first && !needed && is_reminded(reading, note)) {
         note->flags |= MUTA_NOTE_COURTESY;
         muta_note_set_sign(note, muta_sign_of(note->pitch.alter));
