@@ -1,5 +1,6 @@
 /* invert.c: turns the passage over: what rose falls as far. */
 #include "passes/pass.h"
+#include "score/sense.h"
 
 enum {
     FIRST,
@@ -37,13 +38,13 @@ static const muta_tone *top_of(const muta_texture *work, const muta_event *event
     return top;
 }
 
-/* The first or last tone that moves, of some lines; false when there is none. */
-static bool find_tone(const muta_passage *in, const muta_line *lines, size_t count, bool last,
-                      muta_pitch *pitch)
+/* The first or last tone that moves, of some lines; NULL when there is none. */
+static const muta_tone *find_tone(const muta_passage *in, const muta_line *lines, size_t count,
+                                  bool last)
 {
     const muta_texture work = muta_passage_work(in);
+    const muta_tone *found = NULL;
     muta_fraction best = MUTA_ZERO;
-    bool found = false;
 
     for (size_t i = 0; i < count; i++)
         for (uint32_t j = 0; j < lines[i].event_count; j++) {
@@ -52,9 +53,8 @@ static bool find_tone(const muta_passage *in, const muta_line *lines, size_t cou
             const int order = muta_fraction_compare(event->onset, best);
             if (top->is_fixed || event->is_grace || (found && (last ? order < 0 : order >= 0)))
                 continue;
-            *pitch = top->pitch;
+            found = top;
             best = event->onset;
-            found = true;
         }
     return found;
 }
@@ -88,14 +88,15 @@ static bool find_middle(const muta_passage *in, const muta_line *lines, size_t c
     return true;
 }
 
-/* The mediant next to the line's first tone: about it tonic and dominant change places. */
-static muta_pitch find_mediant(const muta_passage *in, muta_pitch near)
+/* The mediant next to a tone, in the key that is heard there: about it tonic and dominant change
+ * places. */
+static muta_pitch find_mediant(const muta_passage *in, const muta_tone *tone)
 {
-    muta_key key = {0, MUTA_MAJOR};
-    muta_pitch mediant;
+    const muta_event *const event = &muta_passage_work(in).events[tone->event];
+    const muta_key key = muta_sense_at(in, tone, event->onset).key;
+    const muta_pitch near = tone->pitch;
+    muta_pitch mediant = muta_key_tonic(key);
 
-    (void)muta_passage_key(in, &key);
-    mediant = muta_key_tonic(key);
     mediant.place += 2;
     mediant.alter = muta_key_sharps(key.fifths, muta_pitch_step(mediant)) * MUTA_SEMITONE;
     while (mediant.place - near.place > 3)
@@ -115,10 +116,10 @@ static bool find_axis(const muta_call *call, const muta_line *lines, size_t coun
     }
     if (args->axis.choice == MIDDLE)
         return find_middle(call->in, lines, count, axis);
-    if (!find_tone(call->in, lines, count, args->axis.choice == LAST, axis))
+    const muta_tone *const tone = find_tone(call->in, lines, count, args->axis.choice == LAST);
+    if (!tone)
         return false;
-    if (args->axis.choice == MEDIANT)
-        *axis = find_mediant(call->in, *axis);
+    *axis = args->axis.choice == MEDIANT ? find_mediant(call->in, tone) : tone->pitch;
     return true;
 }
 
