@@ -17,6 +17,7 @@ enum {
     DOUBLE_SIGN = 3500,  /* a tone with two sharps or flats */
     RISING = 3000,       /* a natural sixth from which a line goes up to the tonic */
     MOST = 3,            /* such lines that count */
+    RESTLESS = 9000,     /* a phrase ends on a diminished chord */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
     SETTLED = 8          /* quarters */
 };
@@ -294,6 +295,13 @@ static void answer_own(const struct muta_recasting *work, struct muta_mode_chord
     }
     for (uint32_t j = 0; j < chord->count; j++)
         chord->prices[j] = price_answer(chord, chord->answers[j], tones, is_cadence);
+    /* The chord of the natural seventh would be diminished in major: no phrase rests on that. */
+    if (chord->rests && was->value.kind == MUTA_CHORD_MAJOR &&
+        muta_mode_is_minor(chord->local.key.mode) && chord->count < MUTA_MODE_ANSWERS &&
+        was->value.root == muta_pitch_fifths(muta_key_tonic(chord->local.key)) - 2) {
+        chord->prices[0] += RESTLESS;
+        chord->prices[chord->count++] = 0;
+    }
     /* A dominant that is not the key's is a link of a chain of them. */
     if (was->value.kind == MUTA_CHORD_DOMINANT && !chord->is_dominant &&
         chord->count < MUTA_MODE_ANSWERS)
@@ -526,6 +534,7 @@ static muta_status find_moves(struct muta_recasting *work, struct decision *deci
     if (site->nth < 0)
         return MUTA_OK;
     site->chord->sounds |= (uint8_t)(1U << site->nth);
+    site->chord->rests = site->chord->rests || event->closes;
     if (rises_to_tonic(work, site) && site->chord->rising < UINT8_MAX - TUNE)
         site->chord->rising = (uint8_t)(site->chord->rising + (site->tone->is_tune ? TUNE : 1));
     if (before < site && before->nth >= 0 &&

@@ -59,6 +59,7 @@ struct muta_mode_chord {
     uint8_t sounds;               /* which of its tones do, a bit each */
     uint8_t rising;   /* strands that go on from its sixth degree by step to the tonic */
     bool is_dominant; /* it has the leading tone */
+    bool rests;       /* a phrase ends on it */
 };
 
 /* A tone of a strand: the nth tones of a line's events, from the top. */
