@@ -71,6 +71,8 @@ struct embellishing {
     bool writes_out;
     MUTA_VEC(struct site) sites;
     muta_ornament *chosen; /* by event */
+    uint32_t *first;       /* by event of the line: what it returns from */
+    uint32_t line_event;   /* the line's first */
     /* of the group that is searched */
     const struct site *group;
     size_t group_count;
@@ -139,10 +141,11 @@ static muta_ornament_place place_of(const struct embellishing *work, const struc
                                  .next_level = next ? next->level : 0};
 }
 
-/* How the seed tips the scales for a figure at an event. */
+/* How the seed tips the scales for a figure at an event, and alike where that comes back. */
 static int64_t jitter(const struct embellishing *work, uint32_t event, muta_ornament ornament)
 {
-    const uint64_t place = (uint64_t)event * MUTA_ORNAMENT_COUNT + (uint64_t)ornament;
+    const uint64_t first = work->first[event - work->line_event];
+    const uint64_t place = first * MUTA_ORNAMENT_COUNT + (uint64_t)ornament;
 
     return (int64_t)(muta_random(work->call->seed, place) % JITTER);
 }
@@ -514,13 +517,33 @@ static muta_status put_site(struct embellishing *work, const struct site *site)
     return put_written_out(work, site, ornament, false);
 }
 
+/* What comes back is ornamented as it was at first, where that fits. */
+static void return_alike(struct embellishing *work, const muta_line *line)
+{
+    for (size_t i = 0; i < work->sites.count; i++) {
+        const struct site *const site = &work->sites.at[i];
+        const uint32_t first = work->first[site->event - line->event];
+        const muta_ornament ornament = work->chosen[first];
+        const muta_ornament_place place = place_of(work, site);
+        if (first == site->event)
+            continue;
+        work->chosen[site->event] = ornament && may_bear(work, line, site->event) &&
+                                            muta_ornament_row_of(ornament)->fits(&place)
+                                        ? ornament
+                                        : 0;
+    }
+}
+
 static muta_status embellish_line(struct embellishing *work, size_t nth)
 {
     const muta_line *const line = &work->work.lines[nth];
     size_t site = 0;
 
+    work->line_event = line->event;
+    MUTA_TRY(muta_sense_returns(work->call->in, line, &work->arena, &work->first));
     MUTA_TRY(find_sites(work, line));
     MUTA_TRY(choose(work));
+    return_alike(work, line);
     MUTA_TRY(muta_passage_begin_line(work->call->out, work->call->in, nth));
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &work->work.events[i];

@@ -1,5 +1,6 @@
 /* sense.c: what a moment of a passage is to a musician. */
 #include "score/sense.h"
+#include "base/vec.h"
 
 muta_sense muta_sense_at(const muta_passage *passage, const muta_tone *tone, muta_fraction time)
 {
@@ -139,4 +140,98 @@ void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t coun
             (is_beside && may_raise(sense, *here, 5)))
             here->alter += MUTA_SEMITONE;
     }
+}
+
+/* ---- what comes back ---- */
+
+/* The events of a line that begin in one bar. */
+struct bar {
+    uint32_t first;
+    uint32_t count;
+    uint64_t hash;
+    muta_fraction start;
+};
+
+static uint64_t stir(uint64_t hash, int64_t number)
+{
+    return (hash ^ (uint64_t)number) * 1099511628211U;
+}
+
+static bool is_same_event(const muta_texture *work, const struct bar *a, const struct bar *b,
+                          uint32_t nth)
+{
+    const muta_event *const one = &work->events[a->first + nth];
+    const muta_event *const two = &work->events[b->first + nth];
+    bool same = one->tone_count == two->tone_count && one->is_grace == two->is_grace &&
+                muta_fraction_compare(one->duration, two->duration) == 0 &&
+                muta_fraction_compare(muta_fraction_subtract(one->onset, a->start),
+                                      muta_fraction_subtract(two->onset, b->start)) == 0;
+
+    for (uint32_t i = 0; same && i < one->tone_count; i++)
+        same =
+            muta_pitch_is_equal(work->tones[one->tone + i].pitch, work->tones[two->tone + i].pitch);
+    return same;
+}
+
+static bool is_same_bar(const muta_texture *work, const struct bar *a, const struct bar *b)
+{
+    bool same = a->hash == b->hash && a->count == b->count;
+
+    for (uint32_t i = 0; same && i < a->count; i++)
+        same = is_same_event(work, a, b, i);
+    return same;
+}
+
+static int by_hash(const void *a, const void *b)
+{
+    const struct bar *const one = a;
+    const struct bar *const two = b;
+
+    if (one->hash != two->hash)
+        return one->hash < two->hash ? -1 : 1;
+    return one->first < two->first ? -1 : one->first > two->first;
+}
+
+/* The bars of a line; returns how many. */
+static size_t find_bars(const muta_passage *passage, const muta_line *line, struct bar *bars)
+{
+    const muta_texture work = muta_passage_work(passage);
+    muta_beat beat = {.end = {0, 1}};
+    size_t count = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &work.events[i];
+        if (count == 0 || muta_fraction_compare(event->onset, beat.end) >= 0) {
+            muta_passage_beat_at(passage, event->onset, &beat);
+            bars[count++] = (struct bar){.first = i, .start = beat.bar};
+        }
+        struct bar *const bar = &bars[count - 1];
+        const muta_fraction at = muta_fraction_subtract(event->onset, bar->start);
+        bar->count++;
+        bar->hash = stir(stir(bar->hash, at.top), at.bottom);
+        for (uint32_t j = 0; j < event->tone_count; j++)
+            bar->hash = stir(bar->hash, work.tones[event->tone + j].pitch.place);
+    }
+    return count;
+}
+
+muta_status muta_sense_returns(const muta_passage *passage, const muta_line *line,
+                               muta_arena *arena, uint32_t **first)
+{
+    const muta_texture work = muta_passage_work(passage);
+    struct bar *const bars = muta_arena_take_array(arena, line->event_count + 1, sizeof *bars);
+
+    *first = muta_arena_take_array(arena, line->event_count + 1, sizeof **first);
+    if (!bars || !*first)
+        return MUTA_E_MEMORY;
+    const size_t count = find_bars(passage, line, bars);
+    muta_sort(bars, count, sizeof *bars, by_hash);
+    for (size_t i = 0; i < count; i++) {
+        const struct bar *model = &bars[i];
+        while (model > bars && is_same_bar(&work, model - 1, &bars[i]))
+            model--;
+        for (uint32_t j = 0; j < bars[i].count; j++)
+            (*first)[bars[i].first - line->event + j] = model->first + j;
+    }
+    return MUTA_OK;
 }

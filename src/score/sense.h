@@ -12,6 +12,8 @@
  *                 how far the reduction keeps it                             .phrase, .closes,
  * .depth
  *
+ *                 what it returns from                                       muta_sense_returns
+ *
  * Where study is not sure, the signature's key counts.
  */
 #ifndef SCORE_SENSE_H
@@ -43,5 +45,13 @@ muta_pitch muta_sense_neighbour(const muta_sense *sense, muta_pitch pitch, int32
  * seventh, unless the chord has them natural; the first and the last pitch are given and stay.
  * Source: common practice. */
 void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t count);
+
+/*
+ * What comes back in a line, bar by bar: the same tones for as long at the same places.
+ * @param first  [out] by event of the line, in the arena: the first event of the work that it is,
+ * or itself
+ */
+muta_status muta_sense_returns(const muta_passage *passage, const muta_line *line,
+                               muta_arena *arena, uint32_t **first) MUTA_CHECK;
 
 #endif
