@@ -1,5 +1,6 @@
 /* divide.c: fills the time between goal tones with so many notes a beat. */
 #include "passes/figures.h"
+#include <string.h>
 
 enum {
     OVER_TUNE,
@@ -271,6 +272,72 @@ static muta_status put_line(struct dividing *dividing, size_t nth)
     return MUTA_OK;
 }
 
+static const struct goal *goal_of(const struct dividing *dividing, uint32_t event)
+{
+    size_t low = 0;
+    size_t high = dividing->goals.count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (dividing->goals.at[middle].event < event)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low < dividing->goals.count && dividing->goals.at[low].event == event
+               ? &dividing->goals.at[low]
+               : NULL;
+}
+
+static bool is_same_harmony(const struct dividing *dividing, const struct goal *a,
+                            const struct goal *b)
+{
+    const muta_passage_chord *const one = muta_passage_chord_at(dividing->call->in, a->onset);
+    const muta_passage_chord *const two = muta_passage_chord_at(dividing->call->in, b->onset);
+
+    return one && two ? muta_chord_is_equal(one->value, two->value) : one == two;
+}
+
+/* Whether what follows two cells is the same: the figure leads there. */
+static bool goes_on_alike(const struct dividing *dividing, size_t one, size_t two)
+{
+    const muta_cell *const cells = dividing->cells.at;
+    const bool has_next = one + 1 < dividing->cells.count && two + 1 < dividing->cells.count;
+
+    return cells[one].is_last == cells[two].is_last &&
+           (cells[one].is_last ||
+            (has_next && muta_pitch_is_equal(cells[one + 1].goal, cells[two + 1].goal)));
+}
+
+static void copy_figures(struct dividing *dividing, const struct goal *from, const struct goal *to)
+{
+    muta_cell *const cells = dividing->cells.at;
+
+    for (size_t i = 0; i < to->cell_count; i++) {
+        const size_t one = from->first_cell + i;
+        const size_t two = to->first_cell + i;
+        const bool ends = i + 1 == to->cell_count;
+        if (cells[one].count == cells[two].count && (!ends || goes_on_alike(dividing, one, two)))
+            memcpy(cells[two].notes, cells[one].notes, sizeof cells[two].notes);
+    }
+}
+
+/* What comes back over the same chords is filled as it was at first. */
+static muta_status return_alike(struct dividing *dividing, const muta_line *line)
+{
+    uint32_t *first;
+
+    MUTA_TRY(muta_sense_returns(dividing->call->in, line, &dividing->arena, &first));
+    for (size_t i = 0; i < dividing->goals.count; i++) {
+        const struct goal *const goal = &dividing->goals.at[i];
+        const struct goal *const model = goal_of(dividing, first[goal->event - line->event]);
+        if (model && model != goal && model->cell_count == goal->cell_count &&
+            is_same_harmony(dividing, model, goal))
+            copy_figures(dividing, model, goal);
+    }
+    return MUTA_OK;
+}
+
 static muta_status divide_line(struct dividing *dividing, size_t nth)
 {
     const struct args *args = dividing->call->args;
@@ -288,6 +355,7 @@ static muta_status divide_line(struct dividing *dividing, size_t nth)
     if (dividing->cells.count > 0)
         MUTA_TRY(muta_figures_fill(&dividing->arena, dividing->call->in, &dividing->cells,
                                    (muta_figure)args->figure, dividing->call->pick));
+    MUTA_TRY(return_alike(dividing, &dividing->work.lines[nth]));
     return put_line(dividing, nth);
 }
 

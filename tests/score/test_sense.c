@@ -158,12 +158,41 @@ static void knows_whole_parts(void **state)
     }
 }
 
+/* A bar that comes back is the first of its kind; a shift of the beat, another pitch, another
+ * length make it another. */
+static void finds_returns(void **state)
+{
+    static const uint32_t expected[] = {0, 1, 2, 3, 0, 1, 2, 7, 8, 9, 0, 1, 2, 13, 14, 15};
+    muta_score *const score = notation_read(
+        "(C 4/4) C5:1 D5:1 E5:2 | G5:4 | C5:1 D5:1 E5:2 | C5:1 D5:1 F5:2 | C5:1 D5:1 E5:2 | "
+        "C5:1 D5:2 E5:1");
+    muta_region *region = NULL;
+    muta_passage *passage = NULL;
+    muta_arena arena = {0};
+    uint32_t *first = NULL;
+
+    (void)state;
+    assert_non_null(score);
+    assert_int_equal(muta_region_parse(score, NULL, &region, NULL), MUTA_OK);
+    assert_int_equal(muta_passage_lift(score, region, &passage, NULL), MUTA_OK);
+    const muta_line *const line = &muta_passage_work(passage).lines[0];
+    assert_int_equal(line->event_count, MUTA_LENGTH(expected));
+    assert_int_equal(muta_sense_returns(passage, line, &arena, &first), MUTA_OK);
+    for (size_t i = 0; i < MUTA_LENGTH(expected); i++)
+        assert_int_equal(first[i], expected[i]);
+    muta_arena_clear(&arena);
+    muta_passage_free(passage);
+    muta_region_free(region);
+    muta_score_free(score);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steps_in_the_scale), cmocka_unit_test(steps_along_the_chord),
         cmocka_unit_test(finds_neighbours),   cmocka_unit_test(rises_to_the_tonic),
         cmocka_unit_test(tells_degrees),      cmocka_unit_test(knows_whole_parts),
+        cmocka_unit_test(finds_returns),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
