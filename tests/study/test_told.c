@@ -210,6 +210,88 @@ static void prints_a_page(void **state)
     }
 }
 
+static muta_passage *passage_of(const muta_score *score)
+{
+    muta_region *region = NULL;
+    muta_passage *passage = NULL;
+
+    assert_int_equal(muta_region_parse(score, NULL, &region, NULL), MUTA_OK);
+    assert_int_equal(muta_passage_lift(score, region, &passage, NULL), MUTA_OK);
+    muta_region_free(region);
+    return passage;
+}
+
+/* The mode of a signature, by the chords with which the music begins and ends. Source: common
+ * practice. */
+static void tells_modes(void **state)
+{
+    static const struct {
+        const char *line;
+        muta_mode mode;
+    } cases[] = {
+        {"(C 4/4) [C:major] C5:2 E5:2 | [G:dominant] D5:2 B4:2 | [C:major] C5:4", MUTA_MAJOR},
+        {"(Eb 4/4) [C:minor] C5:2 Eb5:2 | [G:dominant] D5:2 B4:2 | [C:minor] C5:4", MUTA_MINOR},
+        /* A major third at the end says nothing. */
+        {"(Eb 4/4) [C:minor] C5:2 Eb5:2 | [F:minor] F5:2 Ab4:2 | [G:dominant] D5:2 B4:2 | "
+         "[C:major] C5:4",
+         MUTA_MINOR},
+        /* G minor under one flat, as it was written once. */
+        {"(F 4/4) [G:minor] G4:2 Bb4:2 | [D:dominant] A4:2 F#4:2 | [C:minor] C5:2 Eb5:2 | "
+         "[D:dominant] D5:2 F#4:2 | [G:minor] G4:4",
+         MUTA_DORIAN},
+        /* From the dominant to the dominant it is still major. */
+        {"(A 4/4) [E:major] B4:2 G#4:2 | [A:major] A4:2 C#5:2 | [D:major] D5:2 F#5:2 | "
+         "[A:major] E5:2 C#5:2 | [E:dominant] D5:2 G#4:2 | [A:major] A4:4 | [E:major] B4:4",
+         MUTA_MAJOR},
+        /* It begins elsewhere, and ends at home. */
+        {"(C 4/4) [F:major] F5:2 A4:2 | [G:dominant] G4:2 B4:2 | [C:major] C5:4", MUTA_MAJOR},
+        {"(C 4/4) [D:minor] F5:2 D5:2 | [E:dominant] G#4:2 B4:2 | [A:minor] A4:2 C5:2 | "
+         "[E:dominant] B4:2 G#4:2 | [A:minor] A4:4",
+         MUTA_MINOR},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *const score = notation_read(cases[i].line);
+        muta_key key = {0, MUTA_MAJOR};
+        assert_non_null(score);
+        muta_passage *const passage = passage_of(score);
+        assert_int_equal(muta_study_modes(passage, NULL), MUTA_OK);
+        assert_true(muta_passage_key(passage, &key));
+        assert_int_equal(key.mode, cases[i].mode);
+        muta_passage_free(passage);
+        muta_score_free(score);
+    }
+}
+
+/* Two lines tell a key surely, one only hints at it. */
+static void lays_how_sure(void **state)
+{
+    static const struct {
+        const char *line;
+        bool is_sure;
+    } cases[] = {
+        {"(C 4/4) C5:1 B4:1 C5:1 G4:1 | F4:1 D5:1 C5:1 B4:1 | C5:1 E5:1 D5:1 B4:1 | C5:4 ; "
+         "C4:1 G3:1 C4:1 E4:1 | A3:1 B3:1 C4:1 D4:1 | E3:1 C4:1 F3:1 G3:1 | C3:4",
+         true},
+        {"(C 4/4) C5:1 B4:1 C5:1 G4:1 | F4:1 D5:1 C5:1 B4:1 | C5:1 E5:1 D5:1 B4:1 | C5:4", false},
+    };
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++) {
+        muta_score *const score = notation_read(cases[i].line);
+        assert_non_null(score);
+        muta_passage *const passage = passage_of(score);
+        assert_int_equal(muta_study_lay(passage, NULL), MUTA_OK);
+        const muta_passage_chord *const chord =
+            muta_passage_chord_at(passage, (muta_fraction){1, 1});
+        assert_non_null(chord);
+        assert_int_equal(chord->is_sure, cases[i].is_sure);
+        muta_passage_free(passage);
+        muta_score_free(score);
+    }
+}
+
 /* A scale down to the tonic is in its key, and its tones are the tune's. */
 static void tells_key_and_tune(void **state)
 {
@@ -244,11 +326,15 @@ static void tells_key_and_tune(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tells_chords),           cmocka_unit_test(tells_companions),
-        cmocka_unit_test(takes_companions_along), cmocka_unit_test(names_phrases),
-        cmocka_unit_test(prints_a_page),          cmocka_unit_test(hears_the_tune_under_chords),
-        cmocka_unit_test(tells_key_and_tune)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(tells_chords),
+                                       cmocka_unit_test(tells_companions),
+                                       cmocka_unit_test(takes_companions_along),
+                                       cmocka_unit_test(names_phrases),
+                                       cmocka_unit_test(tells_modes),
+                                       cmocka_unit_test(lays_how_sure),
+                                       cmocka_unit_test(prints_a_page),
+                                       cmocka_unit_test(hears_the_tune_under_chords),
+                                       cmocka_unit_test(tells_key_and_tune)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
