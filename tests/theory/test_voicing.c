@@ -348,6 +348,28 @@ static void keeps_rules(void **state)
     }
 }
 
+/* Under a tune that lies low the voices below keep their order: only the given one may cross. */
+static void keeps_order_under_a_tune(void **state)
+{
+    const muta_ensemble under = {.count = FOUR,
+                                 .low = {{21, 0}, {21, 0}, {21, 0}, {14, 0}},
+                                 .high = {{36, 0}, {36, 0}, {36, 0}, {40, 0}},
+                                 .is_top_apart = true,
+                                 .lean = 80};
+    muta_harmony_slot slots[] = {tonic, dominant, tonic, second, dominant, tonic};
+    muta_voiced voiced[MUTA_LENGTH(slots)];
+
+    (void)state;
+    for (size_t i = 0; i < MUTA_LENGTH(slots); i++) {
+        slots[i].has_top = true;
+        slots[i].top = pitch_of(i % 3 == 1 ? "D3" : i == 3 ? "F3" : "E3");
+    }
+    assert_int_equal(muta_voicing_find(&under, slots, MUTA_LENGTH(slots), 1, voiced), MUTA_OK);
+    for (size_t i = 0; i < MUTA_LENGTH(slots); i++)
+        for (uint8_t voice = 1; voice + 1 < voiced[i].count; voice++)
+            assert_true(voiced[i].semitones[voice] >= voiced[i].semitones[voice - 1]);
+}
+
 static void raise(muta_voiced *voiced, uint8_t voice, int semitones)
 {
     const int32_t sound = muta_pitch_sound(voiced->at[voice]) + semitones * MUTA_SEMITONE;
@@ -453,6 +475,7 @@ int main(void)
         cmocka_unit_test(prices_the_way),
         cmocka_unit_test(prices_how_a_chord_stands),
         cmocka_unit_test(keeps_rules),
+        cmocka_unit_test(keeps_order_under_a_tune),
         cmocka_unit_test(finds_planted_parallels),
         cmocka_unit_test(finds_planted_resolutions),
     };
