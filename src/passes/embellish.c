@@ -69,10 +69,12 @@ struct embellishing {
     muta_arena arena;
     bool wanted[MUTA_ORNAMENT_COUNT];
     bool writes_out;
+    bool is_asked; /* the figures are a person's choice */
     MUTA_VEC(struct site) sites;
     muta_ornament *chosen; /* by event */
     uint32_t *first;       /* by event of the line: what it returns from */
     uint32_t line_event;   /* the line's first */
+    bool is_sung;          /* and nobody asked for more than a voice does gladly */
     /* of the group that is searched */
     const struct site *group;
     size_t group_count;
@@ -84,9 +86,11 @@ struct embellishing {
 static muta_status read_figures(struct embellishing *work)
 {
     const struct args *args = work->call->args;
+    const char *const usual = params[1].otherwise;
     muta_text rest = {args->figures, strlen(args->figures)};
     muta_text name;
 
+    work->is_asked = strcmp(args->figures, usual) != 0;
     while (muta_cell_next(&rest, &name)) {
         const muta_ornament ornament = muta_ornament_named(name);
         if (muta_text_is(name, "signs")) {
@@ -137,6 +141,7 @@ static muta_ornament_place place_of(const struct embellishing *work, const struc
                                  .has_before = site->before,
                                  .repeats = next && sound(site->next) == sound(site->tone),
                                  .leads_to_end = next && next->closes,
+                                 .is_sung = work->is_sung,
                                  .level = event->level,
                                  .next_level = next ? next->level : 0};
 }
@@ -540,6 +545,7 @@ static muta_status embellish_line(struct embellishing *work, size_t nth)
     size_t site = 0;
 
     work->line_event = line->event;
+    work->is_sung = !work->is_asked && muta_passage_is_sung(work->call->in, line);
     MUTA_TRY(muta_sense_returns(work->call->in, line, &work->arena, &work->first));
     MUTA_TRY(find_sites(work, line));
     MUTA_TRY(choose(work));

@@ -1,5 +1,6 @@
 /* around.c: what is in force around a moment of a passage: chord, scale and metre. */
 #include "score/texture.h"
+#include "theory/table.h"
 
 /* Where a moment stood in the passage first read. */
 static muta_fraction first_time(const muta_statement *statement, muta_fraction time)
@@ -168,6 +169,18 @@ const muta_line *muta_texture_tune(const muta_texture *work)
         if (work->lines[i].is_tune)
             return &work->lines[i];
     return NULL;
+}
+
+bool muta_passage_is_sung(const muta_passage *passage, const muta_line *line)
+{
+    const muta_part *const part = &passage->score->parts[line->part];
+    muta_instrument instrument;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        if (passage->work.events.at[i].written.syllable != MUTA_NO_SOURCE)
+            return true;
+    return muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "voices") &&
+           part->staves == 1;
 }
 
 const muta_line *muta_texture_bass(const muta_texture *work)

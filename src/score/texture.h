@@ -172,6 +172,8 @@ bool muta_texture_is_plain(const muta_texture *work, uint32_t index);
 /* The line that has the tune longest, and the bass; NULL when none has. Borrows: work. */
 const muta_line *muta_texture_tune(const muta_texture *work);
 const muta_line *muta_texture_bass(const muta_texture *work);
+/* Whether a line of the work is a singer's: it has words, or a voice for its instrument. */
+bool muta_passage_is_sung(const muta_passage *passage, const muta_line *line);
 /* Of a line's `events`, the first that does not begin before a moment; the line's end when all do.
  */
 uint32_t muta_line_first_from(const muta_event *events, const muta_line *line, muta_fraction time);

@@ -4,7 +4,6 @@
  */
 #include "score/region.h"
 #include "study/study.h"
-#include "theory/instrument.h"
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -53,19 +52,6 @@ struct table {
 static struct doing *doing_at(const struct table *table, size_t bar, size_t line)
 {
     return &table->doings[bar * table->lines + line];
-}
-
-static bool is_sung(const muta_study *study, const muta_line *line)
-{
-    const muta_part *const part = &study->score->parts[line->part];
-    const muta_weave *const work = &study->passage->work;
-    muta_instrument instrument;
-
-    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        if (work->events.at[i].written.syllable != MUTA_NO_SOURCE)
-            return true;
-    return muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "voices") &&
-           part->staves == 1;
 }
 
 /* Which tones are the outer ones of their events. */
@@ -263,7 +249,7 @@ muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
     if (!table.doings || !table.strands || !table.sung)
         status = MUTA_E_MEMORY;
     for (size_t i = 0; status == MUTA_OK && i < table.lines; i++)
-        table.sung[i] = is_sung(study, &study->passage->work.lines.at[i]);
+        table.sung[i] = muta_passage_is_sung(study->passage, &study->passage->work.lines.at[i]);
     if (status == MUTA_OK) {
         find_strands(&table);
         status = find_leads(study, &table, request->tune, false, diags);

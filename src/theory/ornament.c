@@ -22,10 +22,13 @@ static bool on_a_quarter(const muta_ornament_place *place)
     return lasts(place, 1);
 }
 
-/* A long trill belongs to a cadence. */
+/* A long trill belongs to a cadence, a short one to a strong place; a voice is not asked for it. */
 static bool trill_fits(const muta_ornament_place *place)
 {
-    return lasts(place, 1) && (!lasts(place, 2) || place->leads_to_end);
+    const bool is_strong = place->level <= 1 || place->leads_to_end;
+
+    return !place->is_sung && lasts(place, 1) && (!lasts(place, 2) || place->leads_to_end) &&
+           is_strong;
 }
 
 /* What comes up by step slides already. */
