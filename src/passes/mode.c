@@ -241,7 +241,9 @@ static void read_site(const struct muta_recasting *work, struct muta_mode_site *
 {
     const muta_event *const event = &muta_passage_work(work->call->in).events[site->tone->event];
     site->chord = muta_mode_chord_at(work, event->onset);
-    site->nth = site->chord ? muta_mode_nth(work, site->chord, site->tone->pitch) : -1;
+    site->nth = -1;
+    if (site->chord)
+        site->nth = muta_mode_nth(work, site->chord, site->tone->pitch);
     const struct muta_mode_local local = local_of(work, site);
     site->is_long = event->duration.top >= event->duration.bottom;
     const muta_interval above = muta_key_above(local.key, site->tone->pitch);

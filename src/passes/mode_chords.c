@@ -217,11 +217,10 @@ static void answer_foreign(const struct muta_recasting *work, struct muta_mode_c
         leads && !is_same_local(&work->chords[next - in->chords].local, &chord->local);
     int32_t sharps = 0;
 
-    for (uint8_t i = 0; i < MUTA_CHORD_MOST; i++)
+    for (size_t i = 0; i < MUTA_CHORD_MOST; i++)
         chord->answers[0][i].semitones = (int8_t)shift;
-    for (uint8_t i = 0; i < tones; i++) {
+    for (uint8_t i = 0; i < tones; i++)
         sharps = sharps_of(work, chord, was, i) > 0 ? 1 : sharps;
-    }
     chord->count = 1;
     const bool is_sixth =
         was->value.kind >= MUTA_CHORD_ITALIAN && was->value.kind <= MUTA_CHORD_FRENCH;
@@ -468,10 +467,10 @@ int8_t muta_mode_nth(const struct muta_recasting *work, const struct muta_mode_c
                           muta_key_above(chord->local.key, muta_fifths_pitch(value->root + 4, 5))))
         return MUTA_CHORD_TONES - 1;
     /* One that is written otherwise goes its own way. */
-    return nth >= 0 && muta_pitch_fifths(pitch) ==
-                           value->root + muta_chord_row_of(value->kind)->fifths[nth]
-               ? (int8_t)nth
-               : -1;
+    if (nth < 0 ||
+        muta_pitch_fifths(pitch) != value->root + muta_chord_row_of(value->kind)->fifths[nth])
+        return -1;
+    return (int8_t)nth;
 }
 
 struct muta_mode_form muta_mode_form_of(const struct muta_mode_chord *chord, muta_pitch pitch,
@@ -739,9 +738,9 @@ static void write_as_decided(const struct muta_mode_chord *decided, const muta_p
     const muta_chord_row *const row = muta_chord_row_of(was->value.kind);
     const struct muta_mode_turn *const turns = decided->answers[decided->taken];
     const int32_t moved = 7 * (decided->local.moved.size / MUTA_SEMITONE);
-    int32_t tones[MUTA_CHORD_MOST];
+    int32_t tones[MUTA_CHORD_MOST] = {was->value.root + 7 * turns[0].semitones};
 
-    for (uint8_t i = 0; i < row->count; i++)
+    for (uint8_t i = 1; i < row->count; i++)
         tones[i] = was->value.root + row->fifths[i] + 7 * turns[i].semitones;
     chord->value.root = tones[0];
     (void)muta_chord_kind_of(tones, row->count, &chord->value.kind);

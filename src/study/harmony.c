@@ -66,7 +66,7 @@ static size_t bass_motion(const muta_candidate *from, const muta_candidate *to, 
 
 static size_t basses(const muta_candidate *from, const muta_candidate *to, int news)
 {
-    return (size_t)(news * MUTA_FROM_TO + from->bass * MUTA_CHORD_TONES + to->bass);
+    return ((size_t)news * MUTA_CHORD_TONES + from->bass) * MUTA_CHORD_TONES + to->bass;
 }
 
 static size_t motion(const muta_candidate *from, const muta_candidate *to)

@@ -10,7 +10,9 @@ struct block {
 };
 
 static const struct block blocks[] = {
-#define BLOCK(name, size) {#name, offsetof(muta_hearing, name) / sizeof(int16_t), size},
+#define BLOCK(name, size)                                                                          \
+    {#name, offsetof(muta_hearing, name) / sizeof(int16_t),                                        \
+     sizeof(((muta_hearing *)NULL)->name) / sizeof(int16_t)},
     MUTA_HEARING_BLOCKS(BLOCK)
 #undef BLOCK
 };

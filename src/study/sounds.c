@@ -161,16 +161,15 @@ static uint8_t pulse_of(const muta_heard_bar *bar)
 static void read_bars(muta_sounds *sounds)
 {
     const muta_heard *const heard = sounds->heard;
-    const muta_heard_bar *last = NULL;
+    int64_t start = -1;
     int16_t standing = INT16_MAX;
 
     for (size_t i = 0; i < sounds->count; i++) {
         muta_slice *const slice = &sounds->slices[i];
         const muta_heard_bar *const bar = muta_heard_bar_at(heard, heard->onsets.at[i]);
-        if (bar != last)
-            standing = INT16_MAX;
-        last = bar;
-        standing = slice->low < standing ? slice->low : standing;
+        if (bar->from != start || slice->low < standing)
+            standing = slice->low;
+        start = bar->from;
         slice->standing = standing;
         slice->metre = metre_of(&heard->passage->score->bars[bar->index].metre, bar);
         slice->pulse = pulse_of(bar);

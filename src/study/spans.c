@@ -55,7 +55,7 @@ static void read_bass(const muta_sounds *sounds, muta_span *span)
         span->bass[i] = ((i == first ? weights[0] : 0) + (i == lowest ? weights[1] : 0) +
                          (i == standing ? weights[3] : 0)) *
                             HUNDREDTHS +
-                        (int32_t)(total > 0 ? weights[2] * HUNDREDTHS * time / total : 0) +
+                        (int32_t)(total > 0 ? time * weights[2] * HUNDREDTHS / total : 0) +
                         LESSON_BASS(sounds, span, i);
         span->bass[i + MUTA_CLASSES] = span->bass[i];
     }
@@ -162,7 +162,7 @@ static void weigh_kind(const muta_sounds *sounds, const muta_span *span, int kin
         costs[root] = base;
     for (int i = 0; i < row->count; i++) {
         const int16_t *const present =
-            &hearing->present[(kind * MUTA_CHORD_TONES + i) * MUTA_SHARES];
+            &hearing->present[((size_t)kind * MUTA_CHORD_TONES + (size_t)i) * MUTA_SHARES];
         const int16_t late = hearing->late[kind * MUTA_CHORD_TONES + i];
         const int up = row->classes[i];
         for (int root = 0; root < MUTA_CLASSES; root++)

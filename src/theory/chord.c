@@ -62,7 +62,7 @@ bool muta_chord_find(const char *name, muta_chord_kind *kind)
  * where there are none. */
 static size_t read_class(const char *at, size_t length, int32_t *fifths)
 {
-    static const int8_t letters[] = {['A' - 'A'] = 3, 5, 0, 2, 4, -1, 1};
+    static const int32_t letters[] = {['A' - 'A'] = 3, 5, 0, 2, 4, -1, 1};
     size_t end = 1;
 
     if (length == 0 || at[0] < 'A' || at[0] > 'G')
