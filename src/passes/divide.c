@@ -19,7 +19,7 @@ static const muta_param params[] = {
     MUTA_ARG_COUNT(struct args, notes, "4", 1, 8, "notes a beat",
                    "1, 2, 3, 4, 6 or 8; in compound metres 3, 6 or 12 for a dotted beat"),
     MUTA_ARG_CHOICE(struct args, figure, "mixed", muta_figure_names,
-                    "run, broken chords, neighbours; mixed: one of these a phrase"),
+                    "run, broken chords, neighbours; mixed: in each phrase what leads on best"),
     MUTA_ARG_CHOICE(struct args, over, "tune", overs,
                     "come through the tune's tones, or only through its chords"),
 };
@@ -73,7 +73,7 @@ static bool is_goal(const struct dividing *dividing, uint32_t index, const struc
                : event->depth > 0 || event->level <= 2;
 }
 
-/* Ornaments that are faster than the notes asked for are left to the tune. */
+/* What is as fast as the notes asked for already is left to the tune. */
 static bool gives_way(const struct dividing *dividing, uint32_t index, const struct goal *before)
 {
     const muta_event *const event = &dividing->work.events[index];
@@ -81,7 +81,7 @@ static bool gives_way(const struct dividing *dividing, uint32_t index, const str
 
     muta_passage_beat_at(dividing->call->in, event->onset, &beat);
     return !is_goal(dividing, index, before) &&
-           muta_fraction_compare(event->duration, unit_of(dividing, &beat)) >= 0;
+           muta_fraction_compare(event->duration, unit_of(dividing, &beat)) > 0;
 }
 
 /* What stands before a rest ends something, as the last tone of a phrase does. */
@@ -95,6 +95,19 @@ static bool ends_in_rest(const struct dividing *dividing, const muta_line *line,
         if (muta_texture_is_plain(&dividing->work, i))
             return muta_fraction_compare(dividing->work.events[i].onset, rest) >= 0;
     return true;
+}
+
+/* A tone that is held into a chord that it does not belong to: the tie is the point of it. */
+static bool is_suspended(const struct dividing *dividing, uint32_t index)
+{
+    const muta_event *const event = &dividing->work.events[index];
+    const muta_fraction half = muta_fraction_divide(event->duration, muta_fraction_of(2, 1));
+    const muta_passage_chord *const first = muta_passage_chord_at(dividing->call->in, event->onset);
+    const muta_passage_chord *const then =
+        muta_passage_chord_at(dividing->call->in, muta_fraction_add(event->onset, half));
+
+    return then != first &&
+           !muta_passage_chord_has(then, muta_texture_top(&dividing->work, index)->pitch);
 }
 
 static muta_fraction end_of(const muta_event *event)
@@ -123,7 +136,8 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
         *goal = (struct goal){.event = i,
                               .onset = event->onset,
                               .end = end_of(event),
-                              .is_whole = event->closes || ends_in_rest(dividing, line, i) ||
+                              .is_whole = event->closes || is_suspended(dividing, i) ||
+                                          ends_in_rest(dividing, line, i) ||
                                           (dividing->call->kept && dividing->call->kept[i])};
     }
     return MUTA_OK;

@@ -142,6 +142,7 @@ static muta_ornament_place place_of(const struct embellishing *work, const struc
                                  .repeats = next && sound(site->next) == sound(site->tone),
                                  .leads_to_end = next && next->closes,
                                  .is_sung = work->is_sung,
+                                 .is_asked = work->is_asked,
                                  .level = event->level,
                                  .next_level = next ? next->level : 0};
 }
@@ -169,14 +170,15 @@ static void add_option(struct site *site, struct option option)
 
 /* ---- the events of a line ---- */
 
-/* What is too short, closes a phrase, is kept, or has an ornament already is left alone. */
+/* What is too short, closes a phrase, leans on the next tone, is kept, or has an ornament already
+ * is left alone. */
 static bool may_bear(const struct embellishing *work, const muta_line *line, uint32_t index)
 {
     const muta_event *const event = &work->work.events[index];
     const bool has_grace = index > line->event && work->work.events[index - 1].is_grace;
 
     return muta_texture_is_plain(&work->work, index) && !has_grace && !event->written.ornament &&
-           !event->closes && !event->is_hidden &&
+           !event->closes && !event->leans && !event->is_hidden &&
            muta_fraction_compare(event->duration, muta_fraction_of(1, 2)) >= 0 &&
            !(work->call->kept && work->call->kept[index]) &&
            !muta_passage_note(work->call->in, index)->ornament;
@@ -201,13 +203,174 @@ static const muta_tone *joined(const struct embellishing *work, const muta_line 
                : NULL;
 }
 
+/* ---- figures as they are played ---- */
+
+/* The tone a step away. */
+static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t side)
+{
+    const muta_event *const event = event_of(work, site);
+    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
+    const muta_pitch pitch = site->tone->pitch;
+    muta_pitch there = muta_sense_neighbour(&sense, pitch, side);
+
+    if (!muta_passage_chord_has(sense.chord, there))
+        (void)muta_passage_letter_at(work->call->in, site->event, muta_pitch_step(there),
+                                     &there.alter);
+    /* Not by an augmented second. */
+    if (side == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
+        there.alter -= MUTA_SEMITONE;
+    if (side == -1 && muta_pitch_sound(pitch) - muta_pitch_sound(there) == 3 * MUTA_SEMITONE)
+        there.alter += MUTA_SEMITONE;
+    return there;
+}
+
+/* The pitch a sign gives a neighbour, or what stands there. */
+static muta_pitch shown_neighbour(const struct embellishing *work, const struct site *site,
+                                  int32_t steps)
+{
+    const muta_note *const note = muta_passage_note(work->call->in, site->event);
+    muta_pitch there = neighbour(work, site, steps);
+    const uint8_t sign = steps > 0 ? note->above : note->below;
+
+    for (int32_t alter = -2; sign && steps * steps == 1 && alter <= 2; alter++)
+        if (muta_sign_of(alter * MUTA_SEMITONE) == sign)
+            there.alter = alter * MUTA_SEMITONE;
+    return there;
+}
+
+static muta_piece piece(muta_fraction onset, muta_fraction duration, muta_pitch pitch)
+{
+    return (muta_piece){onset, duration, pitch, MUTA_GRACE_WRITTEN};
+}
+
+/* A row of the table; a trill before anything but a falling second gets its ending. */
+static const char *row_of(const struct site *site, muta_ornament ornament)
+{
+    if (ornament == MUTA_ORNAMENT_TRILL && steps_between(site->tone, site->next) != -1 &&
+        site->next)
+        return "trill-ended";
+    return muta_ornament_row_of(ornament)->name;
+}
+
+static size_t play(const struct embellishing *work, const struct site *site, muta_ornament ornament,
+                   muta_piece *pieces)
+{
+    const struct args *args = work->call->args;
+    const muta_event *const event = event_of(work, site);
+    muta_fraction at = event->onset;
+    muta_stroke strokes[MUTA_STROKES];
+    const size_t strokes_count =
+        muta_ornament_realise(row_of(site, ornament), args->after, event->duration, strokes);
+
+    for (size_t i = 0; i < strokes_count; i++) {
+        pieces[i] = piece(at, strokes[i].duration,
+                          strokes[i].steps == 0 ? site->tone->pitch
+                                                : shown_neighbour(work, site, strokes[i].steps));
+        at = muta_fraction_add(at, strokes[i].duration);
+    }
+    return strokes_count;
+}
+
+/* The end of a tone that is given away: half of it, of a dotted one a third, of a long one an
+ * eighth. */
+static muta_fraction given_away(muta_fraction duration)
+{
+    const muta_fraction part =
+        muta_fraction_divide(duration, muta_fraction_of(duration.top % 3 == 0 ? 3 : 2, 1));
+
+    return muta_fraction_compare(part, muta_fraction_of(1, 1)) >= 0 ? muta_fraction_of(1, 2) : part;
+}
+
+/* The main note, then others in equal parts of what it gives away. */
+static size_t end_with(const muta_event *event, muta_pitch main, const muta_pitch *others,
+                       size_t others_count, muta_piece *pieces)
+{
+    const muta_fraction away = given_away(event->duration);
+    const muta_fraction each =
+        muta_fraction_divide(away, muta_fraction_of((int64_t)others_count, 1));
+    muta_fraction at =
+        muta_fraction_add(event->onset, muta_fraction_subtract(event->duration, away));
+
+    pieces[0] = piece(event->onset, muta_fraction_subtract(at, event->onset), main);
+    for (size_t i = 0; i < others_count; i++) {
+        pieces[i + 1] = piece(at, each, others[i]);
+        at = muta_fraction_add(at, each);
+    }
+    return others_count + 1;
+}
+
+/* Neither the tone that comes next nor, before one that is said again, the one that was there. */
+static int32_t side_of_neighbour(const struct embellishing *work, const struct site *site)
+{
+    const int32_t on = steps_between(site->tone, site->next);
+    const int32_t back = steps_between(site->tone, site->before);
+    const int32_t away = on != 0 ? on : back;
+
+    if (away != 0)
+        return away < 0 ? 1 : -1;
+    return jitter(work, site->event, MUTA_ORNAMENT_NEIGHBOUR) % 2 ? 1 : -1;
+}
+
+/* Figures that lead on to the next tone. */
+static size_t lead_on(const struct embellishing *work, const struct site *site,
+                      muta_ornament ornament, muta_piece *pieces)
+{
+    const muta_event *const event = event_of(work, site);
+    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
+    const int32_t on = steps_between(site->tone, site->next);
+    const int32_t side = on < 0 ? -1 : 1;
+    muta_pitch others[2];
+
+    if (ornament == MUTA_ORNAMENT_PASSING) {
+        const size_t count = abs(on) == 3 ? 2 : 1;
+        muta_pitch way[] = {site->tone->pitch, muta_sense_step(&sense, site->tone->pitch, side),
+                            muta_sense_step(&sense, site->tone->pitch, 2 * side),
+                            site->next->pitch};
+        way[count + 1] = site->next->pitch;
+        muta_sense_smooth(&sense, way, count + 2);
+        return end_with(event, site->tone->pitch, way + 1, count, pieces);
+    }
+    if (ornament == MUTA_ORNAMENT_NEIGHBOUR) {
+        others[0] = neighbour(work, site, side_of_neighbour(work, site));
+        others[1] = site->tone->pitch;
+        return end_with(event, site->tone->pitch, others, on == 0 && site->next ? 1 : 2, pieces);
+    }
+    others[0] = ornament == MUTA_ORNAMENT_ESCAPE ? neighbour(work, site, -side) : site->next->pitch;
+    return end_with(event, site->tone->pitch, others, 1, pieces);
+}
+
+static size_t write_out(const struct embellishing *work, const struct site *site,
+                        muta_ornament ornament, muta_piece *pieces)
+{
+    return muta_ornament_row_of(ornament)->leads_on ? lead_on(work, site, ornament, pieces)
+                                                    : play(work, site, ornament, pieces);
+}
+
+/* ---- where they fit ---- */
+
+/* Whether a tone that it adds stands against what another line has then. */
+static bool rubs(const struct embellishing *work, const struct site *site, muta_ornament ornament)
+{
+    muta_piece pieces[PIECES];
+    const size_t count = write_out(work, site, ornament, pieces);
+
+    for (size_t i = 0; i < count; i++)
+        if (!muta_pitch_is_equal(pieces[i].pitch, site->tone->pitch) &&
+            muta_passage_rubs(work->call->in, &work->work.lines[site->tone->line], pieces[i].onset,
+                              muta_fraction_add(pieces[i].onset, pieces[i].duration),
+                              pieces[i].pitch))
+            return true;
+    return false;
+}
+
 static void find_options(const struct embellishing *work, struct site *site)
 {
     const muta_ornament_place place = place_of(work, site);
 
     for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++) {
         const muta_ornament ornament = (muta_ornament)i;
-        if (work->wanted[i] && muta_ornament_row_of(ornament)->fits(&place))
+        if (work->wanted[i] && muta_ornament_row_of(ornament)->fits(&place) &&
+            !rubs(work, site, ornament))
             add_option(site, (struct option){ornament, muta_ornament_merit(ornament, &place) +
                                                            jitter(work, site->event, ornament)});
     }
@@ -317,128 +480,6 @@ static muta_status choose(struct embellishing *work)
 
 /* ---- writing ---- */
 
-/* The tone a step away. */
-static muta_pitch neighbour(const struct embellishing *work, const struct site *site, int32_t side)
-{
-    const muta_event *const event = event_of(work, site);
-    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
-    const muta_pitch pitch = site->tone->pitch;
-    muta_pitch there = muta_sense_neighbour(&sense, pitch, side);
-
-    if (!muta_passage_chord_has(sense.chord, there))
-        (void)muta_passage_letter_at(work->call->in, site->event, muta_pitch_step(there),
-                                     &there.alter);
-    /* Not by an augmented second. */
-    if (side == 1 && muta_pitch_sound(there) - muta_pitch_sound(pitch) == 3 * MUTA_SEMITONE)
-        there.alter -= MUTA_SEMITONE;
-    if (side == -1 && muta_pitch_sound(pitch) - muta_pitch_sound(there) == 3 * MUTA_SEMITONE)
-        there.alter += MUTA_SEMITONE;
-    return there;
-}
-
-/* The pitch a sign gives a neighbour, or what stands there. */
-static muta_pitch shown_neighbour(const struct embellishing *work, const struct site *site,
-                                  int32_t steps)
-{
-    const muta_note *const note = muta_passage_note(work->call->in, site->event);
-    muta_pitch there = neighbour(work, site, steps);
-    const uint8_t sign = steps > 0 ? note->above : note->below;
-
-    for (int32_t alter = -2; sign && steps * steps == 1 && alter <= 2; alter++)
-        if (muta_sign_of(alter * MUTA_SEMITONE) == sign)
-            there.alter = alter * MUTA_SEMITONE;
-    return there;
-}
-
-static muta_piece piece(muta_fraction onset, muta_fraction duration, muta_pitch pitch)
-{
-    return (muta_piece){onset, duration, pitch, MUTA_GRACE_WRITTEN};
-}
-
-/* A row of the table; a trill before anything but a falling second gets its ending. */
-static const char *row_of(const struct site *site, muta_ornament ornament)
-{
-    if (ornament == MUTA_ORNAMENT_TRILL && steps_between(site->tone, site->next) != -1 &&
-        site->next)
-        return "trill-ended";
-    return muta_ornament_row_of(ornament)->name;
-}
-
-static size_t play(const struct embellishing *work, const struct site *site, muta_ornament ornament,
-                   muta_piece *pieces)
-{
-    const struct args *args = work->call->args;
-    const muta_event *const event = event_of(work, site);
-    muta_fraction at = event->onset;
-    muta_stroke strokes[MUTA_STROKES];
-    const size_t strokes_count =
-        muta_ornament_realise(row_of(site, ornament), args->after, event->duration, strokes);
-
-    for (size_t i = 0; i < strokes_count; i++) {
-        pieces[i] = piece(at, strokes[i].duration,
-                          strokes[i].steps == 0 ? site->tone->pitch
-                                                : shown_neighbour(work, site, strokes[i].steps));
-        at = muta_fraction_add(at, strokes[i].duration);
-    }
-    return strokes_count;
-}
-
-/* The end of a tone that is given away: half of it, of a dotted one a third, of a long one an
- * eighth. */
-static muta_fraction given_away(muta_fraction duration)
-{
-    const muta_fraction part =
-        muta_fraction_divide(duration, muta_fraction_of(duration.top % 3 == 0 ? 3 : 2, 1));
-
-    return muta_fraction_compare(part, muta_fraction_of(1, 1)) >= 0 ? muta_fraction_of(1, 2) : part;
-}
-
-/* The main note, then others in equal parts of what it gives away. */
-static size_t end_with(const muta_event *event, muta_pitch main, const muta_pitch *others,
-                       size_t others_count, muta_piece *pieces)
-{
-    const muta_fraction away = given_away(event->duration);
-    const muta_fraction each =
-        muta_fraction_divide(away, muta_fraction_of((int64_t)others_count, 1));
-    muta_fraction at =
-        muta_fraction_add(event->onset, muta_fraction_subtract(event->duration, away));
-
-    pieces[0] = piece(event->onset, muta_fraction_subtract(at, event->onset), main);
-    for (size_t i = 0; i < others_count; i++) {
-        pieces[i + 1] = piece(at, each, others[i]);
-        at = muta_fraction_add(at, each);
-    }
-    return others_count + 1;
-}
-
-/* Figures that lead on to the next tone. */
-static size_t lead_on(const struct embellishing *work, const struct site *site,
-                      muta_ornament ornament, muta_piece *pieces)
-{
-    const muta_event *const event = event_of(work, site);
-    const muta_sense sense = muta_sense_at(work->call->in, site->tone, event->onset);
-    const int32_t on = steps_between(site->tone, site->next);
-    const int32_t side = on < 0 ? -1 : 1;
-    muta_pitch others[2];
-
-    if (ornament == MUTA_ORNAMENT_PASSING) {
-        const size_t count = abs(on) == 3 ? 2 : 1;
-        muta_pitch way[] = {site->tone->pitch, muta_sense_step(&sense, site->tone->pitch, side),
-                            muta_sense_step(&sense, site->tone->pitch, 2 * side),
-                            site->next->pitch};
-        way[count + 1] = site->next->pitch;
-        muta_sense_smooth(&sense, way, count + 2);
-        return end_with(event, site->tone->pitch, way + 1, count, pieces);
-    }
-    if (ornament == MUTA_ORNAMENT_NEIGHBOUR) {
-        others[0] = neighbour(work, site, jitter(work, site->event, ornament) % 2 ? 1 : -1);
-        others[1] = site->tone->pitch;
-        return end_with(event, site->tone->pitch, others, on == 0 && site->next ? 1 : 2, pieces);
-    }
-    others[0] = ornament == MUTA_ORNAMENT_ESCAPE ? neighbour(work, site, -side) : site->next->pitch;
-    return end_with(event, site->tone->pitch, others, 1, pieces);
-}
-
 /* A small note before the tone, above it if the line comes from above, else below. */
 static size_t lean(const struct embellishing *work, const struct site *site, muta_ornament ornament,
                    muta_piece *pieces)
@@ -487,9 +528,7 @@ static muta_status put_written_out(struct embellishing *work, const struct site 
     const muta_event *const event = event_of(work, site);
     const size_t before = muta_passage_work(work->call->out).event_count;
     muta_piece pieces[PIECES];
-    const size_t made = muta_ornament_row_of(ornament)->leads_on
-                            ? lead_on(work, site, ornament, pieces)
-                            : play(work, site, ornament, pieces);
+    const size_t made = write_out(work, site, ornament, pieces);
 
     if (made == 0)
         return muta_passage_put_event(work->call->out, work->call->in, site->event, event->onset,

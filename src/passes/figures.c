@@ -22,17 +22,18 @@ enum {
     FOREIGN = 40,
     INSIDE = 70,      /* a leap inside a figure */
     LEAP = 120,       /* into the next cell, a semitone beyond a third */
-    A_SKIP = 150,     /* into the next cell by a third */
+    A_SKIP = 350,     /* into the next cell by a third */
     UNRESOLVED = 250, /* a leap that does not turn back by step */
     OTHER_WAY = 110,  /* the same figure the other way round */
     OTHER_SHAPE = 330,
     OTHER_FIGURE = 2500, /* inside a phrase */
-    SAME_FIGURE = 4000,  /* as in the phrase before, where they are mixed */
     PARALLEL = 900,
     AUGMENTED = 800, /* an augmented second, or a tritone leapt */
     AWAY = 25,       /* a semitone that a free start lies from the goal */
     TURNED = 60,     /* a change of direction inside a run or a neighbour */
     AGAIN = 250,     /* the same notes as in the cell before */
+    RUBS = 500,      /* against what another line has then */
+    RETURNS = 200,   /* a figure that comes back to its first tone and stands still */
     STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
     OUTSIDE = 200    /* a semitone past the line's own range */
 };
@@ -65,7 +66,7 @@ struct filling {
     muta_sense sense; /* of the cell that is looked at */
     const muta_passage_chord *chords[MUTA_CELL_NOTES];
     int32_t bar_alters[7];  /* what the tune itself has of each letter nearest to that cell, */
-    bool has_bar_alters[7]; /* in its bar */
+    bool has_bar_alters[7]; /* in its bar, or another line while that sounds */
     int32_t *basses;        /* by cell, in semitones; INT32_MIN: none sounds */
     int32_t low;            /* of the line's own range */
     int32_t high;
@@ -153,11 +154,20 @@ static int64_t price_outside(const struct filling *filling, int32_t sound)
                : (int64_t)beyond * OUTSIDE;
 }
 
+/* Whether a figure by step has its first tone again. */
+static bool returns(const struct candidate *made)
+{
+    for (size_t i = 2; i < made->count; i++)
+        if (made->sounds[i] == made->sounds[0])
+            return made->figure != MUTA_FIGURE_BROKEN;
+    return false;
+}
+
 /* What a candidate costs by itself; MUTA_FORBIDDEN where it may not be. */
 static int64_t price_own(const struct filling *filling, const muta_cell *cell,
                          const struct candidate *made)
 {
-    int64_t price = 0;
+    int64_t price = returns(made) ? RETURNS : 0;
 
     for (size_t i = 0; i < made->count; i++) {
         const bool belongs = muta_passage_chord_has(filling->chords[i], made->notes[i]);
@@ -192,7 +202,7 @@ static void add_candidate(struct filling *filling, size_t nth, struct candidate 
     const int64_t own = price_own(filling, cell, &made);
     if (own == MUTA_FORBIDDEN)
         return;
-    made.price =
+    made.price +=
         own + (cell->is_goal ? 0 : (int64_t)abs(made.sounds[0] - semitones(cell->goal)) * AWAY);
     *to = made;
     filling->counts[nth]++;
@@ -203,7 +213,8 @@ static bool is_wanted(const struct filling *filling, const struct shape *shape)
     return filling->figure == MUTA_FIGURE_MIXED || shape->figure == filling->figure;
 }
 
-/* The tune's own tones in the bar say how it has a letter there, but where the chord says so. */
+/* The tune's own tones in the bar, or what sounds with it, say how it has a letter there, but where
+ * the chord says so. */
 static void read_bar(struct filling *filling, const muta_cell *cell)
 {
     for (int step = 0; step < 7; step++)
@@ -233,6 +244,24 @@ static void lead_on(const struct filling *filling, size_t nth, struct candidate 
     memcpy(made->notes, way, made->count * sizeof *way);
 }
 
+/* What a figure costs for standing against other lines; its first tone is the tune's. */
+static int64_t price_against(const struct filling *filling, const muta_cell *cell,
+                             const struct candidate *made)
+{
+    const muta_texture work = muta_passage_work(filling->in);
+    const muta_line *const line = &work.lines[tone_of(filling, cell)->line];
+    int64_t price = 0;
+
+    for (uint8_t i = cell->is_goal ? 1 : 0; i < made->count; i++) {
+        const muta_fraction from =
+            muta_fraction_add(cell->onset, muta_fraction_scale(cell->unit, i));
+        const bool rubs = muta_passage_rubs(filling->in, line, from,
+                                            muta_fraction_add(from, cell->unit), made->notes[i]);
+        price += rubs ? RUBS : 0;
+    }
+    return price;
+}
+
 /* All figures from one start. */
 static void add_from(struct filling *filling, size_t nth, muta_pitch start)
 {
@@ -256,6 +285,7 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
                                      : muta_sense_step)(&filling->sense, start, shape->steps[j]));
         lead_on(filling, nth, &made);
         smooth(&made, filling->chords[0]);
+        made.price = price_against(filling, cell, &made);
         add_candidate(filling, nth, made);
     }
 }
@@ -310,8 +340,6 @@ static int64_t price_figures(const struct filling *filling, const muta_cell *cel
         from->shape == to->shape && muta_pitch_is_equal(from->notes[0], to->notes[0]) ? AGAIN : 0;
     if (from->figure != to->figure)
         return cell->phrase == before->phrase ? OTHER_FIGURE : 0;
-    if (cell->phrase != before->phrase && filling->figure == MUTA_FIGURE_MIXED)
-        return SAME_FIGURE;
     if (from->shape == to->shape || from->count != to->count)
         return again;
     return filling->shapes[from->shape].twin == filling->shapes[to->shape].twin ? OTHER_WAY

@@ -15,7 +15,7 @@ typedef enum {
     MUTA_FIGURE_RUN,
     MUTA_FIGURE_BROKEN,
     MUTA_FIGURE_NEIGHBOUR,
-    MUTA_FIGURE_MIXED, /* any of these, one a phrase */
+    MUTA_FIGURE_MIXED, /* what leads on best, one a phrase */
 } muta_figure;
 
 extern const char *const muta_figure_names[];

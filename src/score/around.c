@@ -198,7 +198,16 @@ const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index)
     return &work->tones[event->tone + event->tone_count - 1];
 }
 
-bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter)
+static bool has_letter(const muta_tone *tone, int step, int32_t *alter)
+{
+    if (tone->is_fixed || muta_pitch_step(tone->pitch) != step)
+        return false;
+    *alter = tone->pitch.alter;
+    return true;
+}
+
+/* In the bar where an event begins, in its own line. */
+static bool letter_beside(const muta_passage *passage, uint32_t event, int step, int32_t *alter)
 {
     enum {
         AROUND = 8 /* events, before and behind */
@@ -216,12 +225,100 @@ bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int ste
                 muta_fraction_compare(work.events[at].onset, beat.bar) < 0 ||
                 muta_fraction_compare(work.events[at].onset, end) >= 0)
                 continue;
-            const muta_tone *const tone = muta_texture_top(&work, (uint32_t)at);
-            if (tone->is_fixed || muta_pitch_step(tone->pitch) != step)
-                continue;
-            *alter = tone->pitch.alter;
-            return true;
+            if (has_letter(muta_texture_top(&work, (uint32_t)at), step, alter))
+                return true;
         }
+    return false;
+}
+
+/* The first event of a line that sounds at a moment or begins behind it. */
+static uint32_t first_sounding(const muta_texture *texture, const muta_line *line,
+                               muta_fraction from)
+{
+    const uint32_t at = muta_line_first_from(texture->events, line, from);
+    const muta_event *const before = at > line->event ? &texture->events[at - 1] : NULL;
+
+    return before && muta_fraction_compare(muta_fraction_add(before->onset, before->duration),
+                                           from) > 0
+               ? at - 1
+               : at;
+}
+
+/* Whether an event of a line, by its place, begins before a moment. */
+static bool begins_before(const muta_texture *texture, const muta_line *line, uint32_t at,
+                          muta_fraction to)
+{
+    return at < line->event + line->event_count &&
+           muta_fraction_compare(texture->events[at].onset, to) < 0;
+}
+
+/* While an event sounds, in a line of a texture. */
+static bool letter_in_line(const muta_texture *texture, const muta_line *line,
+                           const muta_event *event, int step, int32_t *alter)
+{
+    const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+
+    for (uint32_t at = first_sounding(texture, line, event->onset);
+         begins_before(texture, line, at, end); at++)
+        for (uint32_t i = 0; i < texture->events[at].tone_count; i++)
+            if (has_letter(&texture->tones[texture->events[at].tone + i], step, alter))
+                return true;
+    return false;
+}
+
+static bool letter_among(const muta_texture *texture, const muta_event *event, int step,
+                         int32_t *alter)
+{
+    for (size_t i = 0; i < texture->line_count; i++)
+        if (letter_in_line(texture, &texture->lines[i], event, step, alter))
+            return true;
+    return false;
+}
+
+bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter)
+{
+    const muta_texture work = muta_passage_work(passage);
+    const muta_texture context = muta_passage_context(passage);
+    const muta_event *const of = &work.events[event];
+
+    return letter_beside(passage, event, step, alter) || letter_among(&context, of, step, alter) ||
+           letter_among(&work, of, step, alter);
+}
+
+static bool rubs(const muta_event *event, const muta_tone *tone, muta_pitch pitch)
+{
+    const int32_t apart = (muta_pitch_sound(tone->pitch) - muta_pitch_sound(pitch)) / MUTA_SEMITONE;
+    const int32_t by_class = muta_semitones_class(apart);
+
+    return !tone->is_fixed && !event->is_grace && !event->is_hidden &&
+           (apart == 0 || by_class == 1 || by_class == 11);
+}
+
+static bool rubs_in_line(const muta_texture *texture, const muta_line *line, muta_fraction from,
+                         muta_fraction to, muta_pitch pitch)
+{
+    for (uint32_t at = first_sounding(texture, line, from); begins_before(texture, line, at, to);
+         at++) {
+        const muta_event *const event = &texture->events[at];
+        for (uint32_t i = 0; i < event->tone_count; i++)
+            if (rubs(event, &texture->tones[event->tone + i], pitch))
+                return true;
+    }
+    return false;
+}
+
+bool muta_passage_rubs(const muta_passage *passage, const muta_line *own, muta_fraction from,
+                       muta_fraction to, muta_pitch pitch)
+{
+    const muta_texture work = muta_passage_work(passage);
+    const muta_texture context = muta_passage_context(passage);
+
+    for (size_t i = 0; i < context.line_count; i++)
+        if (rubs_in_line(&context, &context.lines[i], from, to, pitch))
+            return true;
+    for (size_t i = 0; i < work.line_count; i++)
+        if (&work.lines[i] != own && rubs_in_line(&work, &work.lines[i], from, to, pitch))
+            return true;
     return false;
 }
 

@@ -181,9 +181,15 @@ uint32_t muta_line_first_from(const muta_event *events, const muta_line *line, m
 const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index);
 /*
  * How the line of an event itself has a letter in the bar where that begins, in the tone nearest to
- * it; false when it has not.
+ * it, or else how another line has it while the event sounds; false when none has it.
  */
 bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter);
+/*
+ * Whether a pitch, added to a line of the work for a while, stands against what another line has
+ * then: a semitone apart in any octave, or its very tone. Source: common practice of figures.
+ */
+bool muta_passage_rubs(const muta_passage *passage, const muta_line *own, muta_fraction from,
+                       muta_fraction to, muta_pitch pitch);
 /* The event that a grace note of a line belongs to; any other event is its own. */
 uint32_t muta_texture_main(const muta_texture *work, const muta_line *line, uint32_t index);
 

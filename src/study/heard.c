@@ -221,9 +221,9 @@ static muta_motion motion_to(const muta_heard *heard, const muta_heard_tone *ton
             continue;
         nearest = away;
         best = before ? motion_between(other, own) : motion_between(own, other);
-        *above = muta_motion_is_step((uint8_t)best)
-                     ? (int8_t)(muta_pitch_semitones(other) - muta_pitch_semitones(own))
-                     : 0;
+        *above = 0;
+        if (muta_motion_is_step((uint8_t)best))
+            *above = (int8_t)(muta_pitch_semitones(other) - muta_pitch_semitones(own));
     }
     return best;
 }

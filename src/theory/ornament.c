@@ -37,9 +37,16 @@ static bool slide_fits(const muta_ornament_place *place)
     return lasts(place, 1) && (!place->has_before || -place->back != 1);
 }
 
+/* It leads on: what stands alone, or before a rest, is said. */
 static bool neighbour_fits(const muta_ornament_place *place)
 {
-    return place->repeats || lasts(place, 1);
+    return place->has_next && (place->repeats || lasts(place, 1));
+}
+
+/* On the beat it would come back from where the line just was. */
+static bool turn_fits(const muta_ornament_place *place)
+{
+    return lasts(place, 1) && (place->is_asked || !place->has_before || place->back == 0);
 }
 
 /* It fills a third, or a fourth where there is time. */
@@ -87,7 +94,7 @@ static const muta_ornament_row rows[MUTA_ORNAMENT_COUNT] = {
                             .uses_below = true,
                             .begins_above = true,
                             .suits = 1,
-                            .fits = on_a_quarter},
+                            .fits = turn_fits},
     [MUTA_ORNAMENT_TURN_BELOW] = {.name = "turn-below",
                                   .sign = "inverted-turn",
                                   .turned = MUTA_ORNAMENT_TURN,

@@ -145,6 +145,62 @@ static bool open_piece(struct piece *piece, const char *path)
     return piece->told && piece->changes;
 }
 
+/* The next number of a line, or 0 and false when there is none. */
+static bool next_number(char **at, double *number)
+{
+    char *end;
+
+    *number = strtod(*at, &end);
+    const bool is_there = end != *at;
+    *at = end;
+    return is_there;
+}
+
+static bool read_label(char *at, struct label *label)
+{
+    double numbers[6];
+
+    for (size_t i = 0; i < MUTA_LENGTH(numbers); i++)
+        if (!next_number(&at, &numbers[i]))
+            return false;
+    *label = (struct label){numbers[0],      numbers[1],      (int)numbers[2],
+                            (int)numbers[3], (int)numbers[4], (int)numbers[5]};
+    return true;
+}
+
+/* Corpus, fold and path; the path points into the line. */
+static const char *read_head(char *at, struct piece *piece)
+{
+    const size_t length = strcspn(at, " ");
+    double fold;
+
+    (void)snprintf(piece->corpus, sizeof piece->corpus, "%.*s", (int)length, at);
+    at += length;
+    if (!next_number(&at, &fold) || *at != ' ')
+        return NULL;
+    piece->fold = (int)fold;
+    at[strcspn(at, "\n")] = '\0';
+    return at + 1;
+}
+
+static void add_piece(struct piece piece)
+{
+    struct piece *const more = realloc(pieces.at, (pieces.count + 1) * sizeof *pieces.at);
+
+    if (!more)
+        exit(1);
+    pieces.at = more;
+    pieces.at[pieces.count++] = piece;
+}
+
+static void close_piece(struct piece *piece)
+{
+    muta_study_free(piece->study);
+    muta_score_free(piece->score);
+    free(piece->told);
+    free(piece->changes);
+}
+
 /* P corpus fold path, then for each person W and labels L from to root kind bass key, then E. */
 static void read_labels(const char *file)
 {
@@ -153,26 +209,31 @@ static void read_labels(const char *file)
     size_t counts[PEOPLE] = {0};
     size_t people = 0;
     char line[2048];
-    char path[1024];
+    char path[2048] = "";
     struct piece piece = {0};
 
     while (from && fgets(line, sizeof line, from)) {
         struct label label;
-        if (sscanf(line, "P %31s %d %1023[^\n]", piece.corpus, &piece.fold, path) == 3) {
+        if (line[0] == 'P') {
+            const char *const named = read_head(line + 2, &piece);
+            (void)snprintf(path, sizeof path, "%s", named ? named : "");
             people = 0;
             memset(counts, 0, sizeof counts);
         } else if (line[0] == 'W' && people < PEOPLE) {
             people++;
-        } else if (sscanf(line, "L %lf %lf %d %d %d %d", &label.from, &label.to, &label.root,
-                          &label.kind, &label.bass, &label.key) == 6) {
-            if (people > 0 && counts[people - 1] < LABELS)
-                labels[people - 1][counts[people - 1]++] = label;
-        } else if (line[0] == 'E' && open_piece(&piece, path)) {
-            for (size_t i = 0; i < people; i++)
+        } else if (line[0] == 'L' && people > 0 && counts[people - 1] < LABELS &&
+                   read_label(line + 2, &label)) {
+            labels[people - 1][counts[people - 1]++] = label;
+        } else if (line[0] == 'E') {
+            const bool opens = open_piece(&piece, path);
+            for (size_t i = 0; opens && i < people; i++)
                 add_labels(&piece, labels[i], counts[i], people);
-            sum_up(&piece);
-            pieces.at = realloc(pieces.at, (pieces.count + 1) * sizeof *pieces.at);
-            pieces.at[pieces.count++] = piece;
+            if (opens) {
+                sum_up(&piece);
+                add_piece(piece);
+            } else {
+                close_piece(&piece);
+            }
             piece = (struct piece){0};
         }
     }
@@ -310,39 +371,37 @@ static void pay(double *ledger, size_t place, double amount)
     ledger[place] += amount;
 }
 
+static size_t count_sounding(const muta_heard *heard, int64_t at)
+{
+    size_t sounding = 0;
+
+    for (size_t i = 0; i < heard->tones.count && heard->tones.at[i].from <= at; i++)
+        sounding += heard->tones.at[i].to > at;
+    return sounding < 1 ? 1 : sounding < 16 ? sounding : 16;
+}
+
 /* The tones outside a chord, slice by slice. */
 static void pay_outside(const struct search *search, const struct segment *segment, double sign,
                         double *ledger)
 {
     const muta_heard *const heard = search->heard;
+    const int base = muta_fifths_class(search->sounds.base);
 
     for (size_t i = segment->from; i < segment->to; i++) {
         const int64_t from = heard->onsets.at[i];
         const int64_t to = heard->onsets.at[i + 1];
-        size_t sounding = 0;
-        for (size_t pass = 0; pass < 2; pass++)
-            for (size_t j = 0; j < heard->tones.count && heard->tones.at[j].from <= from; j++) {
-                const muta_heard_tone *const tone = &heard->tones.at[j];
-                if (tone->to <= from)
-                    continue;
-                if (pass == 0) {
-                    sounding++;
-                    continue;
-                }
-                const int pitch_class =
-                    (tone->pitch_class - muta_fifths_class(search->sounds.base) + MUTA_CLASSES) %
-                    MUTA_CLASSES;
-                if (muta_span_tone(&segment->chord, pitch_class) < MUTA_CHORD_TONES)
-                    continue;
-                const int64_t end = tone->to < to ? tone->to : to;
-                const double mass = ((double)(end - from) / (double)heard->quarter +
-                                     (tone->from == from ? 0.1 : 0)) *
-                                    pow(sounding < 1    ? 1
-                                        : sounding < 16 ? (double)sounding
-                                                        : 16,
-                                        -0.3);
-                pay(ledger, PLACE(outside, muta_sounds_outside(heard, tone)), sign * mass);
-            }
+        const double thinned = pow((double)count_sounding(heard, from), -0.3);
+        for (size_t j = 0; j < heard->tones.count && heard->tones.at[j].from <= from; j++) {
+            const muta_heard_tone *const tone = &heard->tones.at[j];
+            const int pitch_class = (tone->pitch_class - base + MUTA_CLASSES) % MUTA_CLASSES;
+            if (tone->to <= from || muta_span_tone(&segment->chord, pitch_class) < MUTA_CHORD_TONES)
+                continue;
+            const int64_t end = tone->to < to ? tone->to : to;
+            const double quarters = (double)(end - from) / (double)heard->quarter;
+            const double begins = tone->from == from ? 0.1 : 0;
+            pay(ledger, PLACE(outside, muta_sounds_outside(heard, tone)),
+                sign * (quarters + begins) * thinned);
+        }
     }
 }
 
@@ -512,13 +571,8 @@ static double outside_at_first(size_t reached, size_t left, size_t third, bool h
     return out ? 3.2 : 4.5;
 }
 
-/* As common practice and the first figures of the search had it; for the fit to begin from. */
-static void set_start(void)
+static void start_kinds(void)
 {
-    static const double places[MUTA_LEVELS] = {.1, .2, .2, .9, 1.5, 4, 4};
-
-    for (size_t i = 0; i < 150; i++)
-        weights[PLACE(outside, i)] = outside_at_first(i / 30, i / 6 % 5, i / 2 % 3, i % 2 == 1);
     for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
         weights[PLACE(kind, kind)] = kind < 2 ? 0 : kind > 4 ? .9 : .3;
         weights[PLACE(misspelt, kind)] = 4;
@@ -530,37 +584,48 @@ static void set_start(void)
             weights[PLACE(late, tone)] = i == 3 ? .6 : 0;
         }
     }
-    weights[PLACE(bass, 0)] = -.5;
-    weights[PLACE(bass, 1)] = -.7;
-    weights[PLACE(bass, 2)] = -.6;
-    weights[PLACE(change, 0)] = .5;
-    weights[PLACE(goes_on, 0)] = .1;
+}
+
+static void start_places(void)
+{
+    static const double places[MUTA_LEVELS] = {.1, .2, .2, .9, 1.5, 4, 4};
+
     for (int i = 0; i < MUTA_LEVELS; i++)
         weights[PLACE(new_bass, i)] = .3;
-    for (int news = 0; news < MUTA_NEWS; news++)
-        for (int metre = 0; metre < MUTA_METRES; metre++)
-            for (int level = 0; level < MUTA_LEVELS; level++)
-                weights[PLACE(place, (news * MUTA_METRES + metre) * MUTA_LEVELS + level)] =
-                    places[level];
+    for (int i = 0; i < MUTA_NEWS * MUTA_METRES * MUTA_LEVELS; i++)
+        weights[PLACE(place, i)] = places[i % MUTA_LEVELS];
     for (int pulse = 0; pulse < MUTA_PULSES; pulse++)
         for (int level = 0; level < MUTA_LEVELS; level++)
             for (int inside = 0; inside < level; inside++)
                 weights[PLACE(across, (pulse * MUTA_LEVELS + level) * MUTA_LEVELS + inside)] =
                     1.2 * (level - inside);
+}
+
+static bool is_own(int key, int root, int kind)
+{
+    const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)kind);
+    bool own = true;
+
+    for (int i = 0; i < row->count; i++)
+        own = own && muta_harmony_has(key, (root + row->classes[i]) % MUTA_CLASSES);
+    return own;
+}
+
+static void start_key(int key)
+{
+    for (int i = 0; i < MUTA_CLASSES; i++) {
+        const double of_own = i == 0 ? 0 : i == 7 ? .05 : .5;
+        weights[PLACE(scale, key + i)] = muta_harmony_has(key, i) ? 0 : .2;
+        for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++)
+            weights[PLACE(degree, (key + i) * MUTA_CHORD_KINDS + kind)] =
+                is_own(key, i, kind) ? of_own : 1.2;
+    }
+}
+
+static void start_keys(void)
+{
     for (int key = 0; key < MUTA_KEYS; key += MUTA_CLASSES)
-        for (int i = 0; i < MUTA_CLASSES; i++) {
-            weights[PLACE(scale, key + i)] = muta_harmony_has(key, i) ? 0 : .2;
-            for (int kind = 0; kind < MUTA_CHORD_KINDS; kind++) {
-                const muta_chord_row *const row = muta_chord_row_of((muta_chord_kind)kind);
-                bool own = true;
-                for (int j = 0; j < row->count; j++)
-                    own = own && muta_harmony_has(key, (i + row->classes[j]) % MUTA_CLASSES);
-                weights[PLACE(degree, (key + i) * MUTA_CHORD_KINDS + kind)] = !own     ? 1.2
-                                                                              : i == 0 ? 0
-                                                                              : i == 7 ? .05
-                                                                                       : .5;
-            }
-        }
+        start_key(key);
     for (int i = 0; i < MUTA_MODES * MUTA_MODES * MUTA_CLASSES; i++)
         weights[PLACE(new_key, i)] = 2;
     for (int mode = 0; mode < MUTA_MODES; mode++)
@@ -568,6 +633,21 @@ static void set_start(void)
             weights[PLACE(signature, mode * MUTA_FAR + far)] = .05 * far;
             weights[PLACE(first, mode * MUTA_FAR + far)] = 2 * far;
         }
+}
+
+/* As common practice and the first figures of the search had it; for the fit to begin from. */
+static void set_start(void)
+{
+    for (size_t i = 0; i < 150; i++)
+        weights[PLACE(outside, i)] = outside_at_first(i / 30, i / 6 % 5, i / 2 % 3, i % 2 == 1);
+    weights[PLACE(bass, 0)] = -.5;
+    weights[PLACE(bass, 1)] = -.7;
+    weights[PLACE(bass, 2)] = -.6;
+    weights[PLACE(change, 0)] = .5;
+    weights[PLACE(goes_on, 0)] = .1;
+    start_kinds();
+    start_places();
+    start_keys();
 }
 
 /* ---- the fit ---- */
@@ -608,17 +688,66 @@ static void check(void)
     printf("what is paid for is at most %.1f thousandths a slice away from the cost\n", worst);
 }
 
+static double begun[MUTA_WEIGHTS];   /* what a fit is pulled back to */
+static double learned[MUTA_WEIGHTS]; /* squares of all steps so far, and 1 */
+static double mean[MUTA_WEIGHTS];    /* the sum over the second half of the steps */
+
+static void shuffle(size_t *order, size_t count, uint32_t *random)
+{
+    for (size_t i = count; i > 1; i--) {
+        *random = *random * 1664525U + 1013904223U;
+        const size_t other = (*random >> 8) % i;
+        const size_t held = order[i - 1];
+        order[i - 1] = order[other];
+        order[other] = held;
+    }
+}
+
+/* One step, and the ledger is clear again. */
+static void step(double rate, double *ledger)
+{
+    for (size_t i = 0; i < MUTA_WEIGHTS; i++) {
+        if (ledger[i] == 0 && weights[i] == begun[i])
+            continue;
+        const double by = -ledger[i] - 0.02 * (weights[i] - begun[i]);
+        learned[i] += by * by;
+        weights[i] += rate * by / sqrt(learned[i]);
+    }
+    memset(ledger, 0, sizeof learned);
+}
+
+/* Once through the pieces, a step for each batch of slices; how many steps it was. */
+static size_t learn(const size_t *order, size_t count, double rate, bool sums)
+{
+    static double ledger[MUTA_WEIGHTS];
+    size_t heard = 0;
+    size_t steps = 0;
+
+    for (size_t nth = 0; nth < count; nth++) {
+        const struct piece *const piece = &pieces.at[order[nth]];
+        (void)hear(piece, NEAR * 1000, 1, ledger);
+        (void)hear(piece, -1000, -1, ledger);
+        heard += piece->slices;
+        if (heard < BATCH && nth + 1 < count)
+            continue;
+        step(rate, ledger);
+        steps++;
+        heard = 0;
+        for (size_t i = 0; sums && i < MUTA_WEIGHTS; i++)
+            mean[i] += weights[i];
+    }
+    return steps;
+}
+
 static void fit(int fold, int epochs)
 {
-    static double begun[MUTA_WEIGHTS];
-    static double learned[MUTA_WEIGHTS];
-    static double mean[MUTA_WEIGHTS];
-    static double ledger[MUTA_WEIGHTS];
     size_t *const order = calloc(pieces.count + 1, sizeof *order);
     size_t steps = 0;
     size_t count = 0;
     uint32_t random = 1;
 
+    if (!order)
+        exit(1);
     for (size_t i = 0; i < pieces.count; i++)
         if (pieces.at[i].fold != fold)
             order[count++] = i;
@@ -626,38 +755,11 @@ static void fit(int fold, int epochs)
     for (size_t i = 0; i < MUTA_WEIGHTS; i++)
         learned[i] = 1;
     for (int epoch = 0; epoch < epochs; epoch++) {
-        const double rate = 0.08 * (epoch * 2 < epochs ? 1 : epoch * 4 < epochs * 3 ? .5 : .25);
-        size_t heard = 0;
-        for (size_t i = count; i > 1; i--) {
-            random = random * 1664525U + 1013904223U;
-            const size_t other = (random >> 8) % i;
-            const size_t held = order[i - 1];
-            order[i - 1] = order[other];
-            order[other] = held;
-        }
-        memset(ledger, 0, sizeof ledger);
-        for (size_t nth = 0; nth < count; nth++) {
-            const struct piece *const piece = &pieces.at[order[nth]];
-            (void)hear(piece, NEAR * 1000, 1, ledger);
-            (void)hear(piece, -1000, -1, ledger);
-            heard += piece->slices;
-            if (heard < BATCH && nth + 1 < count)
-                continue;
-            for (size_t i = 0; i < MUTA_WEIGHTS; i++) {
-                if (ledger[i] == 0 && weights[i] == begun[i])
-                    continue;
-                const double by = -ledger[i] - 0.02 * (weights[i] - begun[i]);
-                learned[i] += by * by;
-                weights[i] += rate * by / sqrt(learned[i]);
-            }
-            if (epoch * 2 >= epochs) {
-                for (size_t i = 0; i < MUTA_WEIGHTS; i++)
-                    mean[i] += weights[i];
-                steps++;
-            }
-            memset(ledger, 0, sizeof ledger);
-            heard = 0;
-        }
+        const bool sums = epoch * 2 >= epochs;
+        const double rate = 0.08 * (!sums ? 1 : epoch * 4 < epochs * 3 ? .5 : .25);
+        shuffle(order, count, &random);
+        const size_t taken = learn(order, count, rate, sums);
+        steps += sums ? taken : 0;
         (void)fprintf(stderr, "epoch %d of %d\n", epoch + 1, epochs);
     }
     for (size_t i = 0; i < MUTA_WEIGHTS; i++)
@@ -686,7 +788,8 @@ int main(int count, char **words)
     if (strcmp(mode, "check") == 0 && read_start(muta_table_hearing))
         check();
     if (strcmp(mode, "fit") == 0)
-        fit(count > 3 ? atoi(words[3]) : -1, count > 4 ? atoi(words[4]) : 6);
+        fit(count > 3 ? (int)strtol(words[3], NULL, 10) : -1,
+            count > 4 ? (int)strtol(words[4], NULL, 10) : 6);
     if (strcmp(mode, "check") != 0)
         print_table(weights);
     return 0;

@@ -4,6 +4,7 @@
 #include "support/notation.h"
 #include "support/test.h"
 #include "theory/table.h"
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -142,10 +143,10 @@ static void reads_its_table(void **state)
     for (size_t i = 0; i < MUTA_LENGTH(broken); i++)
         assert_false(muta_hearing_read(broken[i], &hearing));
     assert_true(muta_hearing_read(muta_table_hearing, &hearing));
-    text = calloc(1, strlen(muta_table_hearing) + 32);
+    const size_t room = strlen(muta_table_hearing) + 32;
+    text = calloc(1, room);
     assert_non_null(text);
-    strcpy(text, muta_table_hearing);
-    strcat(text, "\nchange | 1\n");
+    (void)snprintf(text, room, "%s\nchange | 1\n", muta_table_hearing);
     assert_false(muta_hearing_read(text, &hearing));
     free(text);
 }
