@@ -95,28 +95,28 @@ static void reads_symbols(void **state)
 {
     static const struct {
         const char *text;
-        int32_t root;
         const char *kind; /* NULL: it is no symbol */
+        int32_t root;
         uint8_t bass;
     } cases[] = {
-        {"C", 0, "major", 0},
-        {"D7/F#", 2, "dominant", 1},
-        {"F#m7b5", 6, "half-diminished", 0},
-        {"Bbmaj7/D", -2, "major-seventh", 1},
-        {"Am", 3, "minor", 0},
-        {"Ebdim7", -3, "diminished-seventh", 0},
-        {"G+", 1, "augmented", 0},
-        {"Gsus4", 1, "suspended-fourth", 0},
-        {"A9", 3, "dominant-ninth", 0},
-        {"C/E", 0, "major", 1},
-        {"C/D", 0, "major", 0},
-        {"H", 0, NULL, 0},
-        {"Cx", 0, NULL, 0},
-        {"C/", 0, NULL, 0},
-        {"C/H", 0, NULL, 0},
-        {"", 0, NULL, 0},
-        {"-", 0, NULL, 0},
-        {"c", 0, NULL, 0},
+        {"C", "major", 0, 0},
+        {"D7/F#", "dominant", 2, 1},
+        {"F#m7b5", "half-diminished", 6, 0},
+        {"Bbmaj7/D", "major-seventh", -2, 1},
+        {"Am", "minor", 3, 0},
+        {"Ebdim7", "diminished-seventh", -3, 0},
+        {"G+", "augmented", 1, 0},
+        {"Gsus4", "suspended-fourth", 1, 0},
+        {"A9", "dominant-ninth", 3, 0},
+        {"C/E", "major", 0, 1},
+        {"C/D", "major", 0, 0},
+        {"H", NULL, 0, 0},
+        {"Cx", NULL, 0, 0},
+        {"C/", NULL, 0, 0},
+        {"C/H", NULL, 0, 0},
+        {"", NULL, 0, 0},
+        {"-", NULL, 0, 0},
+        {"c", NULL, 0, 0},
     };
 
     (void)state;
