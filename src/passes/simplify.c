@@ -27,6 +27,9 @@ struct words {
     uint32_t last;
 };
 
+/* The tone that comes next. */
+static const uint32_t UNSAID = UINT32_MAX;
+
 static const struct words no_words = {MUTA_NO_SOURCE, MUTA_NO_SOURCE};
 
 /* Others behind those that are there. */
@@ -38,9 +41,10 @@ static void join(struct words *words, struct words others)
         words->last = others.last;
 }
 
-/* A tone that stays, and the time it has now. */
+/* A tone that stays, and the time it has now; or one with a syllable that says another again. */
 struct kept {
     uint32_t event;
+    uint32_t says; /* the event whose pitch it has */
     muta_fraction onset;
     muta_fraction end;
     struct words words;
@@ -51,6 +55,7 @@ struct simplifying {
     muta_texture work;
     muta_arena arena;
     MUTA_VEC(struct kept) kept;
+    uint32_t unsaid;       /* the last of what is kept that say the next tone */
     muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
     uint32_t waiter;       /* the event that was taken out there */
     struct words words;    /* that wait with it */
@@ -78,6 +83,34 @@ static struct kept *last_kept(struct simplifying *simplifying)
     return at > 0 ? &simplifying->kept.at[at - 1] : NULL;
 }
 
+/* What waits for a tone to say says this one, or its own. */
+static void say(struct simplifying *simplifying, uint32_t index)
+{
+    for (size_t i = simplifying->kept.count; i > 0 && simplifying->unsaid > 0; i--) {
+        struct kept *const kept = &simplifying->kept.at[i - 1];
+        if (kept->says != UNSAID)
+            continue;
+        kept->says = index == UNSAID ? kept->event : index;
+        simplifying->unsaid--;
+    }
+}
+
+/* At the first depth the words can still be sung: a syllable of its own keeps its moment, and says
+ * the tone that its own gives way to. */
+static muta_status say_again(struct simplifying *simplifying, uint32_t index, muta_fraction end,
+                             uint32_t says)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    struct kept *const kept = MUTA_PUSH(&simplifying->arena, &simplifying->kept);
+
+    if (!kept)
+        return MUTA_E_MEMORY;
+    *kept = (struct kept){
+        index, says, event->onset, end, {event->written.syllable, event->written.syllable}};
+    simplifying->unsaid += says == UNSAID;
+    return MUTA_OK;
+}
+
 static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fraction end)
 {
     const muta_event *const event = &simplifying->work.events[index];
@@ -85,10 +118,11 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
 
     if (!kept)
         return MUTA_E_MEMORY;
-    *kept =
-        (struct kept){index, event->onset, end, {event->written.syllable, event->written.syllable}};
+    *kept = (struct kept){
+        index, index, event->onset, end, {event->written.syllable, event->written.syllable}};
     if (event->is_grace)
         return MUTA_OK;
+    say(simplifying, index);
     join(&simplifying->words, kept->words);
     kept->words = simplifying->words;
     simplifying->words = no_words;
@@ -109,23 +143,30 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
  * to the one before. */
 static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
 {
+    const struct args *args = simplifying->call->args;
     const muta_event *const event = &simplifying->work.events[index];
     struct kept *const before = last_kept(simplifying);
     const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
                          muta_fraction_compare(before->end, event->onset) == 0;
+    /* Nor is a weak tone held over a strong moment. */
+    const bool leans =
+        event->leans || (follows && event->level < simplifying->work.events[before->event].level);
 
     if (event->is_grace)
         return MUTA_OK;
     /* What ends a phrase keeps its time: what comes behind it stays, or waits for the next. */
     if (follows && simplifying->work.events[before->event].closes)
         return keep(simplifying, index, end);
-    if (follows && !event->leans) {
+    if (args->depth == 1 && event->written.syllable != MUTA_NO_SOURCE && event->tone_count == 1 &&
+        !muta_fraction_is_valid(simplifying->waiting))
+        return say_again(simplifying, index, end, follows && !leans ? before->says : UNSAID);
+    if (follows && !leans) {
         before->end = end;
         join(&before->words, (struct words){event->written.syllable, event->written.syllable});
         return MUTA_OK;
     }
     /* An up-beat behind a rest has nobody to give its time to. */
-    if (!follows && !event->leans && !muta_fraction_is_valid(simplifying->waiting))
+    if (!follows && !leans && !muta_fraction_is_valid(simplifying->waiting))
         return keep(simplifying, index, end);
     join(&simplifying->words, (struct words){event->written.syllable, event->written.syllable});
     if (!muta_fraction_is_valid(simplifying->waiting)) {
@@ -135,13 +176,15 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
     return MUTA_OK;
 }
 
-/* Time that waits up to a rest goes to the tone before it, if that comes up to it. */
+/* Time that waits up to a rest goes to the tone before it, if that comes up to it. What has no tone
+ * to say keeps its own. */
 static void end_waiting(struct simplifying *simplifying, muta_fraction until)
 {
     struct kept *const before = last_kept(simplifying);
     const bool joins = before && muta_fraction_is_valid(simplifying->waiting) &&
                        muta_fraction_compare(before->end, simplifying->waiting) == 0;
 
+    say(simplifying, UNSAID);
     if (joins) {
         before->end = until;
         join(&before->words, simplifying->words);
@@ -215,6 +258,10 @@ static muta_status simplify_line(struct simplifying *simplifying, size_t nth)
             is_grace ? MUTA_ZERO : muta_fraction_subtract(kept->end, kept->onset)));
         muta_event *const made = &muta_passage_events(
             simplifying->call->out)[muta_passage_work(simplifying->call->out).event_count - 1];
+        if (kept->says != kept->event)
+            muta_passage_set_pitch(simplifying->call->out,
+                                   &muta_passage_tones(simplifying->call->out)[made->tone],
+                                   muta_texture_top(&simplifying->work, kept->says)->pitch);
         made->written.syllable = kept->words.first;
         made->written.joined =
             kept->words.last == kept->words.first ? MUTA_NO_SOURCE : kept->words.last;
