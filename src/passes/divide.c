@@ -55,33 +55,22 @@ static muta_fraction unit_of(const struct dividing *dividing, const muta_beat *b
     return muta_fraction_divide(beat->beat, muta_fraction_of(parts, 1));
 }
 
-/*
- * Of the tune what belongs to its chord, stands on a beat, closes a phrase or has a syllable is a
- * goal; over chords alone what begins one.
- */
-static bool is_goal(const struct dividing *dividing, uint32_t index, const struct goal *before)
+/* Over chords alone what goes on over the same one, and is slower than the notes asked for, gives
+ * its time away; each tone of the tune stays where it is. */
+static bool gives_way(const struct dividing *dividing, uint32_t index, const struct goal *before)
 {
     const muta_event *const event = &dividing->work.events[index];
     const struct args *args = dividing->call->args;
     const muta_passage_chord *const chord = muta_passage_chord_at(dividing->call->in, event->onset);
-
-    if (event->written.syllable != MUTA_NO_SOURCE || !chord || event->closes ||
-        (dividing->call->kept && dividing->call->kept[index]))
-        return true;
-    return args->over == OVER_CHORDS
-               ? chord != muta_passage_chord_at(dividing->call->in, before->onset)
-               : event->depth > 0 || event->level <= 2;
-}
-
-/* What is as fast as the notes asked for already is left to the tune. */
-static bool gives_way(const struct dividing *dividing, uint32_t index, const struct goal *before)
-{
-    const muta_event *const event = &dividing->work.events[index];
+    const bool is_kept = dividing->call->kept && dividing->call->kept[index];
     muta_beat beat;
 
+    if (args->over == OVER_TUNE || event->written.syllable != MUTA_NO_SOURCE || !chord ||
+        event->closes || is_kept ||
+        chord != muta_passage_chord_at(dividing->call->in, before->onset))
+        return false;
     muta_passage_beat_at(dividing->call->in, event->onset, &beat);
-    return !is_goal(dividing, index, before) &&
-           muta_fraction_compare(event->duration, unit_of(dividing, &beat)) > 0;
+    return muta_fraction_compare(event->duration, unit_of(dividing, &beat)) > 0;
 }
 
 /* What stands before a rest ends something, as the last tone of a phrase does. */
@@ -97,7 +86,13 @@ static bool ends_in_rest(const struct dividing *dividing, const muta_line *line,
     return true;
 }
 
-/* A tone that is held into a chord that it does not belong to: the tie is the point of it. */
+static muta_fraction end_of(const muta_event *event)
+{
+    return muta_fraction_add(event->onset, event->duration);
+}
+
+/* A tone that is held over a bar line, or into a chord that it does not belong to: the tie is the
+ * point of it. */
 static bool is_suspended(const struct dividing *dividing, uint32_t index)
 {
     const muta_event *const event = &dividing->work.events[index];
@@ -106,13 +101,14 @@ static bool is_suspended(const struct dividing *dividing, uint32_t index)
     const muta_passage_chord *const then =
         muta_passage_chord_at(dividing->call->in, muta_fraction_add(event->onset, half));
 
+    muta_beat beat;
+
+    muta_passage_beat_at(dividing->call->in, event->onset, &beat);
+    if (muta_fraction_compare(beat.bar, event->onset) != 0 &&
+        muta_fraction_compare(end_of(event), muta_fraction_add(beat.bar, beat.length)) > 0)
+        return true;
     return then != first &&
            !muta_passage_chord_has(then, muta_texture_top(&dividing->work, index)->pitch);
-}
-
-static muta_fraction end_of(const muta_event *event)
-{
-    return muta_fraction_add(event->onset, event->duration);
 }
 
 /* The goals of a line; what is no goal gives its time to the goal before it. */
@@ -153,6 +149,7 @@ static muta_status push_cell(struct dividing *dividing, struct goal *goal, muta_
         return MUTA_E_MEMORY;
     cell.event = goal->event;
     cell.phrase = event->phrase;
+    cell.closes = event->closes;
     cell.goal = muta_texture_top(&dividing->work, goal->event)->pitch;
     /* Over chords alone only the first tone of all is fixed, and what is left whole. */
     cell.is_goal = goal->cell_count == 0 &&

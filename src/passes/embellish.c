@@ -348,7 +348,27 @@ static size_t write_out(const struct embellishing *work, const struct site *site
 
 /* ---- where they fit ---- */
 
-/* Whether a tone that it adds stands against what another line has then. */
+/* Whether the step from what is added to the next tone goes in parallel with another line. */
+static bool goes_in_parallel(const struct embellishing *work, const struct site *site,
+                             const muta_piece *last)
+{
+    const muta_texture context = muta_passage_context(work->call->in);
+    const muta_event *const event = event_of(work, site);
+    const muta_fraction end = muta_fraction_add(event->onset, event->duration);
+
+    for (size_t i = 0; site->next && i < context.line_count; i++) {
+        int32_t from;
+        int32_t to;
+        if (muta_line_sounding(&context, &context.lines[i], last->onset, &from) &&
+            muta_line_sounding(&context, &context.lines[i], end, &to) &&
+            muta_semitones_parallel(muta_pitch_sound(last->pitch) / MUTA_SEMITONE,
+                                    sound(site->next), from, to))
+            return true;
+    }
+    return false;
+}
+
+/* Whether a tone that it adds stands against what another line has then, or goes on with it. */
 static bool rubs(const struct embellishing *work, const struct site *site, muta_ornament ornament)
 {
     muta_piece pieces[PIECES];
@@ -360,7 +380,8 @@ static bool rubs(const struct embellishing *work, const struct site *site, muta_
                               muta_fraction_add(pieces[i].onset, pieces[i].duration),
                               pieces[i].pitch))
             return true;
-    return false;
+    return count > 0 && !muta_pitch_is_equal(pieces[count - 1].pitch, site->tone->pitch) &&
+           goes_in_parallel(work, site, &pieces[count - 1]);
 }
 
 static void find_options(const struct embellishing *work, struct site *site)
@@ -376,6 +397,15 @@ static void find_options(const struct embellishing *work, struct site *site)
     }
 }
 
+/* A tone before a rest is said, and one that is hammered is meant plain. */
+static bool calls_for_one(const struct site *site)
+{
+    const bool is_hammered = site->next && site->before && sound(site->next) == sound(site->tone) &&
+                             sound(site->before) == sound(site->tone);
+
+    return site->next && !is_hammered;
+}
+
 static muta_status find_sites(struct embellishing *work, const muta_line *line)
 {
     work->sites.count = 0;
@@ -389,7 +419,7 @@ static muta_status find_sites(struct embellishing *work, const muta_line *line)
                               .tone = muta_texture_top(&work->work, i),
                               .next = joined(work, line, i, 1),
                               .before = joined(work, line, i, -1)};
-        if (may_bear(work, line, i))
+        if (may_bear(work, line, i) && (work->is_asked || calls_for_one(site)))
             find_options(work, site);
     }
     return MUTA_OK;

@@ -35,7 +35,8 @@ enum {
     RUBS = 500,      /* against what another line has then */
     RETURNS = 200,   /* a figure that comes back to its first tone and stands still */
     STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
-    OUTSIDE = 200    /* a semitone past the line's own range */
+    OUTSIDE = 200,   /* a semitone past the line's own range */
+    CLOSES = 2       /* times: the way into the end of a phrase */
 };
 
 struct shape {
@@ -55,6 +56,12 @@ struct candidate {
     int64_t price; /* of its own */
 };
 
+/* How another line goes into a cell: from what sounds with the last note before it. */
+struct motion {
+    int32_t from; /* in semitones */
+    int32_t to;
+};
+
 struct filling {
     const muta_passage *in;
     muta_cells *cells;
@@ -65,10 +72,11 @@ struct filling {
     uint32_t *counts;
     muta_sense sense; /* of the cell that is looked at */
     const muta_passage_chord *chords[MUTA_CELL_NOTES];
-    int32_t bar_alters[7];  /* what the tune itself has of each letter nearest to that cell, */
-    bool has_bar_alters[7]; /* in its bar, or another line while that sounds */
-    int32_t *basses;        /* by cell, in semitones; INT32_MIN: none sounds */
-    int32_t low;            /* of the line's own range */
+    int32_t bar_alters[7];   /* what the tune itself has of each letter nearest to that cell, */
+    bool has_bar_alters[7];  /* in its bar, or another line while that sounds */
+    struct motion **motions; /* by cell, of the lines that are not varied */
+    size_t *motion_counts;
+    int32_t low; /* of the line's own range */
     int32_t high;
     int32_t lowest; /* of its instrument's, and of what it plays already */
     int32_t highest;
@@ -231,6 +239,19 @@ static muta_pitch in_bar(const struct filling *filling, muta_pitch pitch)
     return pitch;
 }
 
+/* A step of the scale; where the goals on either side stand, it is theirs. */
+static muta_pitch step_from(const struct filling *filling, size_t nth, muta_pitch start,
+                            int32_t steps)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    const bool has_next = nth + 1 < filling->cells->count && !cell->is_last && cell[1].is_goal;
+    const muta_pitch there = muta_sense_step(&filling->sense, start, steps);
+
+    if (steps == 0)
+        return start;
+    return has_next && cell[1].goal.place == there.place ? cell[1].goal : in_bar(filling, there);
+}
+
 /* In the minor it leads on to the goal that follows it. */
 static void lead_on(const struct filling *filling, size_t nth, struct candidate *made)
 {
@@ -279,10 +300,10 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
             continue;
         made.notes[0] = start;
         for (uint8_t j = 1; j < cell->count; j++)
-            made.notes[j] =
-                in_bar(filling, (shape->figure == MUTA_FIGURE_BROKEN
-                                     ? muta_sense_chord_step
-                                     : muta_sense_step)(&filling->sense, start, shape->steps[j]));
+            made.notes[j] = shape->figure == MUTA_FIGURE_BROKEN
+                                ? in_bar(filling, muta_sense_chord_step(&filling->sense, start,
+                                                                        shape->steps[j]))
+                                : step_from(filling, nth, start, shape->steps[j]);
         lead_on(filling, nth, &made);
         smooth(&made, filling->chords[0]);
         made.price = price_against(filling, cell, &made);
@@ -352,17 +373,16 @@ static int64_t price_leap(int32_t leap, int32_t next)
     return abs(leap) > A_THIRD && !(is_step(next) && (leap > 0) != (next > 0)) ? UNRESOLVED : 0;
 }
 
-/* Fifths and octaves with the bass, from the last tone of a cell to the first of the next. */
+/* Fifths and octaves with another line, from the last tone of a cell to the first of the next. */
 static int64_t price_parallel(const struct filling *filling, size_t nth, int32_t from, int32_t to)
 {
-    const int32_t low = filling->basses[nth - 1];
-    const int32_t next = filling->basses[nth];
+    int64_t price = 0;
 
-    if (low == INT32_MIN || next == INT32_MIN || low == next || from == to)
-        return 0;
-    const int32_t was = muta_semitones_class(from - low);
-    const int32_t is = muta_semitones_class(to - next);
-    return was == is && (was == 0 || was == 7) && (from > to) == (low > next) ? PARALLEL : 0;
+    for (size_t i = 0; i < filling->motion_counts[nth]; i++) {
+        const struct motion *const other = &filling->motions[nth][i];
+        price += muta_semitones_parallel(from, to, other->from, other->to) ? PARALLEL : 0;
+    }
+    return price;
 }
 
 static int64_t price_join(const struct filling *filling, size_t nth, const struct candidate *from,
@@ -388,6 +408,8 @@ static int64_t price_join(const struct filling *filling, size_t nth, const struc
         price += price_leap(from->sounds[last] - from->sounds[last - 1], by);
     if (to->count > 1 && from->count > 1)
         price += price_leap(by, to->sounds[1] - to->sounds[0]);
+    if (filling->cells->at[nth].closes)
+        price *= CLOSES;
     return price + price_parallel(filling, nth, from->sounds[last], to->sounds[0]);
 }
 
@@ -417,31 +439,28 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
 
 /* ---- the search ---- */
 
-/* The lowest tone that sounds with each cell's start, of what is not varied. */
-static void find_basses(struct filling *filling)
+/* How the lines that are not varied go into a cell. */
+static muta_status find_motions(struct filling *filling, size_t nth)
 {
     const muta_texture context = muta_passage_context(filling->in);
+    const muta_cell *const cell = &filling->cells->at[nth];
+    struct motion *const motions =
+        muta_arena_take_array(filling->arena, context.line_count + 1, sizeof *motions);
 
-    for (size_t i = 0; i < filling->cells->count; i++)
-        filling->basses[i] = INT32_MIN;
+    filling->motions[nth] = motions;
+    if (!motions)
+        return MUTA_E_MEMORY;
+    if (nth == 0)
+        return MUTA_OK;
+    const muta_fraction last =
+        muta_fraction_max(cell[-1].onset, muta_fraction_subtract(cell->onset, cell[-1].unit));
     for (size_t i = 0; i < context.line_count; i++) {
-        const muta_line *const line = &context.lines[i];
-        uint32_t nth = line->event;
-        for (size_t j = 0; j < filling->cells->count; j++) {
-            const muta_fraction at = filling->cells->at[j].onset;
-            while (nth + 1 < line->event + line->event_count &&
-                   muta_fraction_compare(context.events[nth + 1].onset, at) <= 0)
-                nth++;
-            const muta_event *const event = &context.events[nth];
-            if (line->event_count == 0 || event->is_grace || context.tones[event->tone].is_fixed ||
-                muta_fraction_compare(event->onset, at) > 0 ||
-                muta_fraction_compare(at, muta_fraction_add(event->onset, event->duration)) >= 0)
-                continue;
-            const int32_t sound = semitones(context.tones[event->tone].pitch);
-            if (filling->basses[j] == INT32_MIN || sound < filling->basses[j])
-                filling->basses[j] = sound;
-        }
+        struct motion *const motion = &motions[filling->motion_counts[nth]];
+        if (muta_line_sounding(&context, &context.lines[i], last, &motion->from) &&
+            muta_line_sounding(&context, &context.lines[i], cell->onset, &motion->to))
+            filling->motion_counts[nth]++;
     }
+    return MUTA_OK;
 }
 
 /* The line's own range, as its goals have it, and its instrument's, where that is known. */
@@ -490,14 +509,18 @@ muta_status muta_figures_fill(muta_arena *arena, const muta_passage *in, muta_ce
 
     filling.candidates = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.candidates);
     filling.counts = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.counts);
-    filling.basses = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.basses);
-    if (!answers || !filling.candidates || !filling.counts || !filling.basses)
+    filling.motions = muta_arena_take_array(arena, cells->count + 1, sizeof *filling.motions);
+    filling.motion_counts =
+        muta_arena_take_array(arena, cells->count + 1, sizeof *filling.motion_counts);
+    if (!answers || !filling.candidates || !filling.counts || !filling.motions ||
+        !filling.motion_counts)
         return MUTA_E_MEMORY;
     read_shapes(&filling);
     find_range(&filling);
-    find_basses(&filling);
-    for (size_t i = 0; i < cells->count; i++)
+    for (size_t i = 0; i < cells->count; i++) {
+        MUTA_TRY(find_motions(&filling, i));
         MUTA_TRY(find_candidates(&filling, i));
+    }
     MUTA_TRY(muta_search_best(arena, &search, pick, answers, &found));
     return found > 0 ? take_answer(&filling, &answers[found - 1]) : MUTA_E_RANGE;
 }

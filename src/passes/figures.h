@@ -32,6 +32,7 @@ typedef struct muta_cell {
     uint8_t count; /* of its notes, up to MUTA_CELL_NOTES */
     bool is_goal;  /* it begins with the goal tone; else with any tone of the chord near it */
     bool is_last;  /* of what is joined: behind it the line rests, or ends */
+    bool closes;   /* it is the last tone of a phrase */
     uint16_t phrase;
     uint32_t event; /* whose time it fills, in `in` */
     muta_pitch goal;
@@ -46,8 +47,8 @@ typedef struct muta_cells {
 
 /*
  * Fills cells, which are in order of time, with the best figures. What is sought: chord tones on
- * the beat, leaps resolved, no tone said twice, no octaves or fifths in parallel with the bass, the
- * goal reached by step, the range kept, one figure kept up.
+ * the beat, leaps resolved, no tone said twice, no octaves or fifths in parallel with another line,
+ * the goal reached by step, the range kept, one figure kept up.
  * @param pick  1 for the best answer, 2 for the next; where there are fewer the last
  */
 muta_status muta_figures_fill(muta_arena *arena, const muta_passage *in, muta_cells *cells,

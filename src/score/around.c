@@ -285,6 +285,21 @@ bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int ste
            letter_among(&work, of, step, alter);
 }
 
+bool muta_line_sounding(const muta_texture *texture, const muta_line *line, muta_fraction at,
+                        int32_t *sound)
+{
+    uint32_t nth = first_sounding(texture, line, at);
+    const uint32_t end = line->event + line->event_count;
+
+    while (nth < end && texture->events[nth].is_grace)
+        nth++;
+    if (nth == end || muta_fraction_compare(texture->events[nth].onset, at) > 0 ||
+        texture->tones[texture->events[nth].tone].is_fixed)
+        return false;
+    *sound = muta_pitch_sound(texture->tones[texture->events[nth].tone].pitch) / MUTA_SEMITONE;
+    return true;
+}
+
 static bool rubs(const muta_event *event, const muta_tone *tone, muta_pitch pitch)
 {
     const int32_t apart = (muta_pitch_sound(tone->pitch) - muta_pitch_sound(pitch)) / MUTA_SEMITONE;

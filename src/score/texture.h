@@ -184,6 +184,9 @@ const muta_tone *muta_texture_top(const muta_texture *work, uint32_t index);
  * it, or else how another line has it while the event sounds; false when none has it.
  */
 bool muta_passage_letter_at(const muta_passage *passage, uint32_t event, int step, int32_t *alter);
+/* The lowest tone of a line that sounds at a moment, in semitones; false when none does. */
+bool muta_line_sounding(const muta_texture *texture, const muta_line *line, muta_fraction at,
+                        int32_t *sound);
 /*
  * Whether a pitch, added to a line of the work for a while, stands against what another line has
  * then: a semitone apart in any octave, or its very tone. Source: common practice of figures.

@@ -138,6 +138,15 @@ int muta_semitones_class(int semitones)
     return (semitones % 12 + 12) % 12;
 }
 
+bool muta_semitones_parallel(int from, int to, int other_from, int other_to)
+{
+    const int was = muta_semitones_class(from - other_from);
+    const int is = muta_semitones_class(to - other_to);
+
+    return from != to && other_from != other_to && (from > to) == (other_from > other_to) &&
+           was == is && (was == 0 || was == 7);
+}
+
 int muta_fifths_class(int32_t fifths)
 {
     return muta_semitones_class((int)fifths * 7);

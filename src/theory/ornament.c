@@ -43,10 +43,10 @@ static bool neighbour_fits(const muta_ornament_place *place)
     return place->has_next && (place->repeats || lasts(place, 1));
 }
 
-/* On the beat it would come back from where the line just was. */
+/* On the beat it puts off its tone: by default only one that was just heard. */
 static bool turn_fits(const muta_ornament_place *place)
 {
-    return lasts(place, 1) && (place->is_asked || !place->has_before || place->back == 0);
+    return lasts(place, 1) && (place->is_asked || (place->has_before && place->back == 0));
 }
 
 /* It fills a third, or a fourth where there is time. */

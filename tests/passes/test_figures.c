@@ -2,7 +2,7 @@
  * test_figures.c: each price of a figure on both sides of its edge: what breaks the rule costs more
  * than what keeps it. Source of the rules: common practice of melodic writing (a leap turns back by
  * step, no tone is said twice, no augmented step, chord tones on the beat, no parallel octaves or
- * fifths with the bass).
+ * fifths with another line).
  */
 #include "passes/figures.c" /* NOLINT(bugprone-suspicious-include) */
 #include "support/test.h"
@@ -28,14 +28,10 @@ static struct candidate made(const char *names, muta_figure figure, int16_t shap
     return candidate;
 }
 
-static struct filling filling_of(muta_cells *cells, int32_t *basses)
+static struct filling filling_of(muta_cells *cells)
 {
-    struct filling filling = {.cells = cells,
-                              .low = 60 - 12,
-                              .high = 84 - 12,
-                              .lowest = INT32_MIN,
-                              .highest = INT32_MAX,
-                              .basses = basses};
+    struct filling filling = {
+        .cells = cells, .low = 60 - 12, .high = 84 - 12, .lowest = INT32_MIN, .highest = INT32_MAX};
 
     for (size_t i = 0; i < MUTA_CELL_NOTES; i++)
         filling.chords[i] = &c_major;
@@ -46,7 +42,7 @@ static int64_t own(const char *names, muta_figure figure, bool is_goal)
 {
     const muta_cell cell = {.is_goal = is_goal};
     const struct candidate candidate = made(names, figure, 0);
-    const struct filling filling = filling_of(NULL, NULL);
+    const struct filling filling = filling_of(NULL);
 
     return price_own(&filling, &cell, &candidate);
 }
@@ -75,7 +71,7 @@ static void prices_a_figure(void **state)
 
 static void prices_the_range(void **state)
 {
-    struct filling filling = filling_of(NULL, NULL);
+    struct filling filling = filling_of(NULL);
 
     (void)state;
     assert_true(price_outside(&filling, filling.high) == 0);
@@ -97,11 +93,15 @@ static int64_t join(const char *one, const char *two, muta_figure figure, int32_
 {
     muta_cell at[] = {{.phrase = 0}, {.phrase = 0}};
     muta_cells cells = {at, 2, 2};
-    int32_t basses[] = {bass, next_bass};
-    const struct filling filling = filling_of(&cells, basses);
+    struct motion motion = {bass, next_bass};
+    struct motion *motions[] = {NULL, &motion};
+    size_t counts[] = {0, bass != INT32_MIN && next_bass != INT32_MIN};
+    struct filling filling = filling_of(&cells);
     const struct candidate from = made(one, figure, 0);
     const struct candidate to = made(two, figure, 0);
 
+    filling.motions = motions;
+    filling.motion_counts = counts;
     return price_join(&filling, 1, &from, &to);
 }
 
@@ -132,7 +132,7 @@ static void prices_parallels(void **state)
     const int32_t d3 = 38;
 
     (void)state;
-    /* Octaves and fifths with a bass that moves the same way; not the other way, not a third. */
+    /* Octaves and fifths with a line that moves the same way; not the other way, not a third. */
     assert_true(join("D4 C4", "D4 E4", run, c3, d3) == PARALLEL);
     assert_true(join("A4 G4", "A4 B4", run, c3, d3) == PARALLEL);
     assert_true(join("F4 E4", "F#4 G4", run, c3, d3) == 0);
