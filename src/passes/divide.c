@@ -338,7 +338,7 @@ static muta_status return_alike(struct dividing *dividing, const muta_line *line
 {
     uint32_t *first;
 
-    MUTA_TRY(muta_sense_returns(dividing->call->in, line, &dividing->arena, &first));
+    MUTA_TRY(muta_sense_returns(dividing->call->in, line, false, &dividing->arena, &first));
     for (size_t i = 0; i < dividing->goals.count; i++) {
         const struct goal *const goal = &dividing->goals.at[i];
         const struct goal *const model = goal_of(dividing, first[goal->event - line->event]);

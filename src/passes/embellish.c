@@ -384,14 +384,20 @@ static bool rubs(const struct embellishing *work, const struct site *site, muta_
            goes_in_parallel(work, site, &pieces[count - 1]);
 }
 
+static bool suits(const struct embellishing *work, const struct site *site, muta_ornament ornament)
+{
+    const muta_ornament_place place = place_of(work, site);
+
+    return muta_ornament_row_of(ornament)->fits(&place) && !rubs(work, site, ornament);
+}
+
 static void find_options(const struct embellishing *work, struct site *site)
 {
     const muta_ornament_place place = place_of(work, site);
 
     for (int i = 1; i < MUTA_ORNAMENT_COUNT; i++) {
         const muta_ornament ornament = (muta_ornament)i;
-        if (work->wanted[i] && muta_ornament_row_of(ornament)->fits(&place) &&
-            !rubs(work, site, ornament))
+        if (work->wanted[i] && suits(work, site, ornament))
             add_option(site, (struct option){ornament, muta_ornament_merit(ornament, &place) +
                                                            jitter(work, site->event, ornament)});
     }
@@ -591,20 +597,23 @@ static muta_status put_site(struct embellishing *work, const struct site *site)
     return put_written_out(work, site, ornament, false);
 }
 
-/* What comes back is ornamented as it was at first, where that fits. */
+/* What comes back is ornamented as it was at first; what cannot be each time is not at all, unless
+ * a person asked for it. */
 static void return_alike(struct embellishing *work, const muta_line *line)
 {
     for (size_t i = 0; i < work->sites.count; i++) {
         const struct site *const site = &work->sites.at[i];
         const uint32_t first = work->first[site->event - line->event];
         const muta_ornament ornament = work->chosen[first];
-        const muta_ornament_place place = place_of(work, site);
-        if (first == site->event)
-            continue;
-        work->chosen[site->event] = ornament && may_bear(work, line, site->event) &&
-                                            muta_ornament_row_of(ornament)->fits(&place)
-                                        ? ornament
-                                        : 0;
+        const bool fits = ornament && site->count > 0 && suits(work, site, ornament);
+        if (work->is_asked)
+            work->chosen[site->event] = fits ? ornament : MUTA_ORNAMENT_NONE;
+        else if (!fits)
+            work->chosen[first] = MUTA_ORNAMENT_NONE;
+    }
+    for (size_t i = 0; i < work->sites.count && !work->is_asked; i++) {
+        const uint32_t event = work->sites.at[i].event;
+        work->chosen[event] = work->chosen[work->first[event - line->event]];
     }
 }
 
@@ -615,7 +624,7 @@ static muta_status embellish_line(struct embellishing *work, size_t nth)
 
     work->line_event = line->event;
     work->is_sung = !work->is_asked && muta_passage_is_sung(work->call->in, line);
-    MUTA_TRY(muta_sense_returns(work->call->in, line, &work->arena, &work->first));
+    MUTA_TRY(muta_sense_returns(work->call->in, line, true, &work->arena, &work->first));
     MUTA_TRY(find_sites(work, line));
     MUTA_TRY(choose(work));
     return_alike(work, line);

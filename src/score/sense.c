@@ -144,10 +144,15 @@ void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t coun
 
 /* ---- what comes back ---- */
 
+enum {
+    A_MOTIF = 3 /* events that a bar has, at least, which comes back at another pitch */
+};
+
 /* The events of a line that begin in one bar. */
 struct bar {
     uint32_t first;
     uint32_t count;
+    int32_t base; /* the place that its tones are told from */
     uint64_t hash;
     muta_fraction start;
 };
@@ -167,9 +172,12 @@ static bool is_same_event(const muta_texture *work, const struct bar *a, const s
                 muta_fraction_compare(muta_fraction_subtract(one->onset, a->start),
                                       muta_fraction_subtract(two->onset, b->start)) == 0;
 
-    for (uint32_t i = 0; same && i < one->tone_count; i++)
-        same =
-            muta_pitch_is_equal(work->tones[one->tone + i].pitch, work->tones[two->tone + i].pitch);
+    for (uint32_t i = 0; same && i < one->tone_count; i++) {
+        const muta_pitch here = work->tones[one->tone + i].pitch;
+        const muta_pitch there = work->tones[two->tone + i].pitch;
+        same = here.place - a->base == there.place - b->base &&
+               (a->base != b->base || here.alter == there.alter);
+    }
     return same;
 }
 
@@ -192,8 +200,20 @@ static int by_hash(const void *a, const void *b)
     return one->first < two->first ? -1 : one->first > two->first;
 }
 
+static void stir_bar(const muta_texture *work, struct bar *bar)
+{
+    for (uint32_t i = bar->first; i < bar->first + bar->count; i++) {
+        const muta_event *const event = &work->events[i];
+        const muta_fraction at = muta_fraction_subtract(event->onset, bar->start);
+        bar->hash = stir(stir(bar->hash, at.top), at.bottom);
+        for (uint32_t j = 0; j < event->tone_count; j++)
+            bar->hash = stir(bar->hash, work->tones[event->tone + j].pitch.place - bar->base);
+    }
+}
+
 /* The bars of a line; returns how many. */
-static size_t find_bars(const muta_passage *passage, const muta_line *line, struct bar *bars)
+static size_t find_bars(const muta_passage *passage, const muta_line *line, bool at_any_pitch,
+                        struct bar *bars)
 {
     const muta_texture work = muta_passage_work(passage);
     muta_beat beat = {.end = {0, 1}};
@@ -205,18 +225,19 @@ static size_t find_bars(const muta_passage *passage, const muta_line *line, stru
             muta_passage_beat_at(passage, event->onset, &beat);
             bars[count++] = (struct bar){.first = i, .start = beat.bar};
         }
-        struct bar *const bar = &bars[count - 1];
-        const muta_fraction at = muta_fraction_subtract(event->onset, bar->start);
-        bar->count++;
-        bar->hash = stir(stir(bar->hash, at.top), at.bottom);
-        for (uint32_t j = 0; j < event->tone_count; j++)
-            bar->hash = stir(bar->hash, work.tones[event->tone + j].pitch.place);
+        bars[count - 1].count++;
+    }
+    for (size_t i = 0; i < count; i++) {
+        const uint32_t tone = work.events[bars[i].first].tone;
+        if (at_any_pitch && bars[i].count >= A_MOTIF)
+            bars[i].base = work.tones[tone].pitch.place;
+        stir_bar(&work, &bars[i]);
     }
     return count;
 }
 
 muta_status muta_sense_returns(const muta_passage *passage, const muta_line *line,
-                               muta_arena *arena, uint32_t **first)
+                               bool at_any_pitch, muta_arena *arena, uint32_t **first)
 {
     const muta_texture work = muta_passage_work(passage);
     struct bar *const bars = muta_arena_take_array(arena, line->event_count + 1, sizeof *bars);
@@ -224,7 +245,7 @@ muta_status muta_sense_returns(const muta_passage *passage, const muta_line *lin
     *first = muta_arena_take_array(arena, line->event_count + 1, sizeof **first);
     if (!bars || !*first)
         return MUTA_E_MEMORY;
-    const size_t count = find_bars(passage, line, bars);
+    const size_t count = find_bars(passage, line, at_any_pitch, bars);
     muta_sort(bars, count, sizeof *bars, by_hash);
     for (size_t i = 0; i < count; i++) {
         const struct bar *model = &bars[i];

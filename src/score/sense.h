@@ -48,10 +48,11 @@ void muta_sense_smooth(const muta_sense *sense, muta_pitch *pitches, size_t coun
 
 /*
  * What comes back in a line, bar by bar: the same tones for as long at the same places.
+ * @param at_any_pitch  three tones and more of a bar count as the same on other steps too
  * @param first  [out] by event of the line, in the arena: the first event of the work that it is,
  * or itself
  */
 muta_status muta_sense_returns(const muta_passage *passage, const muta_line *line,
-                               muta_arena *arena, uint32_t **first) MUTA_CHECK;
+                               bool at_any_pitch, muta_arena *arena, uint32_t **first) MUTA_CHECK;
 
 #endif

@@ -13,6 +13,7 @@ enum {
     SILENT = 4000,
     SUNG = -6000, /* a singer has the tune */
     DEEPER = 70,  /* each semitone below the highest line */
+    CHOIR = 3,    /* singers and more: their tune is on top, so many times likelier */
     DEEPEST = 2800,
     REPEATED = 1200, /* if all tones repeat the one before */
     LEAPING = 1500,  /* if all intervals are leaps: broken chords */
@@ -47,6 +48,7 @@ struct table {
     struct doing *doings; /* by bar, then line */
     uint32_t *strands;    /* by tone: 1 the top of its event, 2 the bottom, 3 both */
     bool *sung;           /* by line */
+    size_t singers;
 };
 
 static struct doing *doing_at(const struct table *table, size_t bar, size_t line)
@@ -114,7 +116,9 @@ static int32_t price_tune(const struct table *table, size_t bar, size_t line)
         if (other->tones > 0 && other->semitones / other->tones > highest)
             highest = other->semitones / other->tones;
     }
-    const int32_t deeper = DEEPER * (highest - doing->semitones / doing->tones);
+    const bool is_choir = table->sung[line] && table->singers >= CHOIR;
+    const int32_t deeper =
+        (is_choir ? CHOIR : 1) * DEEPER * (highest - doing->semitones / doing->tones);
     return (deeper < DEEPEST ? deeper : DEEPEST) + SWINGING * doing->swings / doing->tones +
            REPEATED * doing->repeated / doing->tones + LEAPING * doing->leaps / doing->tones +
            THICK * doing->thick / doing->tones + (doing->tones == 1 ? HELD : 0) +
@@ -248,8 +252,10 @@ muta_status muta_tune_find(muta_study *study, const muta_study_request *request,
     table.sung = calloc(table.lines + 1, sizeof *table.sung);
     if (!table.doings || !table.strands || !table.sung)
         status = MUTA_E_MEMORY;
-    for (size_t i = 0; status == MUTA_OK && i < table.lines; i++)
+    for (size_t i = 0; status == MUTA_OK && i < table.lines; i++) {
         table.sung[i] = muta_passage_is_sung(study->passage, &study->passage->work.lines.at[i]);
+        table.singers += table.sung[i];
+    }
     if (status == MUTA_OK) {
         find_strands(&table);
         status = find_leads(study, &table, request->tune, false, diags);

@@ -160,30 +160,43 @@ static void knows_whole_parts(void **state)
 
 /* A bar that comes back is the first of its kind; a shift of the beat, another pitch, another
  * length make it another. */
-static void finds_returns(void **state)
+static void check_returns(const char *text, bool at_any_pitch, const uint32_t *expected,
+                          size_t count)
 {
-    static const uint32_t expected[] = {0, 1, 2, 3, 0, 1, 2, 7, 8, 9, 0, 1, 2, 13, 14, 15};
-    muta_score *const score = notation_read(
-        "(C 4/4) C5:1 D5:1 E5:2 | G5:4 | C5:1 D5:1 E5:2 | C5:1 D5:1 F5:2 | C5:1 D5:1 E5:2 | "
-        "C5:1 D5:2 E5:1");
+    muta_score *const score = notation_read(text);
     muta_region *region = NULL;
     muta_passage *passage = NULL;
     muta_arena arena = {0};
     uint32_t *first = NULL;
 
-    (void)state;
     assert_non_null(score);
     assert_int_equal(muta_region_parse(score, NULL, &region, NULL), MUTA_OK);
     assert_int_equal(muta_passage_lift(score, region, &passage, NULL), MUTA_OK);
     const muta_line *const line = &muta_passage_work(passage).lines[0];
-    assert_int_equal(line->event_count, MUTA_LENGTH(expected));
-    assert_int_equal(muta_sense_returns(passage, line, &arena, &first), MUTA_OK);
-    for (size_t i = 0; i < MUTA_LENGTH(expected); i++)
+    assert_int_equal(line->event_count, count);
+    assert_int_equal(muta_sense_returns(passage, line, at_any_pitch, &arena, &first), MUTA_OK);
+    for (size_t i = 0; i < count; i++)
         assert_int_equal(first[i], expected[i]);
     muta_arena_clear(&arena);
     muta_passage_free(passage);
     muta_region_free(region);
     muta_score_free(score);
+}
+
+static void finds_returns(void **state)
+{
+    static const uint32_t same[] = {0, 1, 2, 3, 0, 1, 2, 7, 8, 9, 0, 1, 2, 13, 14, 15};
+    static const uint32_t sequence[] = {0, 1, 2, 3, 0, 1, 2, 7, 8, 9, 10};
+    static const uint32_t none[] = {0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10};
+    static const char *const text =
+        "(C 4/4) C5:1 D5:1 E5:2 | G5:4 | D5:1 E5:1 F#5:2 | A5:4 | D5:1 F5:1 E5:2";
+
+    (void)state;
+    check_returns("(C 4/4) C5:1 D5:1 E5:2 | G5:4 | C5:1 D5:1 E5:2 | C5:1 D5:1 F5:2 | "
+                  "C5:1 D5:1 E5:2 | C5:1 D5:2 E5:1",
+                  false, same, MUTA_LENGTH(same));
+    check_returns(text, true, sequence, MUTA_LENGTH(sequence));
+    check_returns(text, false, none, MUTA_LENGTH(none));
 }
 
 int main(void)
