@@ -1,6 +1,7 @@
 /* simplify.c: back to the skeleton: what it does not hold gives its time to what it holds. */
 #include "passes/pass.h"
-#include "score/texture.h"
+#include "score/sense.h"
+#include <stdlib.h>
 
 enum {
     OF_TUNE,
@@ -59,10 +60,12 @@ struct simplifying {
     muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
     uint32_t waiter;       /* the event that was taken out there */
     struct words words;    /* that wait with it */
+    uint32_t *first;       /* by event of the line: what it returns from */
+    bool *stays;           /* by event of the line: it stays wherever it comes */
     size_t lost;           /* syllables that lost their tone */
 };
 
-static bool stays(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
+static bool must_stay(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
 {
     const muta_event *const event =
         &simplifying->work.events[muta_texture_main(&simplifying->work, line, index)];
@@ -71,6 +74,39 @@ static bool stays(const struct simplifying *simplifying, const muta_line *line, 
     return event->is_grace || event->is_cue || simplifying->work.tones[event->tone].is_fixed ||
            event->depth >= args->depth || event->closes ||
            (simplifying->call->kept && simplifying->call->kept[index]);
+}
+
+/* What comes back is simplified alike: what must stay once stays each time. */
+static muta_status find_staying(struct simplifying *simplifying, const muta_line *line)
+{
+    MUTA_TRY(muta_sense_returns(simplifying->call->in, line, true, &simplifying->arena,
+                                &simplifying->first));
+    simplifying->stays = muta_arena_take_array(&simplifying->arena, line->event_count + 1,
+                                               sizeof *simplifying->stays);
+    if (!simplifying->stays)
+        return MUTA_E_MEMORY;
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        if (must_stay(simplifying, line, i))
+            simplifying->stays[simplifying->first[i - line->event] - line->event] = true;
+    return MUTA_OK;
+}
+
+static bool stays(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
+{
+    return must_stay(simplifying, line, index) ||
+           simplifying->stays[simplifying->first[index - line->event] - line->event];
+}
+
+/* A foreign tone on the beat goes on to the next, if that comes by step on a weaker moment. */
+static bool goes_on(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
+{
+    const muta_event *const events = simplifying->work.events;
+    const uint32_t next = index + 1;
+
+    return next < line->event + line->event_count && !events[next].is_grace &&
+           events[index].level <= 2 && events[next].level > events[index].level &&
+           abs(muta_texture_top(&simplifying->work, next)->pitch.place -
+               muta_texture_top(&simplifying->work, index)->pitch.place) == 1;
 }
 
 /* The last tone that stays and lasts; NULL before the first. */
@@ -141,7 +177,8 @@ static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fr
 
 /* What is taken out: a foreign tone that leaned on the next gives its time to that, others theirs
  * to the one before. */
-static muta_status take_out(struct simplifying *simplifying, uint32_t index, muta_fraction end)
+static muta_status take_out(struct simplifying *simplifying, const muta_line *line, uint32_t index,
+                            muta_fraction end)
 {
     const struct args *args = simplifying->call->args;
     const muta_event *const event = &simplifying->work.events[index];
@@ -149,8 +186,8 @@ static muta_status take_out(struct simplifying *simplifying, uint32_t index, mut
     const bool follows = before && !muta_fraction_is_valid(simplifying->waiting) &&
                          muta_fraction_compare(before->end, event->onset) == 0;
     /* Nor is a weak tone held over a strong moment. */
-    const bool leans =
-        event->leans || (follows && event->level < simplifying->work.events[before->event].level);
+    const bool leans = event->leans || goes_on(simplifying, line, index) ||
+                       (follows && event->level < simplifying->work.events[before->event].level);
 
     if (event->is_grace)
         return MUTA_OK;
@@ -195,14 +232,15 @@ static void end_waiting(struct simplifying *simplifying, muta_fraction until)
     simplifying->words = no_words;
 }
 
-/* What ends a phrase begins when it did: time that waits for it goes to the tone before it, or to
- * the first of those that were taken out. */
+/* What ends a phrase, or stands on a stronger moment, begins when it did: time that waits for it
+ * goes to the tone before it, or to the first of those that were taken out. */
 static muta_status end_before(struct simplifying *simplifying, const muta_event *event)
 {
     const struct kept *const before = last_kept(simplifying);
     const struct words words = simplifying->words;
 
-    if (!event->closes || event->is_grace || !muta_fraction_is_valid(simplifying->waiting))
+    if (event->is_grace || !muta_fraction_is_valid(simplifying->waiting) ||
+        (!event->closes && event->level >= simplifying->work.events[simplifying->waiter].level))
         return MUTA_OK;
     if (before && !simplifying->work.events[before->event].closes &&
         muta_fraction_compare(before->end, simplifying->waiting) == 0) {
@@ -221,6 +259,7 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
     simplifying->kept.count = 0;
     simplifying->waiting = (muta_fraction){0, 0};
     simplifying->words = no_words;
+    MUTA_TRY(find_staying(simplifying, line));
     for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
         const muta_event *const event = &simplifying->work.events[i];
         const muta_fraction end = muta_fraction_add(event->onset, event->duration);
@@ -228,7 +267,7 @@ static muta_status choose(struct simplifying *simplifying, const muta_line *line
             end_waiting(simplifying, ended);
         MUTA_TRY(end_before(simplifying, event));
         MUTA_TRY(stays(simplifying, line, i) ? keep(simplifying, i, end)
-                                             : take_out(simplifying, i, end));
+                                             : take_out(simplifying, line, i, end));
         ended = muta_fraction_max(ended, end);
     }
     end_waiting(simplifying, ended);
