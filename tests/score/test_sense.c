@@ -199,13 +199,71 @@ static void finds_returns(void **state)
     check_returns(text, false, none, MUTA_LENGTH(none));
 }
 
+/* What a tone added to the upper line stands against. Source: common practice of figures. */
+static void hears_the_other_lines(void **state)
+{
+    static const struct {
+        const char *pitch;
+        int64_t from;
+        bool rubs;
+    } cases[] = {
+        {"D5", 0, false}, {"F5", 0, true},  /* over E4 */
+        {"E4", 0, true},  {"E5", 0, false}, /* its very tone, and an octave */
+        {"D#5", 0, true}, {"D#5", 2, false}, {"G#4", 2, true}, {"F#4", 2, true},
+    };
+    muta_score *const score = notation_read("(C 4/4) C5:4 & E4:2 G4:2");
+    muta_region *region = NULL;
+    muta_passage *passage = NULL;
+    int32_t alter = 1;
+    int32_t sound = 0;
+
+    (void)state;
+    assert_non_null(score);
+    assert_int_equal(muta_region_parse(score, "1/1/1", &region, NULL), MUTA_OK);
+    assert_int_equal(muta_passage_lift(score, region, &passage, NULL), MUTA_OK);
+    const muta_line *const own = &muta_passage_work(passage).lines[0];
+    for (size_t i = 0; i < MUTA_LENGTH(cases); i++)
+        assert_int_equal(muta_passage_rubs(passage, own, muta_fraction_of(cases[i].from, 1),
+                                           muta_fraction_of(cases[i].from + 1, 1),
+                                           pitch_of(cases[i].pitch)),
+                         cases[i].rubs);
+    /* Its own letters, those of the others, and none. */
+    assert_true(muta_passage_letter_at(passage, 0, 0, &alter));
+    assert_true(muta_passage_letter_at(passage, 0, 4, &alter));
+    assert_int_equal(alter, 0);
+    assert_false(muta_passage_letter_at(passage, 0, 1, &alter));
+    const muta_texture context = muta_passage_context(passage);
+    assert_true(muta_line_sounding(&context, context.lines, muta_fraction_of(1, 1), &sound));
+    assert_int_equal(sound, muta_pitch_sound(pitch_of("E4")) / MUTA_SEMITONE);
+    assert_true(muta_line_sounding(&context, context.lines, muta_fraction_of(2, 1), &sound));
+    assert_int_equal(sound, muta_pitch_sound(pitch_of("G4")) / MUTA_SEMITONE);
+    assert_false(muta_line_sounding(&context, context.lines, muta_fraction_of(4, 1), &sound));
+    muta_passage_free(passage);
+    muta_region_free(region);
+    muta_score_free(score);
+}
+
+/* The same way, a fifth or an octave apart; not by contrary motion, not held, not by thirds. */
+static void tells_parallels(void **state)
+{
+    (void)state;
+    assert_true(muta_semitones_parallel(60, 62, 48, 50));
+    assert_true(muta_semitones_parallel(67, 69, 48, 50));
+    assert_false(muta_semitones_parallel(64, 65, 48, 50));
+    assert_false(muta_semitones_parallel(67, 62, 48, 55));
+    assert_false(muta_semitones_parallel(60, 60, 48, 48));
+    assert_false(muta_semitones_parallel(60, 72, 48, 48));
+    assert_false(muta_semitones_parallel(60, 67, 48, 50));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(steps_in_the_scale), cmocka_unit_test(steps_along_the_chord),
         cmocka_unit_test(finds_neighbours),   cmocka_unit_test(rises_to_the_tonic),
         cmocka_unit_test(tells_degrees),      cmocka_unit_test(knows_whole_parts),
-        cmocka_unit_test(finds_returns),
+        cmocka_unit_test(finds_returns),      cmocka_unit_test(hears_the_other_lines),
+        cmocka_unit_test(tells_parallels),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
