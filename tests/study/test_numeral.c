@@ -90,6 +90,28 @@ static void kinds_hold_their_tones(void **state)
     assert_int_equal(muta_chord_tone(MUTA_CHORD_MAJOR, 3), -1);
 }
 
+/* What a dominant may be, and what leads a fifth down or a step up. Source: common practice. */
+static void knows_dominants(void **state)
+{
+    static const muta_chord_kind dominants[] = {
+        MUTA_CHORD_MAJOR,          MUTA_CHORD_DOMINANT,
+        MUTA_CHORD_AUGMENTED,      MUTA_CHORD_AUGMENTED_SEVENTH,
+        MUTA_CHORD_DOMINANT_NINTH, MUTA_CHORD_DOMINANT_13TH,
+    };
+
+    (void)state;
+    for (int kind = 0; kind < MUTA_CHORD_KNOWN; kind++) {
+        bool is_one = false;
+        for (size_t i = 0; i < MUTA_LENGTH(dominants); i++)
+            is_one = is_one || dominants[i] == (muta_chord_kind)kind;
+        assert_int_equal(muta_chord_is_dominant((muta_chord_kind)kind), is_one);
+        assert_int_equal(muta_chord_leads((muta_chord_kind)kind, 5), is_one);
+        assert_int_equal(muta_chord_leads((muta_chord_kind)kind, 1),
+                         muta_chord_is_diminished((muta_chord_kind)kind));
+        assert_false(muta_chord_leads((muta_chord_kind)kind, 2));
+    }
+}
+
 /* Source of the signs: common practice. */
 static void reads_symbols(void **state)
 {
@@ -162,9 +184,9 @@ static void tonics_are_cheapest(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(prints_degrees),      cmocka_unit_test(kinds_hold_their_tones),
-        cmocka_unit_test(reads_symbols),       cmocka_unit_test(spells_classes),
-        cmocka_unit_test(tonics_are_cheapest),
+        cmocka_unit_test(prints_degrees), cmocka_unit_test(kinds_hold_their_tones),
+        cmocka_unit_test(reads_symbols),  cmocka_unit_test(knows_dominants),
+        cmocka_unit_test(spells_classes), cmocka_unit_test(tonics_are_cheapest),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
