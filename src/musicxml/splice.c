@@ -52,6 +52,7 @@ typedef enum {
     CARRY_NEEDED = 2,  /* it needed a sign */
     CARRY_CHANGED = 4, /* its pitch changed where it stood */
     CARRY_TOUCHED = 8, /* a cell that was written anew */
+    CARRY_SIGNED = 16  /* it had a sign */
 } carry;
 
 /* By node of the tree. */
@@ -76,6 +77,7 @@ static void remember_part(struct memory *memory, const muta_part *part, const ui
             continue;
         memory->at[note->node] =
             (uint8_t)(CARRY_KNOWN | (note->flags & MUTA_NOTE_NEEDED ? CARRY_NEEDED : 0) |
+                      (note->sign != MUTA_SIGN_NONE ? CARRY_SIGNED : 0) |
                       (note->changed & (MUTA_CHANGED_PITCH | MUTA_CHANGED_TIE) ? CARRY_CHANGED
                                                                                : 0));
         memory->moved[note->node] = steps_of(note);
@@ -94,7 +96,9 @@ static void recall_part(const struct memory *memory, muta_part *part)
     for (size_t i = 0; i < part->notes.count; i++) {
         muta_note *const note = &part->notes.at[i];
         const uint8_t known = note->node < memory->count ? memory->at[note->node] : (uint8_t)0;
-        if (!(known & CARRY_KNOWN))
+        /* What lost its sign was laid out anew, if at the same place. */
+        const bool is_bare = (known & CARRY_SIGNED) && note->sign == MUTA_SIGN_NONE;
+        if (!(known & CARRY_KNOWN) || is_bare)
             note->changed |= MUTA_CHANGED_TIME;
         if (known & CARRY_NEEDED)
             note->flags |= MUTA_NOTE_NEEDED;

@@ -60,9 +60,41 @@ static void follow_the_neighbour(void **state)
     }
 }
 
+#define THIRD(step, alter, sign, tuplet)                                                           \
+    "<note><pitch><step>" step "</step><alter>" alter "</alter><octave>4</octave></pitch>"         \
+    "<duration>1</duration><voice>1</voice><type>eighth</type><accidental>" sign                   \
+    "</accidental><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes>" \
+    "</time-modification>" tuplet "</note>"
+#define TUPLET(type) "<notations><tuplet type=\"" type "\"/></notations>"
+#define QUARTER(step)                                                                              \
+    "<note><pitch><step>" step "</step><octave>4</octave></pitch><duration>3</duration>"           \
+    "<voice>1</voice><type>quarter</type></note>"
+
+/* Where a bar is written anew, notes in a tuplet that stay keep the signs that they need. */
+static void stay_in_tuplets(void **state)
+{
+    static const char *const signs[] = {"<accidental>sharp<", "<accidental>flat<"};
+    char *const out = notation_vary(
+        "<score-partwise><part-list><score-part id=\"A\"><part-name>A</part-name></score-part>"
+        "</part-list><part id=\"A\"><measure number=\"1\"><attributes><divisions>3</divisions>"
+        "<key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time>"
+        "</attributes>" THIRD("D", "1", "sharp", TUPLET("start")) THIRD("F", "1", "sharp", "")
+            THIRD("A", "-1", "flat", TUPLET("stop")) QUARTER("G") QUARTER("E")
+                QUARTER("C") "</measure></part></score-partwise>",
+        "embellish amount=1 figures=mordent");
+
+    (void)state;
+    assert_non_null(out);
+    assert_non_null(strstr(out, "32nd")); /* it was written anew */
+    for (size_t i = 0; i < MUTA_LENGTH(signs); i++)
+        assert_non_null(strstr(out, signs[i]));
+    free(out);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(follow_the_neighbour)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(follow_the_neighbour),
+                                       cmocka_unit_test(stay_in_tuplets)};
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
