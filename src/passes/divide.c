@@ -7,6 +7,10 @@ enum {
     OVER_CHORDS
 };
 
+enum {
+    A_CHORD = 3 /* tones that would be cut short with the tune: they are left */
+};
+
 static const char *const overs[] = {"tune", "chords", NULL};
 
 struct args {
@@ -132,7 +136,8 @@ static muta_status find_goals(struct dividing *dividing, const muta_line *line)
         *goal = (struct goal){.event = i,
                               .onset = event->onset,
                               .end = end_of(event),
-                              .is_whole = event->closes || is_suspended(dividing, i) ||
+                              .is_whole = event->closes || event->tone_count >= A_CHORD ||
+                                          is_suspended(dividing, i) ||
                                           ends_in_rest(dividing, line, i) ||
                                           (dividing->call->kept && dividing->call->kept[i])};
     }

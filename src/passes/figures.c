@@ -33,6 +33,7 @@ enum {
     TURNED = 60,     /* a change of direction inside a run or a neighbour */
     AGAIN = 250,     /* the same notes as in the cell before */
     RUBS = 500,      /* against what another line has then */
+    WANDERS = 900,   /* a broken chord between tones a step apart, where figures are mixed */
     RETURNS = 200,   /* a figure that comes back to its first tone and stands still */
     STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
     OUTSIDE = 200,   /* a semitone past the line's own range */
@@ -283,6 +284,16 @@ static int64_t price_against(const struct filling *filling, const muta_cell *cel
     return price;
 }
 
+/* Where the tune goes by step a broken chord would bury it, unless it is asked for. */
+static bool wanders(const struct filling *filling, size_t nth, muta_figure figure)
+{
+    const muta_cell *const cell = &filling->cells->at[nth];
+    const bool has_next = nth + 1 < filling->cells->count && !cell->is_last && cell[1].is_goal;
+
+    return filling->figure == MUTA_FIGURE_MIXED && figure == MUTA_FIGURE_BROKEN && has_next &&
+           abs(cell[1].goal.place - cell->goal.place) <= 1;
+}
+
 /* All figures from one start. */
 static void add_from(struct filling *filling, size_t nth, muta_pitch start)
 {
@@ -306,7 +317,8 @@ static void add_from(struct filling *filling, size_t nth, muta_pitch start)
                                 : step_from(filling, nth, start, shape->steps[j]);
         lead_on(filling, nth, &made);
         smooth(&made, filling->chords[0]);
-        made.price = price_against(filling, cell, &made);
+        made.price = price_against(filling, cell, &made) +
+                     (wanders(filling, nth, shape->figure) ? WANDERS : 0);
         add_candidate(filling, nth, made);
     }
 }
