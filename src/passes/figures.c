@@ -172,6 +172,28 @@ static bool returns(const struct candidate *made)
     return false;
 }
 
+/* What a step or leap into a note of a figure costs, and the turn that it makes. */
+static int64_t price_way(const struct candidate *made, size_t nth)
+{
+    const int32_t *const at = &made->sounds[nth];
+    int64_t price = 0;
+
+    if (muta_pitch_is_augmented(made->notes[nth - 1], made->notes[nth]))
+        price += AUGMENTED;
+    if (!is_step(at[0] - at[-1]))
+        price += INSIDE;
+    if (nth > 1 && made->figure != MUTA_FIGURE_BROKEN && (at[0] > at[-1]) != (at[-1] > at[-2]))
+        price += TURNED;
+    return price;
+}
+
+static int64_t price_foreign(const muta_cell *cell, const struct candidate *made, size_t nth)
+{
+    if (nth == 0)
+        return cell->is_goal ? 0 : FOREIGN_ON_BEAT;
+    return is_step(made->sounds[nth] - made->sounds[nth - 1]) ? FOREIGN : FOREIGN_LEAPT;
+}
+
 /* What a candidate costs by itself; MUTA_FORBIDDEN where it may not be. */
 static int64_t price_own(const struct filling *filling, const muta_cell *cell,
                          const struct candidate *made)
@@ -179,24 +201,12 @@ static int64_t price_own(const struct filling *filling, const muta_cell *cell,
     int64_t price = returns(made) ? RETURNS : 0;
 
     for (size_t i = 0; i < made->count; i++) {
-        const bool belongs = muta_passage_chord_has(filling->chords[i], made->notes[i]);
         const int64_t outside = price_outside(filling, made->sounds[i]);
         if (outside == MUTA_FORBIDDEN || (i > 0 && made->sounds[i] == made->sounds[i - 1]))
             return MUTA_FORBIDDEN;
-        price += outside;
-        if (i > 0 && muta_pitch_is_augmented(made->notes[i - 1], made->notes[i]))
-            price += AUGMENTED;
-        if (i > 0 && !is_step(made->sounds[i] - made->sounds[i - 1]))
-            price += INSIDE;
-        if (i > 1 && made->figure != MUTA_FIGURE_BROKEN &&
-            (made->sounds[i] > made->sounds[i - 1]) != (made->sounds[i - 1] > made->sounds[i - 2]))
-            price += TURNED;
-        if (belongs)
-            continue;
-        if (i == 0)
-            price += cell->is_goal ? 0 : FOREIGN_ON_BEAT;
-        else
-            price += is_step(made->sounds[i] - made->sounds[i - 1]) ? FOREIGN : FOREIGN_LEAPT;
+        price += outside + (i > 0 ? price_way(made, i) : 0);
+        if (!muta_passage_chord_has(filling->chords[i], made->notes[i]))
+            price += price_foreign(cell, made, i);
     }
     return price;
 }
