@@ -108,8 +108,7 @@ static bool is_suspended(const struct dividing *dividing, uint32_t index)
     muta_beat beat;
 
     muta_passage_beat_at(dividing->call->in, event->onset, &beat);
-    if (muta_fraction_compare(beat.bar, event->onset) != 0 &&
-        muta_fraction_compare(end_of(event), muta_fraction_add(beat.bar, beat.length)) > 0)
+    if (muta_fraction_compare(end_of(event), muta_fraction_add(beat.bar, beat.length)) > 0)
         return true;
     return then != first &&
            !muta_passage_chord_has(then, muta_texture_top(&dividing->work, index)->pitch);
