@@ -256,6 +256,38 @@ static void tells_parallels(void **state)
     assert_false(muta_semitones_parallel(60, 67, 48, 50));
 }
 
+static void expect_readings(const muta_score *score, const uint32_t *bars, size_t count)
+{
+    assert_int_equal(score->own_chords.rows.count, count);
+    for (size_t i = 0; i < count; i++)
+        assert_int_equal(score->own_chords.rows.at[i].at.bar, bars[i]);
+}
+
+/* A person's chords go with the bars that are said again, and with those that are left. */
+static void moves_readings(void **state)
+{
+    static const uint32_t first_two[] = {0, 1, 2, 4, 5};
+    static const uint32_t twice[] = {0, 1, 2, 4, 5, 6, 7};
+    static const uint32_t left[] = {0, 2, 3, 4, 5};
+
+    (void)state;
+    for (int i = 0; i < 2; i++) {
+        muta_score *const score = notation_read("(C 4/4) C5:4 | D5:4 | E5:4 | F5:4");
+        assert_non_null(score);
+        assert_int_equal(muta_score_read_chords(score, "1 C\n2 G\n3 Am\n", NULL), MUTA_OK);
+        if (i == 0) {
+            assert_int_equal(muta_own_chords_repeat(score, 0, 2, 1), MUTA_OK);
+            expect_readings(score, first_two, MUTA_LENGTH(first_two));
+        } else {
+            assert_int_equal(muta_own_chords_repeat(score, 1, 3, 2), MUTA_OK);
+            expect_readings(score, twice, MUTA_LENGTH(twice));
+            muta_own_chords_drop(score, 2);
+            expect_readings(score, left, MUTA_LENGTH(left));
+        }
+        muta_score_free(score);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -263,7 +295,7 @@ int main(void)
         cmocka_unit_test(finds_neighbours),   cmocka_unit_test(rises_to_the_tonic),
         cmocka_unit_test(tells_degrees),      cmocka_unit_test(knows_whole_parts),
         cmocka_unit_test(finds_returns),      cmocka_unit_test(hears_the_other_lines),
-        cmocka_unit_test(tells_parallels),
+        cmocka_unit_test(tells_parallels),    cmocka_unit_test(moves_readings),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
