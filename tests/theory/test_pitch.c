@@ -1,6 +1,7 @@
 /* test_pitch.c: spelled pitch, intervals and keys against what the trade takes for granted. */
 #include "mutanza/pitch.h"
 #include "support/test.h"
+#include "theory/recast.h"
 
 static const char *added(const char *from, const char *by, char *text)
 {
@@ -149,16 +150,26 @@ static void spells_by_the_nearest_semitone(void **state)
         assert_int_equal(muta_pitch_sharps((muta_pitch){28, cases[i].alter}), cases[i].sharps);
 }
 
+/* The dominant and the chord on the seventh degree have the leading tone. Source: common practice.
+ */
+static void knows_leading_chords(void **state)
+{
+    (void)state;
+    for (int32_t tonic = -3; tonic <= 3; tonic++)
+        for (int32_t degree = -6; degree <= 6; degree++) {
+            muta_recast recast = {.tonic = tonic};
+            muta_recast_for(&recast, tonic + degree);
+            assert_int_equal(recast.has_leading, degree == 1 || degree == 5);
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(adds_intervals),
-        cmocka_unit_test(finds_tonics),
-        cmocka_unit_test(signs_the_steps),
-        cmocka_unit_test(goes_the_nearest_way),
-        cmocka_unit_test(moves_signatures),
-        cmocka_unit_test(refuses_what_is_none),
-        cmocka_unit_test(spells_by_the_nearest_semitone),
+        cmocka_unit_test(knows_leading_chords), cmocka_unit_test(adds_intervals),
+        cmocka_unit_test(finds_tonics),         cmocka_unit_test(signs_the_steps),
+        cmocka_unit_test(goes_the_nearest_way), cmocka_unit_test(moves_signatures),
+        cmocka_unit_test(refuses_what_is_none), cmocka_unit_test(spells_by_the_nearest_semitone),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
