@@ -1,5 +1,6 @@
 /* divide.c: fills the time between goal tones with so many notes a beat. */
 #include "passes/figures.h"
+#include <stdlib.h>
 #include <string.h>
 
 enum {
@@ -101,17 +102,14 @@ static bool is_suspended(const struct dividing *dividing, uint32_t index)
 {
     const muta_event *const event = &dividing->work.events[index];
     const muta_fraction half = muta_fraction_divide(event->duration, muta_fraction_of(2, 1));
-    const muta_passage_chord *const first = muta_passage_chord_at(dividing->call->in, event->onset);
     const muta_passage_chord *const then =
         muta_passage_chord_at(dividing->call->in, muta_fraction_add(event->onset, half));
-
     muta_beat beat;
 
     muta_passage_beat_at(dividing->call->in, event->onset, &beat);
-    if (muta_fraction_compare(end_of(event), muta_fraction_add(beat.bar, beat.length)) > 0)
-        return true;
-    return then != first &&
-           !muta_passage_chord_has(then, muta_texture_top(&dividing->work, index)->pitch);
+    return muta_fraction_compare(end_of(event), muta_fraction_add(beat.bar, beat.length)) > 0 ||
+           (then != muta_passage_chord_at(dividing->call->in, event->onset) &&
+            !muta_passage_chord_has(then, muta_texture_top(&dividing->work, index)->pitch));
 }
 
 /* The goals of a line; what is no goal gives its time to the goal before it. */
@@ -287,21 +285,20 @@ static muta_status put_line(struct dividing *dividing, size_t nth)
     return MUTA_OK;
 }
 
+static int by_event(const void *a, const void *b)
+{
+    const uint32_t one = ((const struct goal *)a)->event;
+    const uint32_t two = ((const struct goal *)b)->event;
+
+    return one < two ? -1 : one > two;
+}
+
+/* The goal that an event is; NULL when it is none. */
 static const struct goal *goal_of(const struct dividing *dividing, uint32_t event)
 {
-    size_t low = 0;
-    size_t high = dividing->goals.count;
+    const struct goal wanted = {.event = event};
 
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (dividing->goals.at[middle].event < event)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low < dividing->goals.count && dividing->goals.at[low].event == event
-               ? &dividing->goals.at[low]
-               : NULL;
+    return bsearch(&wanted, dividing->goals.at, dividing->goals.count, sizeof wanted, by_event);
 }
 
 static bool is_same_harmony(const struct dividing *dividing, const struct goal *a,

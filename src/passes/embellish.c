@@ -74,7 +74,7 @@ struct embellishing {
     muta_ornament *chosen; /* by event */
     uint32_t *first;       /* by event of the line: what it returns from */
     uint32_t line_event;   /* the line's first */
-    bool is_sung;          /* and nobody asked for more than a voice does gladly */
+    bool is_sung;          /* the line */
     /* of the group that is searched */
     const struct site *group;
     size_t group_count;
@@ -623,7 +623,7 @@ static muta_status embellish_line(struct embellishing *work, size_t nth)
     size_t site = 0;
 
     work->line_event = line->event;
-    work->is_sung = !work->is_asked && muta_passage_is_sung(work->call->in, line);
+    work->is_sung = muta_passage_is_sung(work->call->in, line);
     MUTA_TRY(muta_sense_returns(work->call->in, line, true, &work->arena, &work->first));
     MUTA_TRY(find_sites(work, line));
     MUTA_TRY(choose(work));

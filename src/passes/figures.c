@@ -402,7 +402,9 @@ static int64_t price_parallel(const struct filling *filling, size_t nth, int32_t
 
     for (size_t i = 0; i < filling->motion_counts[nth]; i++) {
         const struct motion *const other = &filling->motions[nth][i];
-        price += muta_semitones_parallel(from, to, other->from, other->to) ? PARALLEL : 0;
+        const bool same_way = (from > to) == (other->from > other->to);
+        price +=
+            same_way && muta_semitones_parallel(from, to, other->from, other->to) ? PARALLEL : 0;
     }
     return price;
 }

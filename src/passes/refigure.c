@@ -464,15 +464,6 @@ static bool is_unresolved(const struct step *step, muta_pitch from, int moves)
            moves != 1 && moves != -4;
 }
 
-/* Whether two voices go from one fifth or octave to another. */
-static bool are_parallel(int low, int high, int low_to, int high_to)
-{
-    const int was = muta_semitones_class(high - low);
-
-    return low != low_to && high != high_to && (was == 0 || was == 7) &&
-           muta_semitones_class(high_to - low_to) == was;
-}
-
 /* Whether two pitches went in octaves already. */
 static bool went_in_octaves(const struct step *step, size_t low, size_t high)
 {
@@ -491,7 +482,8 @@ static int64_t price_pair(const struct step *step, size_t low, size_t high)
     const int high_is = muta_pitch_semitones(is_at(step, high));
     int64_t cost = 0;
 
-    if (are_parallel(low_was, high_was, low_is, high_is) && !went_in_octaves(step, low, high))
+    if (muta_semitones_parallel(high_was, high_is, low_was, low_is) &&
+        !went_in_octaves(step, low, high))
         cost += PARALLEL;
     if (low + 1 == high && (high_is < low_was || low_is > high_was))
         cost += OVERLAPPING;
@@ -510,7 +502,7 @@ static int64_t price_with_tune(const struct step *step, size_t nth)
 
     if (!tune || !tune_was)
         return 0;
-    if (are_parallel(was, tune_was, is, tune))
+    if (muta_semitones_parallel(tune_was, tune, was, is))
         cost += PARALLEL;
     if (nth + 1 == step->to->count && was < tune_was && (is > tune_was || tune < was))
         cost += OVERLAPPING;

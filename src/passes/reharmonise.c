@@ -696,11 +696,9 @@ static bool is_same(const struct option *a, const struct option *b)
 static bool are_parallel(const struct slot *before, const struct slot *slot,
                          const struct option *from, const struct option *to)
 {
-    const int first = up_from(from->bass_class, before->tune_class);
-    const int second = up_from(to->bass_class, slot->tune_class);
-
-    return before->tune && slot->tune && before->tune != slot->tune &&
-           from->bass_class != to->bass_class && first == second && (first == 0 || first == 7);
+    return before->tune && slot->tune &&
+           muta_semitones_parallel(before->tune_class, slot->tune_class, from->bass_class,
+                                   to->bass_class);
 }
 
 /* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it

@@ -56,7 +56,7 @@ struct simplifying {
     muta_texture work;
     muta_arena arena;
     MUTA_VEC(struct kept) kept;
-    uint32_t unsaid;       /* the last of what is kept that say the next tone */
+    size_t unsaid;         /* how many of what is kept wait for the next tone to say */
     muta_fraction waiting; /* where time begins that the next tone gets; invalid: none waits */
     uint32_t waiter;       /* the event that was taken out there */
     struct words words;    /* that wait with it */
@@ -93,8 +93,7 @@ static muta_status find_staying(struct simplifying *simplifying, const muta_line
 
 static bool stays(const struct simplifying *simplifying, const muta_line *line, uint32_t index)
 {
-    return must_stay(simplifying, line, index) ||
-           simplifying->stays[simplifying->first[index - line->event] - line->event];
+    return simplifying->stays[simplifying->first[index - line->event] - line->event];
 }
 
 /* A foreign tone on the beat goes on to the next, if that comes by step on a weaker moment. */
@@ -131,31 +130,35 @@ static void say(struct simplifying *simplifying, uint32_t index)
     }
 }
 
+/* An event that stays, with the pitch of another or its own; NULL when memory runs out. */
+static struct kept *push_kept(struct simplifying *simplifying, uint32_t index, uint32_t says,
+                              muta_fraction end)
+{
+    const muta_event *const event = &simplifying->work.events[index];
+    struct kept *const kept = MUTA_PUSH(&simplifying->arena, &simplifying->kept);
+
+    if (kept)
+        *kept = (struct kept){
+            index, says, event->onset, end, {event->written.syllable, event->written.syllable}};
+    return kept;
+}
+
 /* At the first depth the words can still be sung: a syllable of its own keeps its moment, and says
  * the tone that its own gives way to. */
 static muta_status say_again(struct simplifying *simplifying, uint32_t index, muta_fraction end,
                              uint32_t says)
 {
-    const muta_event *const event = &simplifying->work.events[index];
-    struct kept *const kept = MUTA_PUSH(&simplifying->arena, &simplifying->kept);
-
-    if (!kept)
-        return MUTA_E_MEMORY;
-    *kept = (struct kept){
-        index, says, event->onset, end, {event->written.syllable, event->written.syllable}};
     simplifying->unsaid += says == UNSAID;
-    return MUTA_OK;
+    return push_kept(simplifying, index, says, end) ? MUTA_OK : MUTA_E_MEMORY;
 }
 
 static muta_status keep(struct simplifying *simplifying, uint32_t index, muta_fraction end)
 {
     const muta_event *const event = &simplifying->work.events[index];
-    struct kept *const kept = MUTA_PUSH(&simplifying->arena, &simplifying->kept);
+    struct kept *const kept = push_kept(simplifying, index, index, end);
 
     if (!kept)
         return MUTA_E_MEMORY;
-    *kept = (struct kept){
-        index, index, event->onset, end, {event->written.syllable, event->written.syllable}};
     if (event->is_grace)
         return MUTA_OK;
     say(simplifying, index);

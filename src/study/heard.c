@@ -108,6 +108,21 @@ size_t muta_heard_find(const void *items, size_t count, size_t size, int64_t at)
     return low;
 }
 
+size_t muta_heard_tone_from(const muta_heard *heard, int64_t at)
+{
+    size_t low = 0;
+    size_t high = heard->tones.count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (heard->tones.at[middle].from < at)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
+}
+
 const muta_heard_bar *muta_heard_bar_at(const muta_heard *heard, int64_t at)
 {
     return &heard->bars

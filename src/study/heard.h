@@ -87,6 +87,8 @@ static inline bool muta_motion_is_step(uint8_t motion)
  * that holds at a moment; the first before all of them.
  */
 size_t muta_heard_find(const void *items, size_t count, size_t size, int64_t at);
+/* The first tone that begins at a moment or behind it. */
+size_t muta_heard_tone_from(const muta_heard *heard, int64_t at);
 /* The bar that holds a moment. */
 const muta_heard_bar *muta_heard_bar_at(const muta_heard *heard, int64_t at);
 muta_level muta_heard_level(const muta_heard *heard, int64_t at);

@@ -75,22 +75,6 @@ static int32_t confidence_of(int64_t apart, int64_t margin, int64_t tonics)
     return shares[at < (int64_t)MUTA_LENGTH(shares) ? at : (int64_t)MUTA_LENGTH(shares) - 1];
 }
 
-/* The first tone that begins at a moment or behind it. */
-static size_t first_tone(const muta_heard *heard, int64_t at)
-{
-    size_t low = 0;
-    size_t high = heard->tones.count;
-
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (heard->tones.at[middle].from < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    return low;
-}
-
 /* Whether of two forms of a degree one is used, and the other hardly. */
 static bool is_rather(const int64_t *lasts, int degree, int other, int64_t all)
 {
@@ -109,7 +93,7 @@ static muta_mode find_scale(const muta_study *study, const muta_heard_key *key)
     int64_t lasts[MUTA_CLASSES] = {0};
     int64_t all = 0;
 
-    for (size_t i = first_tone(heard, key->from);
+    for (size_t i = muta_heard_tone_from(heard, key->from);
          i < heard->tones.count && heard->tones.at[i].from < key->to; i++) {
         const muta_heard_tone *const tone = &heard->tones.at[i];
         lasts[(tone->pitch_class - key->key % MUTA_CLASSES + MUTA_CLASSES) % MUTA_CLASSES] +=

@@ -186,24 +186,16 @@ static int64_t beat_at(const muta_heard *heard, int64_t at)
     return beat > 0 ? beat : heard->quarter;
 }
 
-/* The first tone that begins at a moment, and how many do; the longest of them, in ticks. */
+/* How many tones begin at a moment; the longest of them, in ticks. */
 static size_t attacks_at(const muta_heard *heard, int64_t at, int64_t *longest)
 {
-    size_t low = 0;
-    size_t high = heard->tones.count;
     size_t count = 0;
 
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (heard->tones.at[middle].from < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
     *longest = 0;
-    for (; low < heard->tones.count && heard->tones.at[low].from == at; low++, count++)
-        if (heard->tones.at[low].to - at > *longest)
-            *longest = heard->tones.at[low].to - at;
+    for (size_t i = muta_heard_tone_from(heard, at);
+         i < heard->tones.count && heard->tones.at[i].from == at; i++, count++)
+        if (heard->tones.at[i].to - at > *longest)
+            *longest = heard->tones.at[i].to - at;
     return count;
 }
 
@@ -214,24 +206,14 @@ static size_t low_of(const muta_sounds *sounds, size_t nth)
     const muta_heard *const heard = sounds->heard;
     const muta_slice *const slice = &sounds->slices[nth];
     const int64_t at = heard->onsets.at[nth];
-    int64_t longest = 0;
     bool struck = false;
 
     if (slice->low == INT16_MAX)
         return 3;
     const int32_t midi = slice->low - MUTA_CLASSES + muta_fifths_class(sounds->base);
-    (void)attacks_at(heard, at, &longest);
-    size_t low = 0;
-    size_t high = heard->tones.count;
-    while (low < high) {
-        const size_t middle = low + (high - low) / 2;
-        if (heard->tones.at[middle].from < at)
-            low = middle + 1;
-        else
-            high = middle;
-    }
-    for (; low < heard->tones.count && heard->tones.at[low].from == at; low++)
-        struck = struck || heard->tones.at[low].midi == midi;
+    for (size_t i = muta_heard_tone_from(heard, at);
+         i < heard->tones.count && heard->tones.at[i].from == at; i++)
+        struck = struck || heard->tones.at[i].midi == midi;
     if (!struck)
         return 2;
     return nth > 0 && slice[-1].low != INT16_MAX &&

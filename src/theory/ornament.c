@@ -27,8 +27,8 @@ static bool trill_fits(const muta_ornament_place *place)
 {
     const bool is_strong = place->level <= 1 || place->leads_to_end;
 
-    return !place->is_sung && lasts(place, 1) && (!lasts(place, 2) || place->leads_to_end) &&
-           is_strong;
+    return (place->is_asked || !place->is_sung) && lasts(place, 1) &&
+           (!lasts(place, 2) || place->leads_to_end) && is_strong;
 }
 
 /* What comes up by step slides already. */

@@ -34,7 +34,7 @@ typedef struct muta_ornament_place {
     bool has_before;
     bool repeats;       /* the next tone has its pitch */
     bool leads_to_end;  /* the next tone is the last of a phrase */
-    bool is_sung;       /* by a voice, which is not asked for fast shakes */
+    bool is_sung;       /* by a voice, which shakes only when a person asks for it */
     bool is_asked;      /* a person wants this very figure */
     uint8_t level;      /* how strong its moment is: 0 the down-beat */
     uint8_t next_level; /* of the next tone */

@@ -44,9 +44,9 @@ static size_t count_parallels(const muta_voiced *from, const muta_voiced *to, in
     for (uint8_t low = 0; from && low < to->count; low++)
         for (uint8_t high = (uint8_t)(low + 1); high < to->count; high++)
             count +=
-                moved(from, to, low) != 0 && moved(from, to, high) != 0 &&
                 muta_semitones_class(from->semitones[high] - from->semitones[low]) == interval &&
-                muta_semitones_class(to->semitones[high] - to->semitones[low]) == interval;
+                muta_semitones_parallel(from->semitones[high], to->semitones[high],
+                                        from->semitones[low], to->semitones[low]);
     return count;
 }
 
