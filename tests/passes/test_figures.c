@@ -141,6 +141,46 @@ static void prices_parallels(void **state)
     assert_true(join("D4 C4", "D4 E4", run, INT32_MIN, d3) == 0);
 }
 
+/* The way into the end of a phrase counts more. */
+static void prices_the_close(void **state)
+{
+    muta_cell at[] = {{.phrase = 0}, {.closes = true}};
+    muta_cells cells = {at, 2, 2};
+    size_t counts[] = {0, 0};
+    struct motion *motions[] = {NULL, NULL};
+    struct filling filling = filling_of(&cells);
+    const struct candidate from = made("E4 D4", MUTA_FIGURE_RUN, 0);
+    const struct candidate to = made("F4 E4", MUTA_FIGURE_RUN, 0);
+
+    (void)state;
+    filling.motions = motions;
+    filling.motion_counts = counts;
+    assert_true(price_join(&filling, 1, &from, &to) == (int64_t)CLOSES * A_SKIP);
+    at[1].closes = false;
+    assert_true(price_join(&filling, 1, &from, &to) == A_SKIP);
+}
+
+/* A broken chord buries a tune that goes by step, not one that leaps; who asks for it gets it. */
+static void keeps_to_the_tune(void **state)
+{
+    muta_cell at[] = {{.is_goal = true}, {.is_goal = true}};
+    muta_cells cells = {at, 2, 2};
+    struct filling filling = filling_of(&cells);
+
+    (void)state;
+    filling.figure = MUTA_FIGURE_MIXED;
+    at[1].goal.place = 1;
+    assert_true(wanders(&filling, 0, MUTA_FIGURE_BROKEN));
+    assert_false(wanders(&filling, 0, MUTA_FIGURE_RUN));
+    assert_false(wanders(&filling, 1, MUTA_FIGURE_BROKEN));
+    at[1].goal.place = 2;
+    assert_false(wanders(&filling, 0, MUTA_FIGURE_BROKEN));
+    at[1].goal.place = -1;
+    assert_true(wanders(&filling, 0, MUTA_FIGURE_BROKEN));
+    filling.figure = MUTA_FIGURE_BROKEN;
+    assert_false(wanders(&filling, 0, MUTA_FIGURE_BROKEN));
+}
+
 static int64_t figures(const muta_cell *before, const muta_cell *cell, const struct candidate *from,
                        const struct candidate *to, muta_figure wanted)
 {
@@ -217,6 +257,8 @@ int main(void)
         cmocka_unit_test(prices_the_range),
         cmocka_unit_test(prices_the_way_on),
         cmocka_unit_test(prices_parallels),
+        cmocka_unit_test(prices_the_close),
+        cmocka_unit_test(keeps_to_the_tune),
         cmocka_unit_test(prices_the_change_of_figure),
         cmocka_unit_test(smooths_the_minor),
     };
