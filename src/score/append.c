@@ -306,15 +306,6 @@ muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const 
     return MUTA_OK;
 }
 
-muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time)
-{
-    for (size_t i = 0; i < passage->map.count; i++)
-        if (muta_fraction_compare(passage->map.at[i].from, time) <= 0 &&
-            muta_fraction_compare(time, passage->map.at[i].to) < 0)
-            return muta_statement_place(&passage->map.at[i], time);
-    return passage->length;
-}
-
 void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales)
 {
     muta_fraction *const of = scales ? &passage->faster : &passage->slower;

@@ -220,8 +220,6 @@ muta_status muta_passage_warp(muta_passage *to, const muta_passage *from, const 
 void muta_passage_slow(muta_passage *passage, muta_fraction by, bool scales);
 /* Where a moment of a passage goes. */
 muta_fraction muta_warp_place(const muta_warp *pieces, size_t count, muta_fraction time);
-/* Where a moment of the passage first read is stated first; behind its end, where that is. */
-muta_fraction muta_passage_place(const muta_passage *passage, muta_fraction time);
 
 /*
  * Lays the bars of a passage as it is: those of the score; or, where all parts are in it and time

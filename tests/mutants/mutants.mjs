@@ -1,7 +1,7 @@
 // mutants.mjs TOP SEED COUNT: would the tests notice? Changes operators, constants and conditions in
 // src/theory, src/notate, src/score and src/study one at a time, in a copy of the repository under
 // build/mutants, builds it and runs the fast tests; prints each change that none of them noticed, and
-// the share that was noticed.
+// the share that was noticed. What changes nothing in the compiled program is left out.
 import { execFileSync, spawnSync } from 'node:child_process';
 import { createHash } from 'node:crypto';
 import { cpSync, existsSync, mkdirSync, readdirSync, readFileSync, rmSync, symlinkSync, writeFileSync } from 'node:fs';
@@ -66,16 +66,27 @@ if (!build() || !passes()) {
 const sites = rooms.flatMap((room) => readdirSync(join(copy, 'src', room)).filter((name) => name.endsWith('.c'))
   .flatMap((name) => sitesOf(`src/${room}/${name}`)))
   .map((site) => ({ ...site, rank: rank(site) })).sort((a, b) => (a.rank < b.rank ? -1 : 1));
-const seen = { noticed: 0, missed: 0, unbuilt: 0 };
+const seen = { noticed: 0, missed: 0, unbuilt: 0, same: 0 };
+
+// What a compiler makes of a file. A change that leaves this as it was is none: no test could tell it
+// from what it replaces.
+const said = JSON.parse(readFileSync(join(built, 'compile_commands.json'), 'utf8'));
+function machineCode(path) {
+  const words = said.find((entry) => entry.file === path).command.split(' ');
+  const seen = words.flatMap((word, i) => (/^-[ID]./.test(word) ? [word.replaceAll('\\"', '"')] : word === '-isystem' ? ['-isystem', words[i + 1]] : []));
+  return run('cc', ['-std=c17', '-O2', '-w', ...seen, '-S', '-o', '-', path]).stdout;
+}
+
 for (const site of sites) {
   if (seen.noticed + seen.missed === count) break;
   const path = join(copy, site.file);
   const text = readFileSync(path, 'utf8');
+  const before = machineCode(path);
   writeFileSync(path, text.slice(0, site.at) + site.becomes + text.slice(site.at + site.is.length));
-  const fate = !build() ? 'unbuilt' : passes() ? 'missed' : 'noticed';
+  const fate = machineCode(path) === before ? 'same' : !build() ? 'unbuilt' : passes() ? 'missed' : 'noticed';
   seen[fate]++;
   if (fate === 'missed')
     console.log(`not noticed: ${site.file}:${site.line}: ${site.is || '!'} -> ${site.becomes || 'nothing'}: ${text.split('\n')[site.line - 1].trim()}`);
   writeFileSync(path, text);
 }
-console.log(`${seen.noticed} of ${seen.noticed + seen.missed} changes noticed (${Math.round((100 * seen.noticed) / Math.max(1, seen.noticed + seen.missed))} %), of ${sites.length} possible ones; ${seen.unbuilt} more did not build; seed ${seed}`);
+console.log(`${seen.noticed} of ${seen.noticed + seen.missed} changes noticed (${Math.round((100 * seen.noticed) / Math.max(1, seen.noticed + seen.missed))} %), of ${sites.length} possible ones; ${seen.unbuilt} more did not build, ${seen.same} left the program as it was; seed ${seed}`);

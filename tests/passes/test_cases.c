@@ -22,9 +22,9 @@ static void run_case(const char *file, const char *pass, const char *from, const
 
     if (status == MUTA_OK)
         status = muta_chain_run(chain, score, 1, NULL, diags);
-    /* A result with bar lines says how it is written. */
+    /* A result with bar lines, parts or voices says how it is written. */
     if (status == MUTA_OK)
-        (strstr(to, " | ") ? notation_print_written : notation_print)(score, got, sizeof got);
+        (strpbrk(to, "|;&") ? notation_print_written : notation_print)(score, got, sizeof got);
     else if (score)
         (void)snprintf(got, sizeof got, "status %d", (int)status);
     const bool good = strcmp(got, to) == 0;

@@ -73,6 +73,23 @@ static void put_sign(FILE *to, muta_pitch pitch)
     (void)fprintf(to, "<accidental>%s</accidental>", names[pitch.alter / MUTA_SEMITONE + 2]);
 }
 
+/* Thirds, fifths and sevenths of a value are of a tuplet. */
+static void put_tuplet(FILE *to, muta_fraction quarters)
+{
+    int64_t actual = quarters.bottom;
+    int64_t normal = 1;
+
+    while (actual % 2 == 0)
+        actual /= 2;
+    while (normal * 2 <= actual)
+        normal *= 2;
+    if (actual > 1)
+        (void)fprintf(to,
+                      "<time-modification><actual-notes>%" PRId64 "</actual-notes><normal-notes>"
+                      "%" PRId64 "</normal-notes></time-modification>",
+                      actual, normal);
+}
+
 /* A note or rest; `name` is `r`, or a pitch, with `!` when its sign is written. */
 static bool put_note(FILE *to, char *name, bool is_chord, muta_fraction quarters,
                      const struct marks *marks, const struct part_state *state)
@@ -99,10 +116,41 @@ static bool put_note(FILE *to, char *name, bool is_chord, muta_fraction quarters
                   marks->ties ? "<tie type=\"start\"/>" : "", state->voice);
     if (has_sign)
         put_sign(to, pitch);
+    put_tuplet(to, quarters);
     if (marks->stem)
         (void)fprintf(to, "<stem>%s</stem>", marks->stem);
     (void)fputs("</note>", to);
     return true;
+}
+
+static bool put_metre(FILE *to, const char *metre)
+{
+    int64_t beats;
+    int64_t beat_type;
+    const char *at = muta_text_count(metre, &beats);
+
+    at = at && *at == '/' ? muta_text_count(at + 1, &beat_type) : NULL;
+    if (at)
+        (void)fprintf(to,
+                      "<time><beats>%" PRId64 "</beats><beat-type>%" PRId64 "</beat-type></time>",
+                      beats, beat_type);
+    return at != NULL;
+}
+
+/* `{D}` or `{3/4}`: another key, another metre. */
+static bool put_change(FILE *to, char *word)
+{
+    muta_key key;
+    bool good = true;
+
+    word[strcspn(word, "}")] = '\0';
+    (void)fputs("<attributes>", to);
+    if (muta_key_parse(word + 1, &key) == MUTA_OK)
+        (void)fprintf(to, "<key><fifths>%d</fifths></key>", key.fifths);
+    else
+        good = put_metre(to, word + 1);
+    (void)fputs("</attributes>", to);
+    return good;
 }
 
 /* A bar line, or the second voice of the bar from its beginning. */
@@ -131,6 +179,8 @@ static bool put_event(FILE *to, char *word, struct part_state *state)
         return true;
     if (word[0] == '[')
         return put_symbol(to, word);
+    if (word[0] == '{')
+        return put_change(to, word);
     const struct marks marks = take_marks(word);
     char *const colon = strchr(word, ':');
     if (!colon || muta_fraction_parse(colon + 1, &quarters) != MUTA_OK)
@@ -238,6 +288,25 @@ static void print_head(const muta_score *score, FILE *to)
                   metre->beat_type);
 }
 
+/* The key and the metre that begin with a bar, where they are other ones. */
+static void print_changes(const muta_score *score, const muta_part *part, uint32_t bar, FILE *to)
+{
+    char name[MUTA_KEY_TEXT];
+    const muta_metre *const metre = &score->bars[bar].metre;
+
+    for (size_t i = 1; i < part->keys.count; i++)
+        if (part->keys.at[i].at.bar == bar &&
+            part->keys.at[i].key.fifths != part->keys.at[i - 1].key.fifths) {
+            muta_key_print((muta_key){part->keys.at[i].key.fifths, MUTA_MAJOR}, name);
+            (void)fprintf(to, " {%.*s}", (int)strcspn(name, " "), name);
+        }
+    if (bar > 0 && muta_fraction_compare(metre->length, score->bars[bar - 1].metre.length) != 0)
+        (void)fprintf(
+            to, " {%" PRId64 "/%" PRId64 "}",
+            muta_fraction_multiply(metre->length, muta_fraction_of(metre->beat_type, 4)).top,
+            metre->beat_type);
+}
+
 static void print_note(const muta_part *part, uint32_t index, FILE *to)
 {
     const muta_note *const note = &part->notes.at[index];
@@ -280,8 +349,12 @@ const char *notation_print_written(const muta_score *score, char *text, size_t r
         (void)fputs(i > 0 ? " ;" : "", to);
         for (uint32_t bar = 0; bar < part->bar_count; bar++) {
             (void)fputs(bar > 0 ? " |" : "", to);
+            print_changes(score, part, bar, to);
             for (uint32_t j = part->bars[bar].first;
                  j < part->bars[bar].first + part->bars[bar].count; j++) {
+                if (j > part->bars[bar].first &&
+                    part->notes.at[j].voice != part->notes.at[j - 1].voice)
+                    (void)fputs(" &", to);
                 if (!(part->notes.at[j].flags & MUTA_NOTE_CHORD))
                     print_symbols(score, part, bar, part->notes.at[j].onset, to);
                 print_note(part, j, to);

@@ -6,11 +6,10 @@
  *
  * `|` is a bar line (a bar may be short), `~` a tie to the next note, `[root:kind]` a chord symbol
  * with MusicXML's word for its kind, `;` begins another part. A clef may stand behind the metre
- * (treble, bass, alto, tenor), `&` begins a second voice of the bar, a duration of 0 is a grace
- * note,
- * `!` behind a pitch writes its sign, `^` and `_` behind a duration say where its stem goes. What
- * is written like this is compared note by note as it is written: values (a dotted one is 3/2,
- * 3/4), ties, bars, symbols.
+ * (treble, bass, alto, tenor), `{D}` and `{3/4}` change key and metre, `&` begins a second voice
+ * of the bar, a duration of 0 is a grace note, `!` behind a pitch writes its sign, `^` and `_`
+ * behind a duration say where its stem goes. What is written like this is compared note by note as
+ * it is written: values (a dotted one is 3/2, 3/4), ties, bars, symbols.
  */
 #ifndef SUPPORT_NOTATION_H
 #define SUPPORT_NOTATION_H
