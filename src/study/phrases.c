@@ -44,7 +44,7 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
     const int tonic = chord->key % MUTA_CLASSES;
     const int root = (muta_heard_root(chord) - tonic + MUTA_CLASSES) % MUTA_CLASSES;
     const int came = before ? (muta_heard_root(before) - tonic + MUTA_CLASSES) % MUTA_CLASSES : -1;
-    /* Both stand on their roots: an inverted dominant or a six-four closes nothing. */
+    /* Both stand on their roots: an inversion or a six-four closes nothing. */
     const bool is_firm = before && before->value.bass == 0 && chord->value.bass == 0;
     const bool from_dominant = is_firm && came == 7 && muta_chord_is_dominant(before->value.kind);
 
@@ -52,7 +52,7 @@ static muta_cadence cadence_at(const muta_study *study, int64_t at)
         return MUTA_CADENCE_AUTHENTIC;
     if (root == 7 && muta_chord_is_dominant(chord->value.kind))
         return MUTA_CADENCE_HALF;
-    if (root == 0 && came == 5)
+    if (root == 0 && is_firm && came == 5)
         return MUTA_CADENCE_PLAGAL;
     if ((root == 9 || root == 8) && from_dominant)
         return MUTA_CADENCE_DECEPTIVE;
