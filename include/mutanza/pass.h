@@ -78,6 +78,7 @@ typedef enum {
     MUTA_CHANGES_LENGTH = 1 << 4, /**< takes `others=` */
     MUTA_DIVIDES_TONES = 1 << 5,  /**< it leaves alone, by itself, the events that keep= names */
     MUTA_KEEPS_CHORDS = 1 << 6,   /**< what it changes still goes with what else sounds */
+    MUTA_BENDS_TUNE = 1 << 7,     /**< takes `accompaniment=`: the others may go along */
 } muta_effect;
 
 /** How a pass answers. */
@@ -156,8 +157,9 @@ typedef struct muta_outcome {
     size_t bars_added;
     size_t bars_removed;
     size_t marks_added;
-    bool had_work;     /**< false: there was nothing to work on, and the score is as it was */
-    char summary[800]; /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
+    size_t tones_followed; /**< of the others, which go along with the tune */
+    bool had_work;         /**< false: there was nothing to work on, and the score is as it was */
+    char summary[800];     /**< `bars 5-8 of Clarinet: transpose by=M2, 23 tones changed` */
 } muta_outcome;
 
 /**

@@ -3,6 +3,7 @@
 #include "score/sense.h"
 
 enum {
+    FITTING,
     FIRST,
     LAST,
     MIDDLE,
@@ -10,7 +11,7 @@ enum {
     COMMON
 };
 
-static const char *const axes[] = {"first", "last", "middle", "mediant", "common", NULL};
+static const char *const axes[] = {"fitting", "first", "last", "middle", "mediant", "common", NULL};
 
 struct args {
     muta_axis axis;
@@ -18,8 +19,9 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_AXIS(struct args, axis, "first", axes,
-                  "the tone that stays: first, last, middle, mediant (tonic and dominant change "
+    MUTA_ARG_AXIS(struct args, axis, "fitting", axes,
+                  "the tone that stays: fitting (so that phrases end in their chords), first, "
+                  "last, middle, mediant (tonic and dominant change "
                   "places), common (one for all lines), or a pitch"),
     MUTA_ARG_CHOICE(struct args, kind, "tonal", muta_kinds, "keep the intervals, or the key"),
 };
@@ -106,6 +108,71 @@ static muta_pitch find_mediant(const muta_passage *in, const muta_tone *tone)
     return mediant;
 }
 
+/* Whether a line or space is that of a tone of the chord; what it was before counts twice. */
+static int64_t fit_chord(const muta_passage_chord *chord, int32_t place, int32_t was)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+    const int32_t step = muta_pitch_step((muta_pitch){place, 0});
+
+    for (uint8_t i = 0; i < row->count; i++)
+        if (muta_pitch_step(muta_fifths_pitch(chord->value.root + row->fifths[i], 4)) == step)
+            return step == muta_pitch_step((muta_pitch){was, 0}) ? 2 : 1;
+    return 0;
+}
+
+/* How well the tones of a line that a listener holds on to go with the chords that stand there,
+ * once it is turned: the last above all, those that
+ * end phrases, the first, those on down-beats. */
+static int64_t fit_line(const muta_passage *in, const muta_line *line, int32_t axis)
+{
+    enum {
+        THE_LAST = 12,
+        AN_END = 6,
+        THE_FIRST = 4,
+        A_BAR = 1
+    };
+    const muta_texture work = muta_passage_work(in);
+    int64_t fit = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        const muta_event *const event = &work.events[i];
+        const muta_tone *const top = top_of(&work, event);
+        const int64_t weight = i + 1 == line->event + line->event_count ? THE_LAST
+                               : event->closes                          ? AN_END
+                               : i == line->event                       ? THE_FIRST
+                               : event->level == 0                      ? A_BAR
+                                                                        : 0;
+        if (weight == 0 || top->is_fixed || event->is_grace)
+            continue;
+        const muta_sense sense = muta_sense_at(in, top, event->onset);
+        if (sense.chord)
+            fit += weight * fit_chord(sense.chord, 2 * axis - top->pitch.place, top->pitch.place);
+    }
+    return fit;
+}
+
+/* The axis, nearest to a tone, with which the ends go best with their chords. */
+static muta_pitch find_fitting(const muta_passage *in, const muta_line *lines, size_t count,
+                               const muta_tone *tone)
+{
+    static const int32_t away[] = {0, 1, -1, 2, -2, 3, -3};
+    muta_pitch best = tone->pitch;
+    int64_t most = -1;
+
+    for (size_t i = 0; i < MUTA_LENGTH(away); i++) {
+        const muta_pitch axis = muta_sense_step(
+            &(muta_sense){.key = muta_sense_at(in, tone, MUTA_ZERO).key}, tone->pitch, away[i]);
+        int64_t fit = 0;
+        for (size_t j = 0; j < count; j++)
+            fit += fit_line(in, &lines[j], axis.place);
+        if (fit > most) {
+            most = fit;
+            best = axis;
+        }
+    }
+    return best;
+}
+
 static bool find_axis(const muta_call *call, const muta_line *lines, size_t count, muta_pitch *axis)
 {
     const struct args *args = call->args;
@@ -119,27 +186,59 @@ static bool find_axis(const muta_call *call, const muta_line *lines, size_t coun
     const muta_tone *const tone = find_tone(call->in, lines, count, args->axis.choice == LAST);
     if (!tone)
         return false;
-    *axis = args->axis.choice == MEDIANT ? find_mediant(call->in, tone) : tone->pitch;
+    *axis = args->axis.choice == MEDIANT ? find_mediant(call->in, tone)
+            : args->axis.choice == FITTING && args->kind == MUTA_TONAL
+                ? find_fitting(call->in, lines, count, tone)
+                : tone->pitch;
     return true;
 }
 
+/* Whether a chord carries the tune: its other tones go along under it. */
+static bool has_tune_on_top(const muta_texture *work, const muta_event *event)
+{
+    for (uint32_t i = event->tone; i + 1 < event->tone + event->tone_count; i++)
+        if (work->tones[i].is_tune || work->tones[i].is_fixed)
+            return false;
+    return event->tone_count > 1 && work->tones[event->tone + event->tone_count - 1].is_tune;
+}
+
+/* Turns the top of a chord, and moves what lies under it as far. */
+static muta_status turn_top(const muta_call *call, const muta_event *event, muta_pitch axis)
+{
+    const struct args *args = call->args;
+    muta_tone *const tones = &muta_passage_tones(call->out)[event->tone];
+    muta_tone *const top = &tones[event->tone_count - 1];
+    const muta_pitch was = top->pitch;
+
+    muta_passage_reflect(call->out, top, axis, (muta_kind)args->kind);
+    const muta_interval by = {top->pitch.place - was.place,
+                              muta_pitch_sound(top->pitch) - muta_pitch_sound(was)};
+    for (uint32_t i = 0; i + 1 < event->tone_count; i++)
+        MUTA_TRY(muta_passage_move(call->out, &tones[i], by, 1, (muta_kind)args->kind));
+    return MUTA_OK;
+}
+
 /* Turns some lines about one axis. */
-static void turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
+static muta_status turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
 {
     const struct args *args = call->args;
     muta_pitch axis;
 
     if (!find_axis(call, &out->lines[first], count, &axis))
-        return;
+        return MUTA_OK;
     for (size_t i = first; i < first + count; i++)
         for (uint32_t j = 0; j < out->lines[i].event_count; j++) {
             const uint32_t at = out->lines[i].event + j;
             muta_event *const event = &muta_passage_events(call->out)[at];
-            event->written.is_inverted = !event->written.is_inverted;
-            for (uint32_t k = 0; k < event->tone_count; k++)
-                muta_passage_reflect(call->out, &muta_passage_tones(call->out)[event->tone + k],
-                                     axis, (muta_kind)args->kind);
+            event->written.is_inverted = event->written.is_inverted != !has_tune_on_top(out, event);
+            if (args->axis.choice != COMMON && has_tune_on_top(out, event))
+                MUTA_TRY(turn_top(call, event, axis));
+            else
+                for (uint32_t k = 0; k < event->tone_count; k++)
+                    muta_passage_reflect(call->out, &muta_passage_tones(call->out)[event->tone + k],
+                                         axis, (muta_kind)args->kind);
         }
+    return MUTA_OK;
 }
 
 /* Lines turned about one tone stay together as far as one instrument plays them. */
@@ -168,10 +267,10 @@ static muta_status run(const muta_call *call)
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
     const muta_texture out = muta_passage_work(call->out);
     if (is_common)
-        turn(call, &out, 0, out.line_count);
+        MUTA_TRY(turn(call, &out, 0, out.line_count));
     for (size_t i = 0; i < out.line_count && !is_common; i++)
         if (!muta_is_companion(call->in, &out.lines[i]))
-            turn(call, &out, i, 1);
+            MUTA_TRY(turn(call, &out, i, 1));
     for (size_t i = 0; i < out.line_count;) {
         const size_t count = count_together(&out, i, is_common);
         MUTA_TRY(muta_fold(call, i, count));
@@ -187,6 +286,7 @@ const muta_pass muta_pass_invert = {
     .keeps = "rhythm, and the size of each interval (real) or its steps in the key (tonal)",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE_IN_PARALLEL,
+    .effect = MUTA_BENDS_TUNE,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .needs_mode = needs_mode,
     .run = run,

@@ -15,7 +15,8 @@ static const muta_param params[] = {
 
 enum {
     NEAR = 3, /* semitones: how far a tone without a degree of its own is looked for */
-    CANDIDATES = 12
+    CANDIDATES = 12,
+    ROUNDS = 2
 };
 
 /* Prices, in thousandths. */
@@ -25,7 +26,8 @@ enum {
     ALTERED = 300, /* a semitone between what a foreign tone becomes and what its degree says */
     PULL = 3500,   /* a foreign tone that was a semitone below where it goes, and is not */
     DOUBLE_SIGN = 6000,
-    LEFT = 5000 /* a tone of the key that stays as it was */
+    LEFT = 5000,   /* a tone of the key that stays as it was */
+    UNLIKE = 4500, /* it sounds with what was its own letter, which becomes something else */
 };
 
 /* What a tone of the strand may become. */
@@ -140,6 +142,62 @@ static void pull(const struct muta_mode_site *site, const struct muta_mode_site 
             choice->forms[i].price += PULL;
 }
 
+/* The decided tone of an event that was what this one was, whatever its octave; NULL: none. */
+static const muta_tone *find_like(const struct muta_recasting *work, const muta_event *event,
+                                  const muta_tone *tone)
+{
+    const muta_texture texture = muta_passage_work(work->call->in);
+
+    for (uint32_t i = event->tone; i < event->tone + event->tone_count; i++) {
+        const muta_tone *const other = &texture.tones[i];
+        if (other != tone && work->decided[i] && other->pitch.alter == tone->pitch.alter &&
+            muta_pitch_step(other->pitch) == muta_pitch_step(tone->pitch))
+            return other;
+    }
+    return NULL;
+}
+
+/* Makes dearer what a tone may become, where that is something else than what became of another. */
+static void part_from(const struct muta_recasting *work, const muta_tone *other,
+                      struct choice *choice)
+{
+    const muta_pitch is = muta_counterpart(work->call, other)->pitch;
+
+    for (uint32_t i = 0; i < choice->count; i++) {
+        const muta_pitch form = muta_pitch_add(choice->forms[i].pitch, work->moved);
+        if (form.alter != is.alter || muta_pitch_step(form) != muta_pitch_step(is))
+            choice->forms[i].price += UNLIKE;
+    }
+}
+
+/* What several voices have as one letter, together or within half a quarter, does not part. */
+static void stay_alike(const struct muta_recasting *work, const struct muta_mode_site *site,
+                       struct choice *choice)
+{
+    const muta_texture texture = muta_passage_work(work->call->in);
+    const muta_event *const event = &texture.events[site->tone->event];
+    const muta_fraction near = muta_fraction_of(1, 2);
+    const muta_fraction from = muta_fraction_subtract(event->onset, near);
+    const muta_fraction to =
+        muta_fraction_add(muta_fraction_add(event->onset, event->duration), near);
+
+    for (size_t i = 0; i < texture.line_count; i++) {
+        const muta_line *const line = &texture.lines[i];
+        uint32_t at = muta_line_first_from(texture.events, line, from);
+        at -= at > line->event; /* what began before may sound still */
+        for (; at < line->event + line->event_count && i != site->tone->line; at++) {
+            const muta_event *const with = &texture.events[at];
+            if (muta_fraction_compare(with->onset, to) >= 0)
+                break;
+            const bool sounds =
+                muta_fraction_compare(muta_fraction_add(with->onset, with->duration), from) > 0;
+            const muta_tone *const other = sounds ? find_like(work, with, site->tone) : NULL;
+            if (other)
+                part_from(work, other, choice);
+        }
+    }
+}
+
 /* What a tone may become: of its chord, what that was decided to be. */
 static void find_choice(const struct muta_recasting *work, const struct muta_mode_site *site,
                         struct choice *choice)
@@ -199,6 +257,14 @@ static int64_t price(void *context, size_t step, uint32_t from, uint32_t to)
            muta_mode_price_step(work, here - 1, &strand->choices[step - 1].forms[from], here, form);
 }
 
+static void become(struct muta_recasting *work, const struct muta_mode_site *site,
+                   const struct muta_mode_form *form)
+{
+    muta_passage_set_pitch(work->call->out, muta_counterpart(work->call, site->tone),
+                           muta_pitch_add(form->pitch, work->moved));
+    work->decided[site->tone - muta_passage_work(work->call->in).tones] = true;
+}
+
 static muta_status recast_strand(struct muta_recasting *work, size_t first, size_t count)
 {
     muta_arena arena = {0};
@@ -211,27 +277,42 @@ static muta_status recast_strand(struct muta_recasting *work, size_t first, size
 
     for (size_t i = 0; choices && i < count; i++)
         find_choice(work, &strand.sites[i], &choices[i]);
-    for (size_t i = 0; choices && i < count; i++)
+    for (size_t i = 0; choices && i < count; i++) {
         pull(&strand.sites[i], &strand.sites[count], &choices[i]);
+        if (choices[i].count > 1 && !work->is_given)
+            stay_alike(work, &strand.sites[i], &choices[i]);
+    }
     if (choices)
         status = muta_search_best(&arena, &search, 1, &answer, &found);
     for (size_t i = 0; status == MUTA_OK && found > 0 && i < count; i++)
-        muta_passage_set_pitch(
-            work->call->out, muta_counterpart(work->call, strand.sites[i].tone),
-            muta_pitch_add(choices[i].forms[answer.taken[i]].pitch, work->moved));
+        become(work, &strand.sites[i], &choices[i].forms[answer.taken[i]]);
     muta_arena_clear(&arena);
     return status;
 }
 
 static muta_status recast_strands(struct muta_recasting *work)
 {
+    const size_t count = muta_passage_work(work->call->in).tone_count;
     size_t end = 0;
 
-    for (size_t first = 0; first < work->sites.count; first = end) {
-        for (end = first + 1; end < work->sites.count && !work->sites.at[end].is_first;)
-            end++;
-        MUTA_TRY(recast_strand(work, first, end - first));
+    work->decided = muta_arena_take_array(&work->arena, count + 1, sizeof *work->decided);
+    if (!work->decided)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < work->sites.count; i++) {
+        const struct muta_mode_site *const site = &work->sites.at[i];
+        if (site->nth >= 0) {
+            const struct muta_mode_form form =
+                muta_mode_form_of(site->chord, site->tone->pitch, site->nth, site->chord->taken);
+            become(work, site, &form);
+        }
     }
+    /* Once more, when each knows what the others have become. */
+    for (size_t round = 0; round < (work->is_given ? 1 : ROUNDS); round++)
+        for (size_t first = 0; first < work->sites.count; first = end) {
+            for (end = first + 1; end < work->sites.count && !work->sites.at[end].is_first;)
+                end++;
+            MUTA_TRY(recast_strand(work, first, end - first));
+        }
     return MUTA_OK;
 }
 

@@ -11,6 +11,7 @@ enum {
     OTHER_WAY = 2000,      /* the line turns where it did not */
     PARTED = 8000,         /* a tone that was repeated is another */
     STANDS = 14000,        /* two tones that differed are one */
+    TWO_NAMES = 1500,      /* and are written as two */
     STANDS_IN = 700,       /* the same in a scale that has not every degree */
     WRONG_WAY = 3000,      /* a tone of the other way */
     AUGMENTED = 7000,      /* an augmented step that was none */
@@ -153,6 +154,8 @@ static int64_t price_change(const struct muta_recasting *work, const struct muta
 
     if (!work->is_other)
         return price;
+    if (is == 0 && was != 0 && is_from->place != is_to->place)
+        price += TWO_NAMES;
     if (muta_pitch_is_augmented(*is_from, *is_to) &&
         !muta_pitch_is_augmented(before->tone->pitch, here->tone->pitch))
         price += abs(is_to->place - is_from->place) == 1 ? AUGMENTED : AUGMENTED_LEAP;

@@ -11,12 +11,21 @@ typedef enum {
     MUTA_OTHERS_STRETCH
 } muta_others;
 
+/* Whether the others go along where the tune gets other pitches: if it was the tune that was asked
+ * for, always, never. */
+typedef enum {
+    MUTA_FOLLOW_TUNE,
+    MUTA_FOLLOW,
+    MUTA_LEAVE
+} muta_accompaniment;
+
 /* The keys that passes have in common; each takes some of them. */
 typedef struct muta_common {
     const char *where; /* NULL when not given */
     const char *keep;
-    int keys;   /* a muta_keys */
-    int others; /* a muta_others */
+    int keys;          /* a muta_keys */
+    int others;        /* a muta_others */
+    int accompaniment; /* a muta_accompaniment */
     int64_t pick;
 } muta_common;
 
@@ -157,6 +166,10 @@ muta_tone *muta_counterpart(const muta_call *call, const muta_tone *tone);
 bool muta_is_companion(const muta_passage *in, const muta_line *line);
 /* Moves such lines, copied to the answer as they were, as far in the key as the tune was moved. */
 muta_status muta_follow_all(const muta_call *call) MUTA_CHECK;
+
+/* Puts the accompaniment of a tune that is not what it was on chords that fit it. The chords of
+ * `in` are those that stood there before; they stay where they do. */
+muta_status muta_harmonise_anew(const muta_call *call) MUTA_CHECK;
 
 /* Brings lines back into their range by octaves, and says so. */
 muta_status muta_fold(const muta_call *call, size_t first, size_t count) MUTA_CHECK;

@@ -208,7 +208,7 @@ muta_status muta_run_beside(const muta_chain *chain, muta_score *score, const mu
     for (uint32_t part = (uint32_t)score->part_count; part > 0; part--)
         if (has_part(region, part - 1))
             MUTA_TRY(set_beside(score, region, part - 1, diags));
-    MUTA_TRY(muta_run_in_place(chain, score, region, setting->seed, done, diags));
+    MUTA_TRY(muta_run_in_place(chain, score, region, setting->seed, false, done, diags));
     if (done->bars_added > 0) {
         muta_diag_add(diags, MUTA_ERROR, MUTA_NOWHERE,
                       "the result is longer than what it should sound beside; use --append");

@@ -87,6 +87,7 @@ struct muta_recasting {
     muta_scale minor;
     muta_interval moved;            /* to another tonic */
     struct muta_mode_chord *chords; /* as the passage has them */
+    bool *decided;                  /* by tone: what it becomes is known */
     MUTA_VEC(struct muta_mode_site) sites;
 };
 

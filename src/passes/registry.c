@@ -39,6 +39,16 @@ static const muta_param others_param = {
     .help = "what the other parts do in the bars that are put in",
     .choices = others_choices,
 };
+static const char *const accompaniment_choices[] = {"auto", "follow", "leave", NULL};
+static const muta_param accompaniment_param = {
+    .name = "accompaniment",
+    .type = MUTA_PARAM_CHOICE,
+    .offset = offsetof(muta_common, accompaniment),
+    .otherwise = "auto",
+    .help = "whether the others go along, in their own figures on chords that fit; auto: with the "
+            "tune, if nothing else is addressed",
+    .choices = accompaniment_choices,
+};
 static const muta_param keep_param = {
     .name = "keep",
     .type = MUTA_PARAM_TEXT,
@@ -80,6 +90,7 @@ const muta_param *muta_pass_common_param(const muta_pass *pass, size_t nth)
         &where_param,
         (pass->effect & MUTA_MOVES_KEYS) ? &keys_param : NULL,
         (pass->effect & MUTA_CHANGES_LENGTH) ? &others_param : NULL,
+        (pass->effect & MUTA_BENDS_TUNE) ? &accompaniment_param : NULL,
         (pass->effect & MUTA_MOVES_TIME) || (pass->effect & MUTA_CHANGES_METRE) ? NULL
                                                                                 : &keep_param,
         (pass->answer & MUTA_HAS_NEXT_BEST) ? &pick_param : NULL,

@@ -66,6 +66,10 @@ enum {
     NEAR = 1100,  /* each step that it could be farther, as one strays farther and farther, */
     SLOWLY = 575, /* half of it at this many thousandths */
     FARTHEST = 8,
+    DRAWN = 200, /* each step away from the old chord, under a tune that is not what it was, */
+    ANEW_SEVENTH = 600, /* a seventh chord that is none of a dominant's, under such a tune */
+    ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
+                       them */
     BADLY_LED =
         5000,   /* each rule of part-writing that the accompaniment breaks and did not before */
     ROUNDS = 4, /* of looking for chords with which it does not */
@@ -114,7 +118,8 @@ struct option {
     bool is_old;
     bool is_unfit;       /* with a tone of the tune that no rule names */
     int16_t anticipates; /* the tone that the next chord is to have, in semitones; 0 for none */
-    int64_t cost;        /* by itself */
+    int64_t tune;        /* what foreign tones of the tune cost over it */
+    int64_t cost;        /* by itself, all in all */
 };
 
 struct harmonising {
@@ -124,6 +129,7 @@ struct harmonising {
     muta_arena arena;
     MUTA_VEC(struct note) tune; /* in order of time */
     int64_t stray;              /* in thousandths */
+    bool is_anew;               /* the tune is another than that to which the old chords were set */
     MUTA_VEC(struct slot) slots;
     MUTA_VEC(struct option) options;
     /* By slot, where an accompaniment follows: */
@@ -371,8 +377,19 @@ static bool clashes(const struct option *option, muta_pitch pitch)
 /* What the composer did needs no rule, but the farther one strays the more it does. */
 static int64_t licence(const struct harmonising *work)
 {
+    if (work->is_anew)
+        return UNNAMED;
     return FREE_STEP +
            (UNNAMED - FREE_STEP) * work->stray / 1000 * work->stray / 1000 * work->stray / 1000;
+}
+
+/* What a quarter of a foreign tone costs. */
+static int64_t price_named(const struct harmonising *work, const struct slot *slot, size_t note,
+                           bool *goes)
+{
+    const int64_t named = price_foreign(work, slot, note, goes);
+
+    return work->is_anew && work->tune.at[note].is_strong ? ANEW_LEANS * named : named;
 }
 
 static int64_t price_tune(const struct harmonising *work, const struct slot *slot,
@@ -388,7 +405,7 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const muta_fraction lasts =
             muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
         bool goes;
-        const int64_t named = price_foreign(work, slot, i, &goes);
+        const int64_t named = price_named(work, slot, i, &goes);
         const int64_t most = option->is_old ? licence(work) : UNNAMED;
         const int64_t each = named < most ? named : most;
         const muta_fraction cost = muta_fraction_scale(lasts, each);
@@ -432,6 +449,8 @@ static int64_t distance(const struct option *option, const muta_passage_chord *o
 /* What draws to the old chord fades fast as one strays, and what drives away from it grows. */
 static int64_t price_stray(const struct harmonising *work, int64_t away)
 {
+    if (work->is_anew)
+        return DRAWN * away;
     const int64_t stay = 1000 - work->stray;
     const int64_t draws = AWAY * stay / 1000 * stay / 1000 * stay / 1000;
     const int64_t drives = NEAR * work->stray / (work->stray + SLOWLY);
@@ -474,8 +493,12 @@ static void hear_option(const struct slot *slot, struct option *option)
 static muta_status add_option(struct harmonising *work, struct slot *slot, struct option option)
 {
     hear_option(slot, &option);
-    option.cost = option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
-                  price_stray(work, distance(&option, slot->old)) + price_tune(work, slot, &option);
+    if (work->is_anew && !option.is_old && option.seventh != NO_CLASS &&
+        !muta_chord_is_dominant(option.value.kind))
+        option.cost = ANEW_SEVENTH;
+    option.tune = price_tune(work, slot, &option);
+    option.cost += option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
+                   price_stray(work, distance(&option, slot->old)) + option.tune;
     struct option *const added = MUTA_PUSH(&work->arena, &work->options);
     if (!added)
         return MUTA_E_MEMORY;
@@ -523,6 +546,12 @@ static muta_status add_chord(struct harmonising *work, struct slot *slot,
     return MUTA_OK;
 }
 
+/* Whether the old chord, the only candidate so far, does not go with the tune any more. */
+static bool is_outgrown(const struct harmonising *work, const struct slot *slot)
+{
+    return work->is_anew && work->options.at[slot->option].is_unfit;
+}
+
 static muta_status find_options(struct harmonising *work)
 {
     work->options.count = 0;
@@ -533,8 +562,8 @@ static muta_status find_options(struct harmonising *work)
         slot->option = work->options.count;
         slot->count = 0;
         MUTA_TRY(add_old(work, slot));
-        while (!slot->is_fixed &&
-               muta_palette_next(&at, work->args->palette, slot->old->is_minor, &chord))
+        const bool stays = slot->is_fixed && !is_outgrown(work, slot);
+        while (!stays && muta_palette_next(&at, work->args->palette, slot->old->is_minor, &chord))
             MUTA_TRY(add_chord(work, slot, &chord));
     }
     return MUTA_OK;
@@ -553,11 +582,18 @@ static muta_fraction next_beat(const struct harmonising *work, const struct slot
         slot->to, muta_fraction_add(beat.bar, muta_fraction_scale(beat.beat, whole + 1)));
 }
 
+/* Whether all of the tune in a slot has a name over a chord; where nobody chose them together, no
+ * tone leans hard. */
+static bool goes_with_tune(const struct harmonising *work, const struct option *option)
+{
+    return work->is_anew ? option->tune < ANEW_LEANS * LEANING : !option->is_unfit;
+}
+
 /* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */
 static bool is_too_long(const struct harmonising *work, const struct slot *slot)
 {
     for (size_t i = 0; i < slot->count; i++)
-        if (!work->options.at[slot->option + i].is_unfit)
+        if (goes_with_tune(work, &work->options.at[slot->option + i]))
             return false;
     const muta_fraction beat = next_beat(work, slot);
     return muta_fraction_compare(beat, slot->from) > 0 && muta_fraction_compare(beat, slot->to) < 0;
@@ -793,7 +829,7 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
         return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
-        return price;
+        return price + (work->is_anew && are_parallel(before, slot, from, to) ? PARALLEL : 0);
     price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
     price += price_held(slot, from, to);
     price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
@@ -1005,7 +1041,7 @@ static muta_status harmonise(struct harmonising *work)
     const muta_answer *answer;
 
     MUTA_TRY(find_slots(work));
-    if (work->slots.count == 0)
+    if (work->slots.count == 0 || (work->is_anew && !rewrites && !has_symbols(work->call->in)))
         return MUTA_OK;
     MUTA_TRY(find_fitting(work));
     if (!rewrites || has_symbols(work->call->in))
@@ -1016,19 +1052,33 @@ static muta_status harmonise(struct harmonising *work)
     return take(work, answer);
 }
 
-static muta_status run(const muta_call *call)
+static muta_status reharmonise(const muta_call *call, const struct args *args, bool is_anew)
 {
-    struct harmonising work = {
-        .call = call, .args = call->args, .work = muta_passage_work(call->in)};
-    const muta_fraction thousandths = muta_fraction_scale(work.args->stray, 1000);
+    const muta_fraction thousandths = muta_fraction_scale(args->stray, 1000);
+    struct harmonising work = {.call = call,
+                               .args = args,
+                               .work = muta_passage_work(call->in),
+                               .stray = thousandths.top / thousandths.bottom,
+                               .is_anew = is_anew};
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
-    work.stray = thousandths.top / thousandths.bottom;
     muta_status status = find_tune(&work);
     if (status == MUTA_OK && work.tune.count > 0)
         status = harmonise(&work);
     muta_arena_clear(&work.arena);
     return status;
+}
+
+static muta_status run(const muta_call *call)
+{
+    return reharmonise(call, call->args, false);
+}
+
+muta_status muta_harmonise_anew(const muta_call *call)
+{
+    static const struct args near = {"common-practice", {0, 1}, REWRITE};
+
+    return reharmonise(call, &near, true);
 }
 
 const muta_pass muta_pass_reharmonise = {

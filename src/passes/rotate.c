@@ -35,6 +35,6 @@ const muta_pass muta_pass_rotate = {
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE_TOGETHER,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE,
-    .effect = MUTA_MOVES_TIME,
+    .effect = MUTA_BENDS_TUNE | MUTA_MOVES_TIME,
     .run = run,
 };

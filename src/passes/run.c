@@ -52,6 +52,12 @@ static void add_bars(const muta_outcome *outcome, char *text, size_t room)
         text += used;
         room -= (size_t)used;
     }
+    if (outcome->tones_followed > 0) {
+        const int used =
+            snprintf(text, room, ", and %zu of the others, which follow", outcome->tones_followed);
+        text += used;
+        room -= (size_t)used;
+    }
     if (count > 0)
         (void)snprintf(text, room, ", %zu bar%s %s", count, count == 1 ? "" : "s",
                        outcome->bars_added ? "added" : "taken out");
@@ -82,12 +88,12 @@ static muta_status name(const muta_chain *chain, const muta_score *score, const 
 
 static void report(const muta_chain *chain, const struct naming *naming, muta_outcome *outcome)
 {
-    char bars[96];
+    char bars[160];
 
     add_bars(outcome, bars, sizeof bars);
     if (outcome->had_work)
         (void)snprintf(outcome->summary, sizeof outcome->summary,
-                       "%.159s: %.300s, %zu tone%s changed%.95s%.150s", naming->stretch,
+                       "%.159s: %.300s, %zu tone%s changed%.159s%.150s", naming->stretch,
                        chain->text, outcome->tones_changed, outcome->tones_changed == 1 ? "" : "s",
                        bars, naming->keys);
     else
@@ -103,6 +109,33 @@ static muta_default where_of(const muta_link *first)
                                                                    : first->pass->where;
 }
 
+/* Whether something sounds that a region does not reach. */
+static bool has_others(const muta_score *score, const muta_region *region)
+{
+    for (uint32_t part = 0; part < score->part_count; part++)
+        for (size_t i = 0; i < score->parts[part].notes.count; i++) {
+            const muta_note *const note = &score->parts[part].notes.at[i];
+            if (!(note->flags & MUTA_NOTE_REST) && !muta_region_holds(region, part, note))
+                return true;
+        }
+    return false;
+}
+
+/*
+ * A tune that runs backwards over others that do not keeps its pick-up, and the short bar that this
+ * fills: between them it falls into bars as before.
+ */
+static void leave_pickup(const muta_score *score, muta_region *region)
+{
+    const uint32_t last = (uint32_t)score->bar_count - 1;
+    const muta_bar *const bar = &score->bars[last];
+    const bool is_short = muta_fraction_compare(bar->length, bar->metre.length) < 0;
+
+    if (score->bar_count < 4 || !muta_score_has_pickup(score) || !has_others(score, region))
+        return;
+    muta_region_clip(region, 1, is_short ? last : last + 1);
+}
+
 static muta_status find_region(const muta_chain *chain, const muta_score *score,
                                muta_region **region, muta_diags *diags)
 {
@@ -115,6 +148,8 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
                                  : muta_study_default(score, where_of(first), region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));
+    if (moves_time && !first->common.where && where_of(first) == MUTA_TUNE_TOGETHER)
+        leave_pickup(score, *region);
     if (moves_time && muta_region_take_groups(score, *region))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),
                       "an edge lies inside a tuplet or a tremolo of two notes; the whole group is "
@@ -136,7 +171,8 @@ muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
     else if (status == MUTA_OK && (setting->to != MUTA_IN_PLACE || setting->takes > 1))
         status = muta_run_as_section(chain, score, setting, region, &done, diags);
     else if (status == MUTA_OK)
-        status = muta_run_in_place(chain, score, region, setting->seed, &done, diags);
+        status = muta_run_in_place(chain, score, region, setting->seed,
+                                   muta_chain_is_accompanied(chain), &done, diags);
     /* What is new beside the old has a name of its own. */
     if (status == MUTA_OK && setting->to == MUTA_BESIDE)
         status = name(chain, score, region, &naming);

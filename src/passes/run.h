@@ -19,9 +19,11 @@ typedef struct muta_work {
     muta_arena arena;
     MUTA_VEC(muta_passage *) lifted;
     MUTA_VEC(muta_passage *) varied;
-    muta_study *heard;   /* what the score holds, once a pass has asked */
-    muta_passage *asked; /* said whether a part was needed, before there was one */
-    uint32_t made_part;  /* for what passes add, or MUTA_NO_PART */
+    muta_study *heard;          /* what the score holds, once a pass has asked */
+    muta_passage *asked;        /* said whether a part was needed, before there was one */
+    uint32_t made_part;         /* for what passes add, or MUTA_NO_PART */
+    muta_passage_chord *chords; /* what was heard before the tune changed, if the others follow */
+    size_t chord_count;
 } muta_work;
 
 /* Makes the part that passes write into, if they need one; those behind it move down. */
@@ -34,11 +36,20 @@ muta_status muta_work_vary(muta_work *work, const muta_chain *chain, const muta_
 /* Writes what was varied into the score, and says what was done. */
 muta_status muta_work_splice(muta_work *work, const muta_chain *chain, muta_score *score,
                              uint64_t seed, muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
+/* Whether the others go along with what its passes do to the tune. */
+bool muta_chain_is_accompanied(const muta_chain *chain);
+/* Notes the chords of the bars of a region, before it is written. */
+muta_status muta_accompany_note(muta_work *work, const muta_region *region, const muta_score *score,
+                                muta_diags *diags) MUTA_CHECK;
+/* Lets the others follow what was written into a region, from the chords that were noted. */
+muta_status muta_accompany(const muta_work *work, const muta_region *region, muta_score *score,
+                           muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
 void muta_work_end(muta_work *work);
 
-/* All of that, where the region is. */
+/* All of that, where the region is; the others follow if they are to. */
 muta_status muta_run_in_place(const muta_chain *chain, muta_score *score, muta_region *region,
-                              uint64_t seed, muta_outcome *done, muta_diags *diags) MUTA_CHECK;
+                              uint64_t seed, bool follows, muta_outcome *done,
+                              muta_diags *diags) MUTA_CHECK;
 /* In sections behind the last bar, one a take; alone where the setting says so. */
 muta_status muta_run_as_section(const muta_chain *chain, muta_score *score,
                                 const muta_setting *setting, muta_region *region,
@@ -47,7 +58,9 @@ muta_status muta_run_as_section(const muta_chain *chain, muta_score *score,
 muta_status muta_run_beside(const muta_chain *chain, muta_score *score, const muta_setting *setting,
                             muta_region *region, muta_outcome *done, muta_diags *diags) MUTA_CHECK;
 
-/* Warns of what stays as it was around a varied passage, and of what cannot be played. */
-void muta_warn_of_result(const muta_chain *chain, const muta_passage *passage, muta_diags *diags);
+/* Warns of what stays as it was around a varied passage, unless the others follow it, and of what
+ * cannot be played. */
+void muta_warn_of_result(const muta_chain *chain, const muta_passage *passage, bool follows,
+                         muta_diags *diags);
 
 #endif

@@ -207,7 +207,7 @@ muta_status muta_work_splice(muta_work *work, const muta_chain *chain, muta_scor
         return MUTA_OK;
     }
     for (size_t i = 0; i < work->varied.count; i++)
-        muta_warn_of_result(chain, varied[i], diags);
+        muta_warn_of_result(chain, varied[i], work->chord_count > 0, diags);
     MUTA_TRY(muta_passages_splice(varied, work->varied.count, score, &change, diags));
     outcome->had_work = !(muta_chain_common_answer(chain) & MUTA_MAY_FIND_NOTHING) ||
                         change.tones_changed + change.tones_removed + change.marks_added > 0;
@@ -298,7 +298,7 @@ void muta_work_end(muta_work *work)
 }
 
 muta_status muta_run_in_place(const muta_chain *chain, muta_score *score, muta_region *region,
-                              uint64_t seed, muta_outcome *done, muta_diags *diags)
+                              uint64_t seed, bool follows, muta_outcome *done, muta_diags *diags)
 {
     muta_work work = {.made_part = MUTA_NO_PART};
     const muta_take take = {.seed = seed};
@@ -306,8 +306,12 @@ muta_status muta_run_in_place(const muta_chain *chain, muta_score *score, muta_r
 
     if (status == MUTA_OK)
         status = muta_work_vary(&work, chain, region, score, &take, diags);
+    if (status == MUTA_OK && follows && work.varied.count > 0)
+        status = muta_accompany_note(&work, region, score, diags);
     if (status == MUTA_OK)
         status = muta_work_splice(&work, chain, score, seed, done, diags);
+    if (status == MUTA_OK && follows && done->bars_added + done->bars_removed == 0)
+        status = muta_accompany(&work, region, score, done, diags);
     muta_work_end(&work);
     return status;
 }

@@ -111,9 +111,10 @@ static void warn_of_range(const muta_passage *passage, muta_diags *diags)
     }
 }
 
-void muta_warn_of_result(const muta_chain *chain, const muta_passage *passage, muta_diags *diags)
+void muta_warn_of_result(const muta_chain *chain, const muta_passage *passage, bool follows,
+                         muta_diags *diags)
 {
-    if (!(muta_chain_common_effect(chain) & MUTA_KEEPS_CHORDS))
+    if (!follows && !(muta_chain_common_effect(chain) & MUTA_KEEPS_CHORDS))
         warn_of_harmony(passage, muta_chain_others(chain), diags);
     warn_of_range(passage, diags);
     if (!passage->is_tail && !passage->is_remetred)

@@ -80,6 +80,7 @@ const muta_pass muta_pass_widen = {
     .keeps = "rhythm, the first tone (up to octaves), and the direction of each interval",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE_IN_PARALLEL,
+    .effect = MUTA_BENDS_TUNE,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_SHAPE | MUTA_NEEDS_STUDY,
     .run = run,
 };

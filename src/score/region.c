@@ -235,6 +235,26 @@ void muta_region_shift(muta_region *region, int64_t bars)
     }
 }
 
+void muta_region_clip(muta_region *region, uint32_t from, uint32_t to)
+{
+    const muta_moment first = {from, MUTA_ALL_STAVES, MUTA_ZERO};
+    const muta_moment last = {to, MUTA_ALL_STAVES, MUTA_ZERO};
+    size_t kept = 0;
+
+    for (size_t i = 0; i < region->ranges.count; i++) {
+        muta_range range = region->ranges.at[i];
+        if (muta_moment_compare(range.from, first) < 0)
+            range.from = first;
+        if (muta_moment_compare(range.to, last) > 0)
+            range.to = last;
+        if (muta_moment_compare(range.from, range.to) < 0)
+            region->ranges.at[kept++] = range;
+    }
+    region->ranges.count = kept;
+    region->from = muta_moment_compare(region->from, first) < 0 ? first : region->from;
+    region->to = muta_moment_compare(region->to, last) > 0 ? last : region->to;
+}
+
 void muta_region_push(muta_region *region, uint32_t part)
 {
     region->all_parts = false;

@@ -56,6 +56,9 @@ muta_status muta_region_complement(const muta_score *score, const muta_region *r
 bool muta_region_take_groups(const muta_score *score, muta_region *region);
 /* The bars that a region covers, moved on by `bars`. */
 void muta_region_shift(muta_region *region, int64_t bars);
+/* Lets a region reach nothing before bar `from`, nor from bar `to` on, by index; some of it lies
+ * between. */
+void muta_region_clip(muta_region *region, uint32_t from, uint32_t to);
 /* Lets a region of one bar reach so many, as far as the score has them. */
 void muta_region_lengthen(const muta_score *score, muta_region *region, int64_t bars);
 /* A part and all behind it have moved down by one, for another that was put in before it. */

@@ -117,7 +117,7 @@ static size_t differing(const muta_passage *a, const muta_passage *b, bool octav
 static void check_turned_back(const struct subject *subject, const muta_passage *in,
                               const char *address)
 {
-    muta_passage *const out = vary(in, "invert | invert");
+    muta_passage *const out = vary(in, "invert axis=first | invert axis=first");
     size_t wrong = 0;
 
     seen.laws++;
