@@ -83,6 +83,14 @@ static size_t motion_place(const muta_candidate *from, const muta_candidate *to,
            third;
 }
 
+/* Whether what lies lowest is no bass but what is struck over one that was left, as in a waltz:
+ * more than an octave above the lowest tone of its bar so far. */
+static bool is_still_bass(const muta_slice *slice, const muta_candidate *before)
+{
+    return slice->low != INT16_MAX && slice->low - slice->standing > MUTA_CLASSES &&
+           slice->standing % MUTA_CLASSES == before->low;
+}
+
 /* What it costs to come from one chord to another, wherever they stand in the key; HOPELESS where a
  * chord would only be said again. */
 static int32_t price_change(const struct search *search, const muta_candidate *from,
@@ -100,6 +108,8 @@ static int32_t price_change(const struct search *search, const muta_candidate *f
                 hearing->bass_motion[bass_motion(from, to, 0, slice->third)]) *
                    HUNDREDTHS +
                slice->edges[0] + LESSON_CHANGE(search, onset);
+    if (from->bass != to->bass && is_still_bass(slice, from))
+        return HOPELESS;
     if (from->bass != to->bass)
         return (hearing->new_bass[slice->level] - hearing->kind[to->kind] +
                 hearing->basses[basses(from, to, 1)] +

@@ -325,6 +325,54 @@ static muta_status read_tones(muta_heard *heard)
     return MUTA_OK;
 }
 
+/* Where a tone lies among those that sound with it. */
+static muta_seat seat_among(const muta_heard *heard, const muta_heard_tone *tone,
+                            const uint32_t *sounding, size_t count)
+{
+    bool is_lowest = true;
+    bool is_highest = true;
+
+    for (size_t i = 0; i < count; i++) {
+        const muta_heard_tone *const other = &heard->tones.at[sounding[i]];
+        if (other == tone)
+            continue;
+        if (other->pitch_class == tone->pitch_class)
+            return MUTA_SEAT_DOUBLED;
+        is_lowest = is_lowest && tone->midi < other->midi;
+        is_highest = is_highest && tone->midi > other->midi;
+    }
+    return is_lowest && is_highest ? MUTA_SEAT_ALONE
+           : is_lowest             ? MUTA_SEAT_LOWEST
+           : is_highest            ? MUTA_SEAT_HIGHEST
+                                   : MUTA_SEAT_INNER;
+}
+
+/* Of all tones, which are in order of time. */
+static muta_status read_seats(muta_heard *heard)
+{
+    uint32_t *const sounding = calloc(heard->tones.count + 1, sizeof *sounding);
+    size_t count = 0;
+
+    if (!sounding)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < heard->tones.count;) {
+        const int64_t at = heard->tones.at[i].from;
+        const size_t first = i;
+        size_t kept = 0;
+        for (size_t j = 0; j < count; j++)
+            if (heard->tones.at[sounding[j]].to > at)
+                sounding[kept++] = sounding[j];
+        for (; i < heard->tones.count && heard->tones.at[i].from == at; i++)
+            sounding[kept++] = (uint32_t)i;
+        count = kept;
+        for (size_t j = first; j < i; j++)
+            heard->tones.at[j].seat =
+                (uint8_t)seat_among(heard, &heard->tones.at[j], sounding, count);
+    }
+    free(sounding);
+    return MUTA_OK;
+}
+
 static muta_status read_onsets(muta_heard *heard)
 {
     for (size_t i = 0; i <= heard->tones.count && heard->tones.count > 0; i++) {
@@ -344,6 +392,7 @@ muta_status muta_heard_init(muta_heard *heard, const muta_passage *passage)
     *heard = (muta_heard){.passage = passage, .quarter = find_quarter(passage)};
     MUTA_TRY(read_bars(heard));
     MUTA_TRY(read_tones(heard));
+    MUTA_TRY(read_seats(heard));
     return read_onsets(heard);
 }
 

@@ -33,6 +33,16 @@ typedef enum {
     MUTA_MOTION_DOWN,
 } muta_motion;
 
+/* Where a tone lies among what sounds as it begins. */
+typedef enum {
+    MUTA_SEAT_ALONE,
+    MUTA_SEAT_LOWEST,
+    MUTA_SEAT_INNER,
+    MUTA_SEAT_HIGHEST,
+    MUTA_SEAT_DOUBLED, /* in another octave, or in unison */
+    MUTA_SEATS
+} muta_seat;
+
 typedef struct muta_heard_tone {
     int64_t from;
     int64_t to;
@@ -52,6 +62,7 @@ typedef struct muta_heard_tone {
     uint8_t row_reached; /* how the row is reached, and left */
     uint8_t row_left;
     uint8_t level; /* a muta_level: where it begins */
+    uint8_t seat;  /* a muta_seat: among what sounds where it begins */
 } muta_heard_tone;
 
 typedef struct muta_heard_bar {

@@ -38,7 +38,7 @@ enum {
  */
 #define MUTA_HEARING_BLOCKS(BLOCK)                                                                 \
     /* A tone outside the chord, by how it comes, goes, stands and is held: its mass. */           \
-    BLOCK(outside, MUTA_MOTIONS *MUTA_MOTIONS *MUTA_THIRDS * 2)                                    \
+    BLOCK(outside, MUTA_SEATS *MUTA_MOTIONS *MUTA_MOTIONS *MUTA_THIRDS * 2)                        \
     /* What kinds hold. Lasting: quarters, four at most. Tones: mass, by kind and interval. */     \
     BLOCK(kind, MUTA_CHORD_KINDS)                                                                  \
     BLOCK(lasting, MUTA_CHORD_KINDS)                                                               \
@@ -50,6 +50,8 @@ enum {
     /* A tone that comes, or goes, by step: it and what it comes from are the chord's or not: its  \
      * mass. */                                                                                    \
     BLOCK(step, MUTA_STEPS * 2 * 2)                                                                \
+    /* The same by its kind, interval and way. */                                                  \
+    BLOCK(goes, MUTA_CHORD_KINDS *MUTA_CLASSES *MUTA_STEPS *MUTA_WAYS)                             \
     /* The bass: it is the first low tone, the lowest, lowest for a share, lowest in its bar. */   \
     BLOCK(bass, 4)                                                                                 \
     BLOCK(inversion, MUTA_CHORD_KINDS *MUTA_CHORD_TONES)                                           \
@@ -167,6 +169,8 @@ typedef struct muta_span {
     uint8_t share[2 * MUTA_CLASSES];  /* which of MUTA_SHARES */
     int32_t bass[2 * MUTA_CLASSES];   /* what it costs as the bass */
     int32_t keys[MUTA_KEYS];          /* what it costs in each key, whatever its chord */
+    /* Mass in hundredths of what comes, or goes, by step, by class and way. */
+    int16_t steps[2 * MUTA_CLASSES][MUTA_STEPS * MUTA_WAYS];
 } muta_span;
 
 /* Which of the ways a step of so many semitones is; MUTA_WAYS for none. */
@@ -174,9 +178,9 @@ int muta_way_of(int semitones);
 extern const int8_t muta_way_semitones[MUTA_WAYS];
 
 void muta_span_read(const muta_sounds *sounds, muta_span *span);
-/* The mass of what comes, or goes, by step: by whether it, and what it comes from or goes to, are
- * the chord's. */
-void muta_span_steps(const muta_sounds *sounds, const muta_span *span, const muta_candidate *chord,
+/* The mass, in hundredths, of what comes, or goes, by step: by whether it, and what it comes from
+ * or goes to, are the chord's. */
+void muta_span_steps(const muta_span *span, const muta_candidate *chord,
                      int32_t masses[MUTA_STEPS * 2 * 2]);
 /* Which share it is: none, under 5 %, 12 %, 22 %, 35 %, more. */
 uint8_t muta_span_share(int64_t part, int64_t all);

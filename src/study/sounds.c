@@ -54,7 +54,10 @@ size_t muta_sounds_outside(const muta_heard *heard, const muta_heard_tone *tone)
 {
     const size_t moves = (size_t)tone->reached * MUTA_MOTIONS + tone->left;
 
-    return (moves * MUTA_THIRDS + third_of(tone->level)) * 2 + is_held_over(heard, tone);
+    return (((size_t)tone->seat * MUTA_MOTIONS * MUTA_MOTIONS + moves) * MUTA_THIRDS +
+            third_of(tone->level)) *
+               2 +
+           is_held_over(heard, tone);
 }
 
 /* The more sounds together, the less each tone weighs: the number to the power of -0.3. */

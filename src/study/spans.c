@@ -73,6 +73,19 @@ static int32_t length_of(const muta_sounds *sounds, const muta_span *span, int64
     return nth;
 }
 
+static void read_steps(const muta_sums *before, const muta_sums *behind, muta_span *span)
+{
+    for (int i = 0; i < MUTA_CLASSES; i++)
+        for (int step = 0; step < MUTA_STEPS; step++)
+            for (int way = 0; way < MUTA_WAYS; way++) {
+                const int32_t mass =
+                    (behind->steps[step][i][way] - before->steps[step][i][way]) / 10;
+                span->steps[i][step * MUTA_WAYS + way] =
+                    span->steps[i + MUTA_CLASSES][step * MUTA_WAYS + way] =
+                        (int16_t)(mass < INT16_MAX ? mass : INT16_MAX);
+            }
+}
+
 void muta_span_read(const muta_sounds *sounds, muta_span *span)
 {
     const muta_sums *const a = &sounds->sums[span->from];
@@ -101,6 +114,7 @@ void muta_span_read(const muta_sounds *sounds, muta_span *span)
     for (int i = 0; i < MUTA_CLASSES; i++)
         span->share[i] = span->share[i + MUTA_CLASSES] = muta_span_share(span->mass[i], span->all);
     read_bass(sounds, span);
+    read_steps(a, b, span);
 }
 
 int32_t muta_span_misspelt(const muta_sounds *sounds, const muta_span *span, int32_t signature,
@@ -198,11 +212,9 @@ static uint32_t bits_of(const muta_candidate *chord)
     return bits;
 }
 
-void muta_span_steps(const muta_sounds *sounds, const muta_span *span, const muta_candidate *chord,
+void muta_span_steps(const muta_span *span, const muta_candidate *chord,
                      int32_t masses[MUTA_STEPS * 2 * 2])
 {
-    const muta_sums *const a = &sounds->sums[span->from];
-    const muta_sums *const b = &sounds->sums[span->to];
     const uint32_t bits = bits_of(chord);
 
     for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
@@ -213,8 +225,24 @@ void muta_span_steps(const muta_sounds *sounds, const muta_span *span, const mut
                 const int beside = (i + MUTA_CLASSES + muta_way_semitones[way]) % MUTA_CLASSES;
                 const uint32_t other = bits >> beside & 1;
                 masses[(step * 2 + (int)(bits >> i & 1)) * 2 + (int)other] +=
-                    b->steps[step][i][way] - a->steps[step][i][way];
+                    span->steps[i][step * MUTA_WAYS + way];
             }
+}
+
+/* How its tones, and what is foreign to it, come and go by step. */
+static int32_t weigh_moves(const muta_sounds *sounds, const muta_span *span,
+                           const muta_candidate *chord)
+{
+    enum {
+        MOVES = MUTA_STEPS * MUTA_WAYS
+    };
+    const int16_t *weights = &sounds->hearing->goes[(size_t)chord->kind * MUTA_CLASSES * MOVES];
+    int32_t cost = 0;
+
+    for (int above = 0; above < MUTA_CLASSES; above++, weights += MOVES)
+        for (int i = 0; i < MOVES; i++)
+            cost += weights[i] * span->steps[chord->root + above][i];
+    return cost / 10;
 }
 
 /* What is looked at of the best: spelling, what is foreign, and the bass. */
@@ -243,9 +271,10 @@ static void weigh_more(const muta_sounds *sounds, const muta_span *span, int32_t
         best + hearing->foreign[muta_span_share(span->all - within, span->all)] * HUNDREDTHS;
     chord->cost +=
         hearing->misspelt[chord->kind] * muta_span_misspelt(sounds, span, signature, chord) / 100;
-    muta_span_steps(sounds, span, chord, masses);
+    muta_span_steps(span, chord, masses);
     for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
-        chord->cost += hearing->step[i] * (masses[i] / 10) / 10;
+        chord->cost += hearing->step[i] * masses[i] / 10;
+    chord->cost += weigh_moves(sounds, span, chord);
     if (standing >= 0)
         chord->cost += hearing->standing[muta_span_tone(chord, standing)] * HUNDREDTHS;
     if (chord->cost > TOO_DEAR)

@@ -9,7 +9,7 @@
  * the best that is far from them (cost - loss): what the first pays for becomes cheaper, what the
  * second pays for dearer, by steps that shrink with what has been learned of a weight (AdaGrad),
  * and that are pulled back to the start. The mean over the second half of the steps is the answer.
- * Loss a quarter: .5 root, .5 chord, .25 bass, .15 key (not where a corpus keeps one key), .25 a
+ * Loss a quarter: .5 root, .8 chord, .25 bass, .15 key (not where a corpus keeps one key), .25 a
  * change that is wrong or missing. Source of the procedure: structured learning with a loss, common
  * in the literature of parsing.
  */
@@ -271,7 +271,7 @@ static int32_t lesson_chord(const void *of, const void *candidate)
     const int64_t same =
         told_of(span, offsetof(struct told, chord) +
                           (chord->root * MUTA_CHORD_KINDS + chord->kind) * sizeof(int32_t));
-    return scaled(2 * time - root - same, 50);
+    return scaled(50 * (time - root) + 80 * (time - same), 1);
 }
 
 static int32_t lesson_bass(const void *of, int pitch_class)
@@ -442,9 +442,13 @@ static void pay_span(const struct search *search, const struct segment *segment,
     pay(ledger, PLACE(foreign, muta_span_share((int64_t)(span.all - within), span.all)), sign);
     pay(ledger, PLACE(misspelt, kind), sign * muta_span_misspelt(sounds, &span, 0, &chord) / 1000);
     int32_t masses[MUTA_STEPS * 2 * 2];
-    muta_span_steps(sounds, &span, &chord, masses);
+    muta_span_steps(&span, &chord, masses);
     for (int i = 0; i < MUTA_STEPS * 2 * 2; i++)
-        pay(ledger, PLACE(step, i), sign * masses[i] / 1000);
+        pay(ledger, PLACE(step, i), sign * masses[i] / 100);
+    for (int i = 0; i < MUTA_CLASSES; i++)
+        for (int j = 0; j < MUTA_STEPS * MUTA_WAYS; j++)
+            pay(ledger, PLACE(goes, (kind * MUTA_CLASSES + i) * MUTA_STEPS * MUTA_WAYS + j),
+                sign * span.steps[root + i][j] / 100);
     const int bass = segment->chord.low;
     for (int i = 0; i < MUTA_CLASSES; i++)
         lows += sounds->sums[span.to].low[i] - sounds->sums[span.from].low[i];
@@ -638,8 +642,8 @@ static void start_keys(void)
 /* As common practice and the first figures of the search had it; for the fit to begin from. */
 static void set_start(void)
 {
-    for (size_t i = 0; i < 150; i++)
-        weights[PLACE(outside, i)] = outside_at_first(i / 30, i / 6 % 5, i / 2 % 3, i % 2 == 1);
+    for (size_t i = 0; i < (size_t)MUTA_SEATS * 150; i++)
+        weights[PLACE(outside, i)] = outside_at_first(i / 30 % 5, i / 6 % 5, i / 2 % 3, i % 2 == 1);
     weights[PLACE(bass, 0)] = -.5;
     weights[PLACE(bass, 1)] = -.7;
     weights[PLACE(bass, 2)] = -.6;
@@ -756,7 +760,7 @@ static void fit(int fold, int epochs)
         learned[i] = 1;
     for (int epoch = 0; epoch < epochs; epoch++) {
         const bool sums = epoch * 2 >= epochs;
-        const double rate = 0.08 * (!sums ? 1 : epoch * 4 < epochs * 3 ? .5 : .25);
+        const double rate = 0.05 * (!sums ? 1 : epoch * 4 < epochs * 3 ? .5 : .25);
         shuffle(order, count, &random);
         const size_t taken = learn(order, count, rate, sums);
         steps += sums ? taken : 0;
