@@ -108,7 +108,7 @@ static muta_pitch find_mediant(const muta_passage *in, const muta_tone *tone)
     return mediant;
 }
 
-/* Whether a line or space is that of a tone of the chord; what it was before counts twice. */
+/* Whether a line or space is that of a tone of the chord; what it was before counts more. */
 static int64_t fit_chord(const muta_passage_chord *chord, int32_t place, int32_t was)
 {
     const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
@@ -116,7 +116,7 @@ static int64_t fit_chord(const muta_passage_chord *chord, int32_t place, int32_t
 
     for (uint8_t i = 0; i < row->count; i++)
         if (muta_pitch_step(muta_fifths_pitch(chord->value.root + row->fifths[i], 4)) == step)
-            return step == muta_pitch_step((muta_pitch){was, 0}) ? 2 : 1;
+            return step == muta_pitch_step((muta_pitch){was, 0}) ? 3 : 2;
     return 0;
 }
 
@@ -126,9 +126,9 @@ static int64_t fit_chord(const muta_passage_chord *chord, int32_t place, int32_t
 static int64_t fit_line(const muta_passage *in, const muta_line *line, int32_t axis)
 {
     enum {
-        THE_LAST = 12,
-        AN_END = 6,
-        THE_FIRST = 4,
+        THE_LAST = 4,
+        AN_END = 2,
+        THE_FIRST = 3,
         A_BAR = 1
     };
     const muta_texture work = muta_passage_work(in);

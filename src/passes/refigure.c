@@ -15,7 +15,7 @@ enum {
     /* Costs, in thousandths, set by hand: of how they stand, */
     A_SEMITONE = 100,
     SAME_TONE = 20000, /* two pitches become one, */
-    FLATTENED = 1500,  /* of which one came behind the other, */
+    FLATTENED = 4000,  /* of which one came behind the other, */
     UNISON = 2000,     /* or that two voices have */
     DOUBLED = 4000,    /* the leading tone or a seventh, once more */
     CROSSED = 100000,
@@ -25,7 +25,7 @@ enum {
     NO_ROOT = 800,
     NO_FIFTH = 100,
     STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
-    OCTAVE_LOST = 1500, /* two tones an octave apart, no more */
+    OCTAVE_LOST = 6000, /* two tones an octave apart, no more */
     LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
     /* and of how they are led from those before. */
     LED = 60,          /* each semitone */

@@ -546,25 +546,41 @@ static muta_status add_chord(struct harmonising *work, struct slot *slot,
     return MUTA_OK;
 }
 
-/* Whether the old chord, the only candidate so far, does not go with the tune any more. */
+/* Whether no candidate so far goes with a tune that is another than it was. */
 static bool is_outgrown(const struct harmonising *work, const struct slot *slot)
 {
-    return work->is_anew && work->options.at[slot->option].is_unfit;
+    for (size_t i = 0; i < slot->count; i++)
+        if (!work->options.at[slot->option + i].is_unfit)
+            return false;
+    return work->is_anew;
 }
+
+static muta_status add_palette(struct harmonising *work, struct slot *slot, const char *palette)
+{
+    const char *at = muta_table_palettes;
+    muta_palette_chord chord;
+
+    while (muta_palette_next(&at, palette, slot->old->is_minor, &chord))
+        MUTA_TRY(add_chord(work, slot, &chord));
+    return MUTA_OK;
+}
+
+/* Where the plain chords do not go with a tune. */
+static const char beyond[] = "common-practice";
 
 static muta_status find_options(struct harmonising *work)
 {
     work->options.count = 0;
     for (size_t i = 0; i < work->slots.count; i++) {
         struct slot *const slot = &work->slots.at[i];
-        const char *at = muta_table_palettes;
-        muta_palette_chord chord;
         slot->option = work->options.count;
         slot->count = 0;
         MUTA_TRY(add_old(work, slot));
-        const bool stays = slot->is_fixed && !is_outgrown(work, slot);
-        while (!stays && muta_palette_next(&at, work->args->palette, slot->old->is_minor, &chord))
-            MUTA_TRY(add_chord(work, slot, &chord));
+        if (slot->is_fixed && !is_outgrown(work, slot))
+            continue;
+        MUTA_TRY(add_palette(work, slot, work->args->palette));
+        if (is_outgrown(work, slot))
+            MUTA_TRY(add_palette(work, slot, beyond));
     }
     return MUTA_OK;
 }
@@ -586,7 +602,7 @@ static muta_fraction next_beat(const struct harmonising *work, const struct slot
  * tone leans hard. */
 static bool goes_with_tune(const struct harmonising *work, const struct option *option)
 {
-    return work->is_anew ? option->tune < ANEW_LEANS * LEANING : !option->is_unfit;
+    return work->is_anew ? option->tune <= ANEW_LEANS * LEANING : !option->is_unfit;
 }
 
 /* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */
@@ -1076,7 +1092,7 @@ static muta_status run(const muta_call *call)
 
 muta_status muta_harmonise_anew(const muta_call *call)
 {
-    static const struct args near = {"common-practice", {0, 1}, REWRITE};
+    static const struct args near = {"plain", {0, 1}, REWRITE};
 
     return reharmonise(call, &near, true);
 }

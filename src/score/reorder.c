@@ -304,20 +304,72 @@ enum {
 static const int32_t octaves[OCTAVES] = {0, 1, -1, 2, -2, 3, -3};
 static const muta_interval octave = {7, 12 * MUTA_SEMITONE};
 
-/* What lies outside the instrument's range counts most, then what lies far from the part's own. */
+/* What a tone of a line sounded as before it was changed; INT32_MIN for one that is new. */
+static int32_t sound_before(const muta_passage *passage, const muta_tone *tone, uint32_t part)
+{
+    const muta_part *const of = &passage->score->parts[part];
+
+    if (tone->source == MUTA_NO_SOURCE)
+        return INT32_MIN;
+    const muta_note *const note = &of->notes.at[tone->source];
+    const muta_moment at = {note->bar, note->staff, note->onset};
+    return muta_pitch_sound(muta_pitch_add(note->pitch, muta_part_transposition_at(of, at)));
+}
+
+/* How many of the other lines sound above a tone that they lay below before. */
+static void count_above(const muta_passage *passage, const muta_event *event, int32_t before,
+                        int32_t sound, size_t *buried)
+{
+    const muta_texture context = muta_passage_context(passage);
+
+    for (size_t i = 0; i < context.line_count; i++) {
+        int32_t other;
+        if (!muta_line_sounding(&context, &context.lines[i], event->onset, &other) ||
+            other * MUTA_SEMITONE >= before)
+            continue;
+        for (size_t j = 0; j < OCTAVES; j++)
+            buried[j] += other * MUTA_SEMITONE >= sound + octaves[j] * octave.size;
+    }
+}
+
+/* How often a line lies under what went below it. */
+static void count_buried(const muta_passage *passage, size_t line, size_t *buried)
+{
+    const muta_weave *const work = &passage->work;
+    const muta_line *const of = &work->lines.at[line];
+
+    for (uint32_t i = of->event; i < of->event + of->event_count; i++) {
+        const muta_event *const event = &work->events.at[i];
+        const muta_tone *const top = &work->tones.at[event->tone + event->tone_count - 1];
+        if (event->tone_count == 0 || event->is_grace || top->is_fixed)
+            continue;
+        const int32_t before = sound_before(passage, top, of->part);
+        if (before != INT32_MIN)
+            count_above(passage, event, before, muta_pitch_sound(top->pitch), buried);
+    }
+}
+
+/*
+ * What lies outside the instrument's range counts most, then what lies under others that it lay
+ * above, then what lies far from the part's own.
+ */
 static void count_strained(const muta_passage *passage, size_t line, size_t *strained)
 {
     enum {
         FIFTH = 7 * MUTA_SEMITONE,
-        MUCH = 1000
+        MUCH = 1000,
+        MORE = 3
     };
+    size_t buried[OCTAVES] = {0};
     const uint32_t part = passage->work.lines.at[line].part;
     const struct range range = range_of(passage, part);
     const struct range own = shown_range(&passage->score->parts[part], FIFTH);
 
+    count_buried(passage, line, buried);
     for (size_t i = 0; i < OCTAVES; i++)
         strained[i] += count_outside(passage, line, &range, octaves[i] * octave.size) * MUCH +
-                       count_outside(passage, line, &own, octaves[i] * octave.size);
+                       count_outside(passage, line, &own, octaves[i] * octave.size) +
+                       buried[i] * MORE;
 }
 
 muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count, int64_t *moved)
