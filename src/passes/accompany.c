@@ -100,7 +100,7 @@ muta_status muta_accompany(const muta_work *work, const muta_region *region, mut
         status = put_on_chords(work, region, in, out, diags);
     if (status == MUTA_OK)
         status = muta_passages_splice((const muta_passage *const *)&out, 1, score, &change, diags);
-    outcome->tones_followed = change.tones_changed;
+    outcome->tones_followed += change.tones_changed;
     muta_passage_free(out);
     muta_passage_free(in);
     return status;

@@ -88,6 +88,18 @@ static muta_take take_of(const muta_chain *chain, const muta_setting *setting, s
                : (muta_take){.seed = setting->seed + nth};
 }
 
+/* The others follow in each take, whose region the given one is the first of. */
+static muta_status accompany_takes(const muta_work *work, muta_score *score, size_t takes,
+                                   muta_region *region, size_t bars, muta_outcome *done,
+                                   muta_diags *diags)
+{
+    for (size_t nth = 0; nth < takes; nth++) {
+        MUTA_TRY(muta_accompany(work, region, score, done, diags));
+        muta_region_shift(region, (int64_t)bars);
+    }
+    return MUTA_OK;
+}
+
 /* All takes are varied from one reading, and written in one go. */
 static muta_status run_together(const muta_chain *chain, muta_score *score,
                                 const muta_setting *setting, muta_region *region, size_t bars,
@@ -96,6 +108,10 @@ static muta_status run_together(const muta_chain *chain, muta_score *score,
     muta_work work = {.made_part = MUTA_NO_PART};
     muta_status status = muta_work_make_part(&work, chain, region, score, diags);
 
+    const bool follows = muta_chain_is_accompanied(chain);
+
+    if (status == MUTA_OK && follows)
+        status = muta_accompany_note(&work, region, score, diags);
     for (size_t nth = 0; status == MUTA_OK && nth < setting->takes; nth++) {
         const muta_take take = take_of(chain, setting, nth);
         status = muta_work_vary(&work, chain, region, score, &take, diags);
@@ -103,6 +119,9 @@ static muta_status run_together(const muta_chain *chain, muta_score *score,
     }
     if (status == MUTA_OK)
         status = muta_work_splice(&work, chain, score, setting->seed, done, diags);
+    muta_region_shift(region, -(int64_t)(setting->takes * bars));
+    if (status == MUTA_OK && follows && done->bars_added + done->bars_removed == 0)
+        status = accompany_takes(&work, score, setting->takes, region, bars, done, diags);
     muta_work_end(&work);
     return status;
 }

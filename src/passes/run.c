@@ -136,7 +136,7 @@ static void leave_pickup(const muta_score *score, muta_region *region)
     muta_region_clip(region, 1, is_short ? last : last + 1);
 }
 
-static muta_status find_region(const muta_chain *chain, const muta_score *score,
+static muta_status find_region(const muta_chain *chain, const muta_score *score, bool in_place,
                                muta_region **region, muta_diags *diags)
 {
     const muta_link *const first = &chain->links.at[0];
@@ -148,7 +148,7 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
                                  : muta_study_default(score, where_of(first), region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));
-    if (moves_time && !first->common.where && where_of(first) == MUTA_TUNE_TOGETHER)
+    if (moves_time && in_place && !first->common.where && where_of(first) == MUTA_TUNE_TOGETHER)
         leave_pickup(score, *region);
     if (moves_time && muta_region_take_groups(score, *region))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),
@@ -164,7 +164,7 @@ muta_status muta_chain_run_as(const muta_chain *chain, muta_score *score,
     struct naming naming;
     muta_region *region;
 
-    MUTA_TRY(find_region(chain, score, &region, diags));
+    MUTA_TRY(find_region(chain, score, setting->to == MUTA_IN_PLACE, &region, diags));
     muta_status status = name(chain, score, region, &naming);
     if (status == MUTA_OK && setting->to == MUTA_BESIDE)
         status = muta_run_beside(chain, score, setting, region, &done, diags);

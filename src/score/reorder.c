@@ -304,35 +304,41 @@ enum {
 static const int32_t octaves[OCTAVES] = {0, 1, -1, 2, -2, 3, -3};
 static const muta_interval octave = {7, 12 * MUTA_SEMITONE};
 
-/* What a tone of a line sounded as before it was changed; INT32_MIN for one that is new. */
-static int32_t sound_before(const muta_passage *passage, const muta_tone *tone, uint32_t part)
+/* Where a tone stood, and what it sounded, before anything was changed; false for one that is new.
+ */
+static bool stood(const muta_passage *passage, const muta_tone *tone, uint32_t part,
+                  muta_fraction *onset, int32_t *sound)
 {
-    const muta_part *const of = &passage->score->parts[part];
+    const muta_score *const score = passage->score;
+    const muta_part *const of = &score->parts[part];
 
     if (tone->source == MUTA_NO_SOURCE)
-        return INT32_MIN;
+        return false;
     const muta_note *const note = &of->notes.at[tone->source];
     const muta_moment at = {note->bar, note->staff, note->onset};
-    return muta_pitch_sound(muta_pitch_add(note->pitch, muta_part_transposition_at(of, at)));
+    const muta_fraction start =
+        muta_fraction_add(score->bars[passage->from.bar].start, passage->from.onset);
+    *onset =
+        muta_fraction_subtract(muta_fraction_add(score->bars[note->bar].start, note->onset), start);
+    *sound = muta_pitch_sound(muta_pitch_add(note->pitch, muta_part_transposition_at(of, at)));
+    return true;
 }
 
-/* How many of the other lines sound above a tone that they lay below before. */
-static void count_above(const muta_passage *passage, const muta_event *event, int32_t before,
-                        int32_t sound, size_t *buried)
+/* The highest of the other lines' lowest tones that lay below one; INT32_MIN for none. */
+static int32_t highest_below(const muta_passage *passage, muta_fraction onset, int32_t sound)
 {
     const muta_texture context = muta_passage_context(passage);
+    int32_t highest = INT32_MIN;
+    int32_t other;
 
-    for (size_t i = 0; i < context.line_count; i++) {
-        int32_t other;
-        if (!muta_line_sounding(&context, &context.lines[i], event->onset, &other) ||
-            other * MUTA_SEMITONE >= before)
-            continue;
-        for (size_t j = 0; j < OCTAVES; j++)
-            buried[j] += other * MUTA_SEMITONE >= sound + octaves[j] * octave.size;
-    }
+    for (size_t i = 0; i < context.line_count; i++)
+        if (muta_line_sounding(&context, &context.lines[i], onset, &other) &&
+            other * MUTA_SEMITONE < sound && other * MUTA_SEMITONE > highest)
+            highest = other * MUTA_SEMITONE;
+    return highest;
 }
 
-/* How often a line lies under what went below it. */
+/* How often a line lies under what it lay above. */
 static void count_buried(const muta_passage *passage, size_t line, size_t *buried)
 {
     const muta_weave *const work = &passage->work;
@@ -340,36 +346,42 @@ static void count_buried(const muta_passage *passage, size_t line, size_t *burie
 
     for (uint32_t i = of->event; i < of->event + of->event_count; i++) {
         const muta_event *const event = &work->events.at[i];
-        const muta_tone *const top = &work->tones.at[event->tone + event->tone_count - 1];
-        if (event->tone_count == 0 || event->is_grace || top->is_fixed)
+        muta_fraction onset;
+        int32_t sound;
+        if (event->tone_count == 0 || event->is_grace)
             continue;
-        const int32_t before = sound_before(passage, top, of->part);
-        if (before != INT32_MIN)
-            count_above(passage, event, before, muta_pitch_sound(top->pitch), buried);
+        const muta_tone *const top = &work->tones.at[event->tone + event->tone_count - 1];
+        if (top->is_fixed || !stood(passage, top, of->part, &onset, &sound))
+            continue;
+        const int32_t below = highest_below(passage, onset, sound);
+        for (size_t j = 0; j < OCTAVES; j++)
+            buried[j] += muta_pitch_sound(top->pitch) + octaves[j] * octave.size <= below;
     }
 }
 
 /*
- * What lies outside the instrument's range counts most, then what lies under others that it lay
- * above, then what lies far from the part's own.
+ * What lies outside the instrument's range counts most, then what lies far from the part's own,
+ * then what lies under others that it lay above.
  */
 static void count_strained(const muta_passage *passage, size_t line, size_t *strained)
 {
     enum {
-        FIFTH = 7 * MUTA_SEMITONE,
+        A_FIFTH = 7 * MUTA_SEMITONE,
+        A_THIRD = 4 * MUTA_SEMITONE, /* for a singer */
         MUCH = 1000,
         MORE = 3
     };
     size_t buried[OCTAVES] = {0};
     const uint32_t part = passage->work.lines.at[line].part;
     const struct range range = range_of(passage, part);
-    const struct range own = shown_range(&passage->score->parts[part], FIFTH);
+    const bool is_sung = muta_passage_is_sung(passage, &passage->work.lines.at[line]);
+    const struct range own = shown_range(&passage->score->parts[part], is_sung ? A_THIRD : A_FIFTH);
 
     count_buried(passage, line, buried);
     for (size_t i = 0; i < OCTAVES; i++)
         strained[i] += count_outside(passage, line, &range, octaves[i] * octave.size) * MUCH +
-                       count_outside(passage, line, &own, octaves[i] * octave.size) +
-                       buried[i] * MORE;
+                       count_outside(passage, line, &own, octaves[i] * octave.size) * MORE +
+                       buried[i];
 }
 
 muta_status muta_passage_fold(muta_passage *passage, size_t first, size_t count, int64_t *moved)

@@ -153,7 +153,7 @@ sed 's/$/\r/' "$tune" >"$work/crlf.xml"
 # Where the result goes.
 expect 0 'bars 1-2 of Voice: retrograde where=Voice:1-2' vary "$tune" retrograde where=Voice:1-2 -o "$work/out"
 expect 0 '8 bars added' vary "$tune" augment where=Voice -o "$work/out"
-expect 0 '19 tones changed' vary "$tune" retrograde --append -o "$work/out"
+expect 0 '19 tones changed, and ' vary "$tune" retrograde --append -o "$work/out"
 [ "$(grep -c '<measure ' "$work/out")" -eq 54 ] || wrong "--append does not say the bars again"
 grep -q '<words font-weight="bold">retrograde</words>' "$work/out" || wrong "a section has no heading"
 expect 0 '' vary "$tune" retrograde --append --no-heading -o "$work/out"
