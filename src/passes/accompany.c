@@ -51,15 +51,23 @@ muta_status muta_accompany_note(muta_work *work, const muta_region *region, cons
 static void name_tune(const muta_region *region, muta_passage *passage, bool *kept)
 {
     muta_weave *const work = &passage->work;
+    const muta_texture texture = muta_passage_work(passage);
 
-    for (size_t i = 0; i < work->tones.count; i++) {
-        muta_tone *const tone = &work->tones.at[i];
-        const uint32_t part = work->lines.at[tone->line].part;
-        const bool is_in =
-            tone->source != MUTA_NO_SOURCE &&
-            muta_region_holds(region, part, &passage->score->parts[part].notes.at[tone->source]);
-        tone->is_tune = is_in && !tone->is_companion;
-        kept[tone->event] = kept[tone->event] || is_in;
+    for (size_t i = 0; i < work->lines.count; i++) {
+        const muta_line *const line = &work->lines.at[i];
+        const muta_part *const part = &passage->score->parts[line->part];
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
+            const muta_event *const event = &work->events.at[j];
+            const bool goes_along = muta_goes_along(&texture, event);
+            for (uint32_t k = event->tone; k < event->tone + event->tone_count; k++) {
+                muta_tone *const tone = &work->tones.at[k];
+                const bool is_in =
+                    tone->source != MUTA_NO_SOURCE &&
+                    muta_region_holds(region, line->part, &part->notes.at[tone->source]);
+                tone->is_tune = is_in && !goes_along;
+                kept[j] = kept[j] || is_in;
+            }
+        }
     }
 }
 

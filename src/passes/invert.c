@@ -1,6 +1,7 @@
 /* invert.c: turns the passage over: what rose falls as far. */
 #include "passes/pass.h"
 #include "score/sense.h"
+#include <stdlib.h>
 
 enum {
     FITTING,
@@ -126,9 +127,9 @@ static int64_t fit_chord(const muta_passage_chord *chord, int32_t place, int32_t
 static int64_t fit_line(const muta_passage *in, const muta_line *line, int32_t axis)
 {
     enum {
-        THE_LAST = 4,
-        AN_END = 2,
-        THE_FIRST = 3,
+        THE_LAST = 12,
+        AN_END = 4,
+        THE_FIRST = 4,
         A_BAR = 1
     };
     const muta_texture work = muta_passage_work(in);
@@ -218,6 +219,50 @@ static muta_status turn_top(const muta_call *call, const muta_event *event, muta
     return MUTA_OK;
 }
 
+/* The top of an event, before it was turned and behind; NULL for a grace note, or what has no
+ * pitch. */
+static const muta_tone *plain_top(const muta_texture *work, uint32_t event)
+{
+    const muta_tone *const top = top_of(work, &work->events[event]);
+
+    return top->is_fixed || work->events[event].is_grace ? NULL : top;
+}
+
+/* The raised sixth and seventh of minor are its own. */
+static bool is_foreign(const muta_passage *in, const muta_tone *tone)
+{
+    const muta_fraction onset = muta_passage_work(in).events[tone->event].onset;
+    const muta_key key = muta_sense_at(in, tone, onset).key;
+    const int32_t own = muta_key_sharps(key.fifths, muta_pitch_step(tone->pitch)) * MUTA_SEMITONE;
+    const bool can_rise = key.mode == MUTA_MINOR && muta_key_above(key, tone->pitch).steps >= 5;
+
+    return tone->pitch.alter != own && !(can_rise && tone->pitch.alter == own + MUTA_SEMITONE);
+}
+
+/*
+ * A tone that is foreign to its key lies on the other side of the one that it goes to, or else
+ * comes from, by as much: what led by a semitone still does, and no two tones become one.
+ */
+static void turn_foreign(const muta_call *call, const muta_line *line)
+{
+    const muta_texture in = muta_passage_work(call->in);
+    const uint32_t end = line->event + line->event_count;
+
+    for (uint32_t i = line->event; i < end; i++) {
+        const muta_tone *const tone = plain_top(&in, i);
+        const muta_tone *const next = i + 1 < end ? plain_top(&in, i + 1) : NULL;
+        if (!tone || !next || in.events[i].tone_count > 1 || in.events[i + 1].tone_count > 1 ||
+            muta_goes_along(&in, &in.events[i]) || !is_foreign(call->in, tone) ||
+            is_foreign(call->in, next))
+            continue;
+        const muta_interval by = muta_pitch_between(next->pitch, tone->pitch);
+        if (abs(by.size) <= 2 * MUTA_SEMITONE && abs(by.steps) <= 1)
+            muta_passage_set_pitch(call->out, muta_counterpart(call, tone),
+                                   muta_pitch_add(muta_counterpart(call, next)->pitch,
+                                                  (muta_interval){-by.steps, -by.size}));
+    }
+}
+
 /* Turns some lines about one axis. */
 static muta_status turn(const muta_call *call, const muta_texture *out, size_t first, size_t count)
 {
@@ -230,6 +275,8 @@ static muta_status turn(const muta_call *call, const muta_texture *out, size_t f
         for (uint32_t j = 0; j < out->lines[i].event_count; j++) {
             const uint32_t at = out->lines[i].event + j;
             muta_event *const event = &muta_passage_events(call->out)[at];
+            if (args->axis.choice != COMMON && muta_goes_along(out, event))
+                continue; /* it follows what it goes with */
             event->written.is_inverted = event->written.is_inverted != !has_tune_on_top(out, event);
             if (args->axis.choice != COMMON && has_tune_on_top(out, event))
                 MUTA_TRY(turn_top(call, event, axis));
@@ -268,9 +315,11 @@ static muta_status run(const muta_call *call)
     const muta_texture out = muta_passage_work(call->out);
     if (is_common)
         MUTA_TRY(turn(call, &out, 0, out.line_count));
-    for (size_t i = 0; i < out.line_count && !is_common; i++)
-        if (!muta_is_companion(call->in, &out.lines[i]))
-            MUTA_TRY(turn(call, &out, i, 1));
+    for (size_t i = 0; i < out.line_count && !is_common; i++) {
+        MUTA_TRY(turn(call, &out, i, 1));
+        if (args->kind == MUTA_TONAL)
+            turn_foreign(call, &out.lines[i]);
+    }
     for (size_t i = 0; i < out.line_count;) {
         const size_t count = count_together(&out, i, is_common);
         MUTA_TRY(muta_fold(call, i, count));

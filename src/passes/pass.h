@@ -162,9 +162,12 @@ muta_status muta_keep(const muta_passage *in, const bool *kept, muta_passage *ou
 
 /* The tone of the answer that a tone was copied to: events keep their order, tones may not. */
 muta_tone *muta_counterpart(const muta_call *call, const muta_tone *tone);
-/* Whether all that a line has goes with the tune in parallel. */
-bool muta_is_companion(const muta_passage *in, const muta_line *line);
-/* Moves such lines, copied to the answer as they were, as far in the key as the tune was moved. */
+/* Whether an event does nothing but go with the tune in parallel. */
+bool muta_goes_along(const muta_texture *work, const muta_event *event);
+/* Whether a line has such events. */
+bool muta_is_companion(const muta_texture *work, const muta_line *line);
+/* Moves what of such lines does, copied to the answer as they were, as far in the key as the tune
+ * was moved. */
 muta_status muta_follow_all(const muta_call *call) MUTA_CHECK;
 
 /* Puts the accompaniment of a tune that is not what it was on chords that fit it. The chords of

@@ -42,7 +42,7 @@ static muta_status widen_line(const muta_call *call, const muta_line *line)
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
         for (uint32_t j = 0; j < work.events[i].tone_count; j++) {
             muta_tone *const tone = &muta_passage_tones(call->out)[work.events[i].tone + j];
-            if (tone->is_fixed)
+            if (tone->is_fixed || muta_goes_along(&work, &work.events[i]))
                 continue;
             if (!found)
                 from = tone->pitch;
@@ -65,11 +65,10 @@ static muta_status run(const muta_call *call)
 {
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
     const muta_texture out = muta_passage_work(call->out);
-    for (size_t i = 0; i < out.line_count; i++)
-        if (!muta_is_companion(call->in, &out.lines[i])) {
-            MUTA_TRY(widen_line(call, &out.lines[i]));
-            MUTA_TRY(muta_fold(call, i, 1));
-        }
+    for (size_t i = 0; i < out.line_count; i++) {
+        MUTA_TRY(widen_line(call, &out.lines[i]));
+        MUTA_TRY(muta_fold(call, i, 1));
+    }
     return muta_follow_all(call);
 }
 

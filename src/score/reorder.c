@@ -324,21 +324,24 @@ static bool stood(const muta_passage *passage, const muta_tone *tone, uint32_t p
     return true;
 }
 
-/* The highest of the other lines' lowest tones that lay below one; INT32_MIN for none. */
-static int32_t highest_below(const muta_passage *passage, muta_fraction onset, int32_t sound)
+/* The highest of the lowest tones of the part's other lines that lay below one; INT32_MIN for none.
+ */
+static int32_t highest_below(const muta_passage *passage, uint32_t part, muta_fraction onset,
+                             int32_t sound)
 {
     const muta_texture context = muta_passage_context(passage);
     int32_t highest = INT32_MIN;
     int32_t other;
 
     for (size_t i = 0; i < context.line_count; i++)
-        if (muta_line_sounding(&context, &context.lines[i], onset, &other) &&
+        if (context.lines[i].part == part &&
+            muta_line_sounding(&context, &context.lines[i], onset, &other) &&
             other * MUTA_SEMITONE < sound && other * MUTA_SEMITONE > highest)
             highest = other * MUTA_SEMITONE;
     return highest;
 }
 
-/* How often a line lies under what it lay above. */
+/* How often a line lies under what the same player has, and it lay above. */
 static void count_buried(const muta_passage *passage, size_t line, size_t *buried)
 {
     const muta_weave *const work = &passage->work;
@@ -353,7 +356,7 @@ static void count_buried(const muta_passage *passage, size_t line, size_t *burie
         const muta_tone *const top = &work->tones.at[event->tone + event->tone_count - 1];
         if (top->is_fixed || !stood(passage, top, of->part, &onset, &sound))
             continue;
-        const int32_t below = highest_below(passage, onset, sound);
+        const int32_t below = highest_below(passage, of->part, onset, sound);
         for (size_t j = 0; j < OCTAVES; j++)
             buried[j] += muta_pitch_sound(top->pitch) + octaves[j] * octave.size <= below;
     }
@@ -366,16 +369,14 @@ static void count_buried(const muta_passage *passage, size_t line, size_t *burie
 static void count_strained(const muta_passage *passage, size_t line, size_t *strained)
 {
     enum {
-        A_FIFTH = 7 * MUTA_SEMITONE,
-        A_THIRD = 4 * MUTA_SEMITONE, /* for a singer */
+        A_THIRD = 4 * MUTA_SEMITONE,
         MUCH = 1000,
         MORE = 3
     };
     size_t buried[OCTAVES] = {0};
     const uint32_t part = passage->work.lines.at[line].part;
     const struct range range = range_of(passage, part);
-    const bool is_sung = muta_passage_is_sung(passage, &passage->work.lines.at[line]);
-    const struct range own = shown_range(&passage->score->parts[part], is_sung ? A_THIRD : A_FIFTH);
+    const struct range own = shown_range(&passage->score->parts[part], A_THIRD);
 
     count_buried(passage, line, buried);
     for (size_t i = 0; i < OCTAVES; i++)
