@@ -91,13 +91,12 @@ static bool find_middle(const muta_passage *in, const muta_line *lines, size_t c
     return true;
 }
 
-/* The mediant next to a tone, in the key that is heard there: about it tonic and dominant change
- * places. */
-static muta_pitch find_mediant(const muta_passage *in, const muta_tone *tone)
+/* The mediant next to a pitch, in the key that is heard at a tone: about it tonic and dominant
+ * change places. */
+static muta_pitch find_mediant(const muta_passage *in, const muta_tone *tone, muta_pitch near)
 {
     const muta_event *const event = &muta_passage_work(in).events[tone->event];
     const muta_key key = muta_sense_at(in, tone, event->onset).key;
-    const muta_pitch near = tone->pitch;
     muta_pitch mediant = muta_key_tonic(key);
 
     mediant.place += 2;
@@ -153,8 +152,8 @@ static int64_t fit_line(const muta_passage *in, const muta_line *line, int32_t a
 }
 
 /* The axis, nearest to a tone, with which the ends go best with their chords. */
-static muta_pitch find_fitting(const muta_passage *in, const muta_line *lines, size_t count,
-                               const muta_tone *tone)
+static muta_pitch find_best(const muta_passage *in, const muta_line *lines, size_t count,
+                            const muta_tone *tone)
 {
     static const int32_t away[] = {0, 1, -1, 2, -2, 3, -3};
     muta_pitch best = tone->pitch;
@@ -174,6 +173,19 @@ static muta_pitch find_fitting(const muta_passage *in, const muta_line *lines, s
     return best;
 }
 
+/* The mediant, about which the tonic's chord stays what it is; where the last tone does not go with
+ * its chord then, another. */
+static muta_pitch find_fitting(const muta_passage *in, const muta_line *lines, size_t count,
+                               const muta_tone *first, const muta_tone *last)
+{
+    const muta_pitch mediant = find_mediant(in, last, first->pitch);
+    const muta_sense end = muta_sense_at(in, last, muta_passage_work(in).events[last->event].onset);
+    const bool fits = end.chord && fit_chord(end.chord, 2 * mediant.place - last->pitch.place,
+                                             last->pitch.place) > 0;
+
+    return fits ? mediant : find_best(in, lines, count, first);
+}
+
 static bool find_axis(const muta_call *call, const muta_line *lines, size_t count, muta_pitch *axis)
 {
     const struct args *args = call->args;
@@ -187,10 +199,12 @@ static bool find_axis(const muta_call *call, const muta_line *lines, size_t coun
     const muta_tone *const tone = find_tone(call->in, lines, count, args->axis.choice == LAST);
     if (!tone)
         return false;
-    *axis = args->axis.choice == MEDIANT ? find_mediant(call->in, tone)
-            : args->axis.choice == FITTING && args->kind == MUTA_TONAL
-                ? find_fitting(call->in, lines, count, tone)
-                : tone->pitch;
+    if (args->axis.choice == MEDIANT)
+        *axis = find_mediant(call->in, tone, tone->pitch);
+    else if (args->axis.choice == FITTING && args->kind == MUTA_TONAL)
+        *axis = find_fitting(call->in, lines, count, tone, find_tone(call->in, lines, count, true));
+    else
+        *axis = tone->pitch;
     return true;
 }
 
@@ -239,6 +253,15 @@ static bool is_foreign(const muta_passage *in, const muta_tone *tone)
     return tone->pitch.alter != own && !(can_rise && tone->pitch.alter == own + MUTA_SEMITONE);
 }
 
+/* Whether a pitch is written as players expect it in the key of a tone: C flat in C is not. */
+static bool is_usual(const muta_passage *in, const muta_tone *tone, muta_pitch pitch)
+{
+    const muta_fraction onset = muta_passage_work(in).events[tone->event].onset;
+    const int32_t away = muta_pitch_fifths(pitch) - muta_sense_at(in, tone, onset).key.fifths;
+
+    return away >= -6 && away <= 9;
+}
+
 /*
  * A tone that is foreign to its key lies on the other side of the one that it goes to, or else
  * comes from, by as much: what led by a semitone still does, and no two tones become one.
@@ -256,10 +279,10 @@ static void turn_foreign(const muta_call *call, const muta_line *line)
             is_foreign(call->in, next))
             continue;
         const muta_interval by = muta_pitch_between(next->pitch, tone->pitch);
-        if (abs(by.size) <= 2 * MUTA_SEMITONE && abs(by.steps) <= 1)
-            muta_passage_set_pitch(call->out, muta_counterpart(call, tone),
-                                   muta_pitch_add(muta_counterpart(call, next)->pitch,
-                                                  (muta_interval){-by.steps, -by.size}));
+        const muta_pitch to = muta_pitch_add(muta_counterpart(call, next)->pitch,
+                                             (muta_interval){-by.steps, -by.size});
+        if (abs(by.size) <= 2 * MUTA_SEMITONE && abs(by.steps) <= 1 && is_usual(call->in, tone, to))
+            muta_passage_set_pitch(call->out, muta_counterpart(call, tone), to);
     }
 }
 

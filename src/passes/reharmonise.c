@@ -27,7 +27,7 @@ struct args {
 static const muta_param params[] = {
     MUTA_ARG_NAME(struct args, palette, "common-practice", muta_table_palettes,
                   "which chords there are"),
-    MUTA_ARG_SHARE(struct args, stray, "0.3",
+    MUTA_ARG_SHARE(struct args, stray, "0.5",
                    "how far from the chords that were there: 0 stays with them, 1 avoids them"),
     MUTA_ARG_CHOICE(struct args, figuration, "rewrite", figurations,
                     "the accompaniment onto the new chords in its own figures, or only symbols"),
@@ -66,7 +66,8 @@ enum {
     NEAR = 1100,  /* each step that it could be farther, as one strays farther and farther, */
     SLOWLY = 575, /* half of it at this many thousandths */
     FARTHEST = 8,
-    DRAWN = 200, /* each step away from the old chord, under a tune that is not what it was, */
+    DRAWN = 200,     /* each step away from the old chord, under a tune that is not what it was, */
+    ANEW_FAR = 6000, /* one with signs that nobody expects in its key */
     ANEW_SEVENTH = 600, /* a seventh chord that is none of a dominant's, under such a tune */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
@@ -270,6 +271,32 @@ static void hear_tune(struct harmonising *work)
                muta_fraction_compare(work->tune.at[slot->note_end].onset, slot->to) < 0)
             slot->note_end++;
         hear_slot(work, slot);
+    }
+}
+
+static int32_t degree_of(const struct slot *slot)
+{
+    return slot->old->value.root - slot->old->tonic;
+}
+
+/* How a phrase closes stays: its last chord, the dominant before a tonic, the six-four before that.
+ */
+static void fix_cadences(struct harmonising *work)
+{
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct slot *const slot = &work->slots.at[i];
+        if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1))
+            continue;
+        slot->is_fixed = true;
+        struct slot *before = slot;
+        while (before > work->slots.at && before->old == slot->old)
+            before--;
+        const bool is_dominant = before->old != slot->old && degree_of(before) == 1;
+        if (degree_of(slot) == 0 && is_dominant)
+            before->is_fixed = true;
+        if (degree_of(slot) == 0 && is_dominant && before > work->slots.at &&
+            degree_of(before - 1) == 0 && before[-1].old->value.bass == 2)
+            before[-1].is_fixed = true;
     }
 }
 
@@ -490,12 +517,32 @@ static void hear_option(const struct slot *slot, struct option *option)
         option->tones |= (uint16_t)(1U << muta_fifths_class(option->value.root + row->fifths[i]));
 }
 
+/* Whether a tone of a chord lies so far from its key on the line of fifths that C would have C flat
+ * or E sharp. */
+static bool is_far(const muta_chord *chord, int32_t tonic)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int32_t away = chord->root + row->fifths[i] - tonic;
+        if (away < -6 || away > 9)
+            return true;
+    }
+    return false;
+}
+
 static muta_status add_option(struct harmonising *work, struct slot *slot, struct option option)
 {
     hear_option(slot, &option);
+    /* The same root with a seventh more or less is no other chord. */
+    if (!option.is_old && option.root_class == muta_fifths_class(slot->old->value.root) &&
+        !work->is_anew)
+        return MUTA_OK;
     if (work->is_anew && !option.is_old && option.seventh != NO_CLASS &&
         !muta_chord_is_dominant(option.value.kind))
         option.cost = ANEW_SEVENTH;
+    if (work->is_anew && !option.is_old && is_far(&option.value, slot->old->tonic))
+        option.cost += ANEW_FAR;
     option.tune = price_tune(work, slot, &option);
     option.cost += option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
                    price_stray(work, distance(&option, slot->old)) + option.tune;
@@ -650,6 +697,7 @@ static muta_status find_fitting(struct harmonising *work)
     while (parted) {
         hear_tune(work);
         hear_held(work);
+        fix_cadences(work);
         MUTA_TRY(find_options(work));
         MUTA_TRY(part_slots(work, &parted));
     }
