@@ -34,6 +34,115 @@ static muta_status lift_all(const muta_score *score, const muta_region *region,
     return status;
 }
 
+/* ---- what doubles the tune ---- */
+
+static bool is_in(const muta_region *region, const muta_passage *passage, const muta_line *line,
+                  const muta_tone *tone)
+{
+    return tone->source != MUTA_NO_SOURCE &&
+           muta_region_holds(region, line->part,
+                             &passage->score->parts[line->part].notes.at[tone->source]);
+}
+
+/* The top tone of the tune that is struck at a moment; NULL when none is. */
+static const muta_tone *tune_at(const muta_passage *passage, const muta_region *region,
+                                muta_fraction onset)
+{
+    const muta_texture work = muta_passage_work(passage);
+
+    for (size_t i = 0; i < work.line_count; i++) {
+        const muta_line *const line = &work.lines[i];
+        const uint32_t end = line->event + line->event_count;
+        for (uint32_t j = muta_line_first_from(work.events, line, onset);
+             j < end && muta_fraction_compare(work.events[j].onset, onset) == 0; j++) {
+            const muta_tone *const top = muta_texture_top(&work, j);
+            if (!work.events[j].is_grace && !top->is_fixed && is_in(region, passage, line, top))
+                return top;
+        }
+    }
+    return NULL;
+}
+
+/* The tone of an event that is the tune's own, from the top; NULL: none. */
+static const muta_tone *doubling_in(const muta_passage *passage, const muta_region *region,
+                                    const muta_line *line, uint32_t at, const muta_tone **tune)
+{
+    const muta_texture work = muta_passage_work(passage);
+    const muta_event *const event = &work.events[at];
+
+    *tune =
+        event->is_grace || event->tone_count == 0 ? NULL : tune_at(passage, region, event->onset);
+    for (uint32_t i = event->tone + event->tone_count; *tune && i > event->tone; i--) {
+        const muta_tone *const tone = &work.tones[i - 1];
+        if (tone->is_fixed || is_in(region, passage, line, tone))
+            return NULL;
+        if (tone->pitch.alter == (*tune)->pitch.alter &&
+            (tone->pitch.place - (*tune)->pitch.place) % 7 == 0)
+            return tone;
+    }
+    return NULL;
+}
+
+/* Of a line what doubles the tune for some tones on end, in one octave: one alone may be chance. */
+static muta_status note_doublings(muta_work *work, const muta_passage *passage,
+                                  const muta_region *region, const muta_line *line)
+{
+    enum {
+        ON_END = 4
+    };
+    const muta_texture texture = muta_passage_work(passage);
+    const uint32_t end = line->event + line->event_count;
+    size_t run = 0;
+
+    for (uint32_t i = line->event; i <= end; i++) {
+        const muta_tone *tune = NULL;
+        const muta_tone *const tone = i < end ? doubling_in(passage, region, line, i, &tune) : NULL;
+        const int32_t octaves = tone ? (tone->pitch.place - tune->pitch.place) / 7 : 0;
+        const muta_doubling *const last = work->doublings.at + work->doublings.count;
+        if (run > 0 && (!tone || last[-1].octaves != octaves)) {
+            work->doublings.count -= run < ON_END ? run : 0;
+            run = 0;
+        }
+        if (!tone)
+            continue;
+        muta_doubling *const added = MUTA_PUSH(&work->arena, &work->doublings);
+        if (!added)
+            return MUTA_E_MEMORY;
+        *added =
+            (muta_doubling){line->part, line->voice, texture.events[i].onset, tone->pitch, octaves};
+        run++;
+    }
+    return MUTA_OK;
+}
+
+/* Lets what doubled the tune double it as it is now. */
+static void double_again(const muta_work *work, const muta_region *region, muta_passage *passage)
+{
+    const muta_texture texture = muta_passage_work(passage);
+
+    for (size_t i = 0; i < work->doublings.count; i++) {
+        const muta_doubling *const was = &work->doublings.at[i];
+        const muta_tone *const tune = tune_at(passage, region, was->onset);
+        for (size_t j = 0; tune && j < texture.line_count; j++) {
+            const muta_line *const line = &texture.lines[j];
+            const uint32_t at = muta_line_first_from(texture.events, line, was->onset);
+            if (line->part != was->part || line->voice != was->voice ||
+                at == line->event + line->event_count ||
+                muta_fraction_compare(texture.events[at].onset, was->onset) != 0)
+                continue;
+            for (uint32_t k = 0; k < texture.events[at].tone_count; k++) {
+                muta_tone *const tone = &muta_passage_tones(passage)[texture.events[at].tone + k];
+                muta_pitch to = tune->pitch;
+                to.place += 7 * was->octaves;
+                if (muta_pitch_is_equal(tone->pitch, was->pitch))
+                    muta_passage_set_pitch(passage, tone, to);
+            }
+        }
+    }
+}
+
+/* ---- before and behind ---- */
+
 muta_status muta_accompany_note(muta_work *work, const muta_region *region, const muta_score *score,
                                 muta_diags *diags)
 {
@@ -43,6 +152,8 @@ muta_status muta_accompany_note(muta_work *work, const muta_region *region, cons
     muta_status status = work->heard ? muta_study_lay(all, work->heard) : muta_study_lay(all, NULL);
     if (status == MUTA_OK)
         status = muta_passage_list_chords(all, &work->arena, &work->chords, &work->chord_count);
+    for (size_t i = 0; status == MUTA_OK && i < all->work.lines.count; i++)
+        status = note_doublings(work, all, region, &all->work.lines.at[i]);
     muta_passage_free(all);
     return status;
 }
@@ -55,17 +166,14 @@ static void name_tune(const muta_region *region, muta_passage *passage, bool *ke
 
     for (size_t i = 0; i < work->lines.count; i++) {
         const muta_line *const line = &work->lines.at[i];
-        const muta_part *const part = &passage->score->parts[line->part];
         for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
             const muta_event *const event = &work->events.at[j];
             const bool goes_along = muta_goes_along(&texture, event);
             for (uint32_t k = event->tone; k < event->tone + event->tone_count; k++) {
                 muta_tone *const tone = &work->tones.at[k];
-                const bool is_in =
-                    tone->source != MUTA_NO_SOURCE &&
-                    muta_region_holds(region, line->part, &part->notes.at[tone->source]);
-                tone->is_tune = is_in && !goes_along;
-                kept[j] = kept[j] || is_in;
+                const bool reaches = is_in(region, passage, line, tone);
+                tone->is_tune = reaches && !goes_along;
+                kept[j] = kept[j] || reaches;
             }
         }
     }
@@ -80,6 +188,7 @@ static muta_status put_on_chords(const muta_work *work, const muta_region *regio
         return MUTA_E_MEMORY;
     const muta_call call = {.in = in, .out = out, .kept = kept, .pick = 1, .diags = diags};
     name_tune(region, in, kept);
+    double_again(work, region, in);
     muta_status status = muta_passage_set_chords(in, work->chords, work->chord_count);
     if (status == MUTA_OK)
         status = muta_harmonise_anew(&call);

@@ -14,6 +14,15 @@
 #include "passes/chain.h"
 #include "score/texture.h"
 
+/* A tone of another line that is the tune's own, in whatever octave. */
+typedef struct muta_doubling {
+    uint32_t part;
+    uint32_t voice;
+    muta_fraction onset;
+    muta_pitch pitch;
+    int32_t octaves; /* above the tune */
+} muta_doubling;
+
 /* Each stretch as it was lifted, and varied. Zeroed but for `made_part`, it is ready. */
 typedef struct muta_work {
     muta_arena arena;
@@ -24,6 +33,7 @@ typedef struct muta_work {
     uint32_t made_part;         /* for what passes add, or MUTA_NO_PART */
     muta_passage_chord *chords; /* what was heard before the tune changed, if the others follow */
     size_t chord_count;
+    MUTA_VEC(muta_doubling) doublings; /* of the tune as it was */
 } muta_work;
 
 /* Makes the part that passes write into, if they need one; those behind it move down. */
