@@ -262,10 +262,39 @@ static bool is_usual(const muta_passage *in, const muta_tone *tone, muta_pitch p
     return away >= -6 && away <= 9;
 }
 
+/* Whether a tone is on a strong beat and lasts for a quarter, so that it is heard as more than a
+ * neighbour. */
+static bool is_stressed(const muta_event *event)
+{
+    enum {
+        ON_A_STRONG_BEAT = 1
+    };
+    return event->level <= ON_A_STRONG_BEAT && event->duration.top >= event->duration.bottom;
+}
+
 /*
- * A tone that is foreign to its key lies on the other side of the one that it goes to, or else
- * comes from, by as much: what led by a semitone still does, and no two tones become one.
+ * What becomes of a tone that is foreign to its key: stressed, it is the scale's; else it lies on
+ * the other side of the one that it goes to, by as much: what led by a semitone still does.
  */
+static void turn_foreign_tone(const muta_call *call, const muta_tone *tone, const muta_tone *next)
+{
+    const muta_event *const event = &muta_passage_work(call->in).events[tone->event];
+    muta_tone *const turned = muta_counterpart(call, tone);
+    const muta_sense scale = {.key = muta_sense_at(call->in, tone, event->onset).key};
+
+    if (is_stressed(event)) {
+        muta_passage_set_pitch(call->out, turned, muta_sense_step(&scale, turned->pitch, 0));
+        return;
+    }
+    if (!next || is_foreign(call->in, next))
+        return;
+    const muta_interval by = muta_pitch_between(next->pitch, tone->pitch);
+    const muta_pitch to =
+        muta_pitch_add(muta_counterpart(call, next)->pitch, (muta_interval){-by.steps, -by.size});
+    if (abs(by.size) <= 2 * MUTA_SEMITONE && abs(by.steps) <= 1 && is_usual(call->in, tone, to))
+        muta_passage_set_pitch(call->out, turned, to);
+}
+
 static void turn_foreign(const muta_call *call, const muta_line *line)
 {
     const muta_texture in = muta_passage_work(call->in);
@@ -273,16 +302,13 @@ static void turn_foreign(const muta_call *call, const muta_line *line)
 
     for (uint32_t i = line->event; i < end; i++) {
         const muta_tone *const tone = plain_top(&in, i);
-        const muta_tone *const next = i + 1 < end ? plain_top(&in, i + 1) : NULL;
-        if (!tone || !next || in.events[i].tone_count > 1 || in.events[i + 1].tone_count > 1 ||
-            muta_goes_along(&in, &in.events[i]) || !is_foreign(call->in, tone) ||
-            is_foreign(call->in, next))
+        const muta_tone *next = i + 1 < end ? plain_top(&in, i + 1) : NULL;
+        if (!tone || in.events[i].tone_count > 1 || muta_goes_along(&in, &in.events[i]) ||
+            !is_foreign(call->in, tone))
             continue;
-        const muta_interval by = muta_pitch_between(next->pitch, tone->pitch);
-        const muta_pitch to = muta_pitch_add(muta_counterpart(call, next)->pitch,
-                                             (muta_interval){-by.steps, -by.size});
-        if (abs(by.size) <= 2 * MUTA_SEMITONE && abs(by.steps) <= 1 && is_usual(call->in, tone, to))
-            muta_passage_set_pitch(call->out, muta_counterpart(call, tone), to);
+        if (next && in.events[i + 1].tone_count > 1)
+            next = NULL;
+        turn_foreign_tone(call, tone, next);
     }
 }
 

@@ -623,7 +623,8 @@ static muta_status find_options(struct harmonising *work)
         slot->option = work->options.count;
         slot->count = 0;
         MUTA_TRY(add_old(work, slot));
-        const bool is_silent = work->is_anew && slot->note == slot->note_end;
+        /* Where the tune rests another may have it: nothing is changed there. */
+        const bool is_silent = slot->note == slot->note_end;
         if (is_silent || (slot->is_fixed && !is_outgrown(work, slot)))
             continue;
         MUTA_TRY(add_palette(work, slot, work->args->palette));
