@@ -25,6 +25,7 @@ enum {
     NO_ROOT = 800,
     NO_FIFTH = 100,
     STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
+    BENT = 80,          /* each semitone by which a figure of one hand has another shape */
     OCTAVE_LOST = 6000, /* two tones an octave apart, no more */
     LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
     /* and of how they are led from those before. */
@@ -290,7 +291,10 @@ static int64_t price_gap(const struct figures *figures, size_t nth, int gap)
     const int widest = is_hand ? was + A_THIRD : was > AN_OCTAVE ? was : AN_OCTAVE;
     const int grown = gap - widest;
 
+    const int bent = abs(gap - was) - 1; /* major and minor are one shape */
+
     return (was == AN_OCTAVE && gap != AN_OCTAVE ? OCTAVE_LOST : 0) +
+           (is_hand && !figures->is_choir && bent > 0 ? (int64_t)bent * BENT : 0) +
            (grown > 0 && (is_hand || nth > 1) ? (int64_t)grown * STRETCHED : 0);
 }
 
