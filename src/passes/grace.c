@@ -64,7 +64,7 @@ static bool is_short(const muta_event *event)
     return muta_fraction_compare(event->duration, muta_fraction_of(1, 2)) < 0;
 }
 
-/* A top on a beat, or a tone to which the tune leaps down into a bar. Source: common practice, a
+/* A top on a beat, or a tone to which the tune leaps into a bar. Source: common practice, a
  * grace note sharpens what stands out already. */
 static bool stands_out(const muta_call *call, const muta_line *line, uint32_t index)
 {
@@ -81,7 +81,7 @@ static bool stands_out(const muta_call *call, const muta_line *line, uint32_t in
     /* A short tone of a figure is sharp enough. */
     return event->level <= ON_A_BEAT && !is_short(event) &&
            ((leap > 0 && next < 0) ||
-            (leap <= -A_THIRD && muta_passage_is_downbeat(call->in, event->onset)));
+            (abs(leap) >= A_THIRD && muta_passage_is_downbeat(call->in, event->onset)));
 }
 
 static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t index)

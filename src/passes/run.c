@@ -136,6 +136,17 @@ static void leave_pickup(const muta_score *score, muta_region *region)
     muta_region_clip(region, 1, is_short ? last : last + 1);
 }
 
+/* Everything that sounds in the bars of a region, in its place. */
+static muta_status take_all(const muta_score *score, muta_region **region)
+{
+    muta_region *all;
+
+    MUTA_TRY(muta_region_between(score, (*region)->from, (*region)->to, &all));
+    muta_region_free(*region);
+    *region = all;
+    return MUTA_OK;
+}
+
 static muta_status find_region(const muta_chain *chain, const muta_score *score, bool in_place,
                                muta_region **region, muta_diags *diags)
 {
@@ -146,6 +157,10 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
         moves_time = moves_time || (chain->links.at[i].pass->effect & MUTA_MOVES_TIME);
     MUTA_TRY(first->common.where ? muta_study_region(score, first->common.where, region, diags)
                                  : muta_study_default(score, where_of(first), region));
+    /* What is stated again is stated with its accompaniment. */
+    if (!first->common.where && first->common.accompaniment != MUTA_LEAVE &&
+        (first->pass->effect & MUTA_BENDS_TUNE) && (first->pass->effect & MUTA_RESTATES))
+        MUTA_TRY(take_all(score, region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));
     if (moves_time && in_place && !first->common.where && where_of(first) == MUTA_TUNE_TOGETHER)

@@ -43,6 +43,6 @@ const muta_pass muta_pass_sequence = {
     MUTA_PARAMS(params, struct args),
     .where = MUTA_MOTIF,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
-    .effect = MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
+    .effect = MUTA_BENDS_TUNE | MUTA_MOVES_TIME | MUTA_RESTATES | MUTA_CHANGES_LENGTH,
     .run = run,
 };
