@@ -107,8 +107,9 @@ static muta_status follow(const muta_call *call, const muta_line *line)
     const muta_texture in = muta_passage_work(call->in);
     const uint32_t end = line->event + line->event_count;
     int32_t steps = 0; /* as the tone before: a grace note has no partner of its own */
+    uint32_t next;
 
-    for (uint32_t first = line->event, next = first; first < end; first = next) {
+    for (uint32_t first = line->event; first < end; first = next) {
         const bool goes = goes_along(&in, line, first);
         for (next = first + 1; next < end && goes_along(&in, line, next) == goes;)
             next++;

@@ -651,7 +651,7 @@ static muta_fraction next_beat(const struct harmonising *work, const struct slot
  * tone leans hard. */
 static bool goes_with_tune(const struct harmonising *work, const struct option *option)
 {
-    return work->is_anew ? option->tune <= ANEW_LEANS * LEANING : !option->is_unfit;
+    return work->is_anew ? option->tune <= (int64_t)ANEW_LEANS * LEANING : !option->is_unfit;
 }
 
 /* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */

@@ -158,6 +158,8 @@ expect 0 '19 tones changed, and ' vary "$tune" retrograde --append -o "$work/out
 grep -q '<words font-weight="bold">retrograde</words>' "$work/out" || wrong "a section has no heading"
 expect 0 '' vary "$tune" retrograde --append --no-heading -o "$work/out"
 grep -q '>retrograde</words>' "$work/out" && wrong "--no-heading leaves a heading"
+expect 0 'of the others, which follow' vary "$tune" invert --append --takes 2 -o "$work/out"
+expect 0 'of the others, which follow' vary "$tune" retrograde -o "$work/out"
 expect 0 '' vary "$tune" invert where=Voice:1-4 --only -o "$work/out"
 [ "$(grep -c '<measure ' "$work/out")" -eq 12 ] || wrong "--only leaves other bars"
 expect 0 'of Voice, varied' vary "$tune" invert --beside -o "$work/out"

@@ -159,6 +159,26 @@ static void has_stretches(void **state)
     muta_score_free(score);
 }
 
+static void is_clipped(void **state)
+{
+    muta_score *const score =
+        score_of("(C 4/4) C5:4 | D5:4 | E5:4 | F5:4 ; C3:4 | G3:4 | C3:4 | F3:4");
+    muta_region *const region = region_of(score, "1:1-4,2:1");
+
+    (void)state;
+    muta_region_clip(region, 1, 3);
+    assert_int_equal(region->ranges.count, 1); /* nothing of the other is left */
+    is_moment(region->ranges.at[0].from, 1, 0, 1);
+    is_moment(region->ranges.at[0].to, 3, 0, 1);
+    is_moment(region->from, 1, 0, 1);
+    is_moment(region->to, 3, 0, 1);
+    muta_region_clip(region, 0, 4);
+    is_moment(region->from, 1, 0, 1);
+    is_moment(region->to, 3, 0, 1);
+    muta_region_free(region);
+    muta_score_free(score);
+}
+
 /* Without study the tune is the first line with pitches; its first full bar is not the pick-up. */
 static void has_defaults(void **state)
 {
@@ -206,6 +226,7 @@ int main(void)
         cmocka_unit_test(has_a_rest),
         cmocka_unit_test(has_stretches),
         cmocka_unit_test(has_defaults),
+        cmocka_unit_test(is_clipped),
         cmocka_unit_test(says_all_there_is),
     };
 

@@ -114,6 +114,25 @@ static void weighs_steps(void **state)
     end(&fixture);
 }
 
+/* Where each tone lies among what sounds as it begins. */
+static void tells_seats(void **state)
+{
+    static const uint8_t seats[] = {MUTA_SEAT_LOWEST,  MUTA_SEAT_INNER,   MUTA_SEAT_HIGHEST,
+                                    MUTA_SEAT_DOUBLED, MUTA_SEAT_DOUBLED, MUTA_SEAT_ALONE};
+    struct fixture fixture;
+
+    (void)state;
+    prepare(&fixture, "(C 4/4) C4+E4+G4:2 C4+C5:1 D4:1");
+    assert_int_equal(fixture.sounds.heard->tones.count, MUTA_LENGTH(seats));
+    for (size_t i = 0; i < MUTA_LENGTH(seats); i++)
+        assert_int_equal(fixture.sounds.heard->tones.at[i].seat, seats[i]);
+    end(&fixture);
+    /* What is held still counts, what has ended does not. */
+    prepare(&fixture, "(C 4/4) C5:4 & E4:1 r:1 F4:1 r:1");
+    assert_int_equal(fixture.sounds.heard->tones.at[2].seat, MUTA_SEAT_LOWEST);
+    end(&fixture);
+}
+
 static void tells_shares(void **state)
 {
     static const struct {
@@ -155,9 +174,9 @@ static void reads_its_table(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(tells_metres),    cmocka_unit_test(adds_up),
-        cmocka_unit_test(weighs_steps),    cmocka_unit_test(tells_shares),
-        cmocka_unit_test(reads_its_table),
+        cmocka_unit_test(tells_metres), cmocka_unit_test(adds_up),
+        cmocka_unit_test(weighs_steps), cmocka_unit_test(tells_seats),
+        cmocka_unit_test(tells_shares), cmocka_unit_test(reads_its_table),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
