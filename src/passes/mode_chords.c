@@ -17,7 +17,7 @@ enum {
     DOUBLE_SIGN = 3500,  /* a tone with two sharps or flats */
     RISING = 3000,       /* a natural sixth from which a line goes up to the tonic */
     MOST = 3,            /* such lines that count */
-    RESTLESS = 9000,     /* a phrase ends on a diminished chord */
+    RESTLESS = 9000,     /* a phrase ends on a diminished chord, or a dominant leads to one */
     CLASH = 8000,        /* a tone held over from the chord before is another there */
     SETTLED = 8          /* quarters */
 };
@@ -262,6 +262,30 @@ static int64_t price_answer(const struct muta_mode_chord *chord, const struct mu
     return price;
 }
 
+/* What a dominant of its own leads to is no diminished chord: it stays, with its dominant. Source:
+ * common practice, only a consonant chord is made a tonic. */
+static void leave_goal(const struct muta_recasting *work, struct muta_mode_chord *chord,
+                       const muta_passage_chord *was)
+{
+    const muta_passage_chord *const before =
+        was > work->call->in->chords ? was - 1 : NULL; /* which is foreign if it leads here */
+    const uint32_t count = chord->count;
+    bool breaks = false;
+
+    if (!before || was->value.kind != MUTA_CHORD_MINOR || count == MUTA_MODE_ANSWERS ||
+        !muta_chord_leads(before->value.kind,
+                          muta_semitones_class(muta_fifths_class(was->value.root) -
+                                               muta_fifths_class(before->value.root))))
+        return;
+    for (uint32_t i = 0; i < count; i++)
+        if (chord->answers[i][2].semitones < chord->answers[i][0].semitones) {
+            chord->prices[i] += RESTLESS;
+            breaks = true;
+        }
+    if (breaks)
+        chord->prices[chord->count++] = 0;
+}
+
 /* Each of its tones becomes what its degree is; where there are two forms of that, either. */
 static void answer_own(const struct muta_recasting *work, struct muta_mode_chord *chord,
                        const muta_passage_chord *was)
@@ -301,6 +325,7 @@ static void answer_own(const struct muta_recasting *work, struct muta_mode_chord
         chord->prices[0] += RESTLESS;
         chord->prices[chord->count++] = 0;
     }
+    leave_goal(work, chord, was);
     /* A dominant that is not the key's is a link of a chain of them. */
     if (was->value.kind == MUTA_CHORD_DOMINANT && !chord->is_dominant &&
         chord->count < MUTA_MODE_ANSWERS)
