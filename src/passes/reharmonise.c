@@ -416,6 +416,9 @@ static int64_t price_named(const struct harmonising *work, const struct slot *sl
 {
     const int64_t named = price_foreign(work, slot, note, goes);
 
+    /* A phrase ends on a tone of its chord. */
+    if (work->is_anew && work->tune.at[note].closes)
+        return UNNAMED;
     return work->is_anew && work->tune.at[note].is_strong ? ANEW_LEANS * named : named;
 }
 

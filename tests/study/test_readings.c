@@ -4,7 +4,6 @@
  */
 #include "support/corpus.h"
 #include "support/notation.h"
-#include <dirent.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -60,18 +59,8 @@ static void run_file(const char *path)
 
 int main(int argument_count, char **arguments)
 {
-    char path[4096];
-    const struct dirent *entry;
-    DIR *const folder = argument_count > 1 ? opendir(arguments[1]) : NULL;
-
-    while (folder && (entry = readdir(folder))) {
-        if (entry->d_name[0] == '.')
-            continue;
-        (void)snprintf(path, sizeof path, "%s/%s", arguments[1], entry->d_name);
-        run_file(path);
-    }
-    if (folder)
-        (void)closedir(folder);
+    if (argument_count > 1)
+        corpus_each(arguments[1], run_file);
     printf("%zu passed, %zu failed\n", passed, failed);
     return failed || passed == 0;
 }

@@ -14,6 +14,22 @@ __attribute__((constructor)) static void take_locale(void)
     (void)setlocale(LC_ALL, "");
 }
 
+void corpus_each(const char *folder, void (*run)(const char *path))
+{
+    char path[4096];
+    const struct dirent *entry;
+    DIR *const opened = opendir(folder);
+
+    while (opened && (entry = readdir(opened))) {
+        if (entry->d_name[0] == '.')
+            continue;
+        (void)snprintf(path, sizeof path, "%s/%s", folder, entry->d_name);
+        run(path);
+    }
+    if (opened)
+        (void)closedir(opened);
+}
+
 const char *corpus_name(const char *path)
 {
     const char *const slash = strrchr(path, '/');

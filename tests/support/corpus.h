@@ -17,6 +17,8 @@ typedef struct corpus {
  */
 corpus corpus_find(bool all);
 void corpus_free(corpus *found);
+/* Calls `run` with the path of each file of a folder. */
+void corpus_each(const char *folder, void (*run)(const char *path));
 /* The last part of a path. */
 const char *corpus_name(const char *path);
 /* The bytes of a file; NULL when it cannot be read. */
