@@ -84,6 +84,17 @@ static bool stands_out(const muta_call *call, const muta_line *line, uint32_t in
             (abs(leap) >= A_THIRD && muta_passage_is_downbeat(call->in, event->onset)));
 }
 
+/* Whether a tone can have one at all. */
+static bool can_have(const muta_call *call, const muta_line *line, uint32_t index)
+{
+    const muta_texture work = muta_passage_work(call->in);
+    const muta_event *const event = &work.events[index];
+
+    return muta_texture_is_plain(&work, index) && !has_grace(&work, line, index) &&
+           !muta_passage_note(call->in, index)->ornament && !event->written.ornament &&
+           !(call->kept && call->kept[index]);
+}
+
 static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t index)
 {
     const muta_texture work = muta_passage_work(call->in);
@@ -91,9 +102,7 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     const struct args *args = call->args;
     const uint32_t flags = muta_passage_note(call->in, index)->flags;
 
-    if (!muta_texture_is_plain(&work, index) || has_grace(&work, line, index) ||
-        muta_passage_note(call->in, index)->ornament || event->written.ornament ||
-        (event->closes && args->on != ON_ALL) || (call->kept && call->kept[index]))
+    if (!can_have(call, line, index) || (event->closes && args->on != ON_ALL))
         return false;
     switch (args->on) {
     case ON_ACCENTED:
@@ -106,6 +115,24 @@ static bool is_chosen(const muta_call *call, const muta_line *line, uint32_t ind
     default:
         return true;
     }
+}
+
+/* In a line in which nothing stands out, its top; MUTA_NO_NOTE where that can have none. */
+static uint32_t find_top(const muta_call *call, const muta_line *line)
+{
+    const muta_texture work = muta_passage_work(call->in);
+    const struct args *args = call->args;
+    uint32_t top = MUTA_NO_NOTE;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++) {
+        if (args->on != ON_ACCENTED || is_chosen(call, line, i))
+            return MUTA_NO_NOTE;
+        if (can_have(call, line, i) &&
+            (top == MUTA_NO_NOTE || muta_pitch_sound(muta_texture_top(&work, i)->pitch) >
+                                        muta_pitch_sound(muta_texture_top(&work, top)->pitch)))
+            top = i;
+    }
+    return top;
 }
 
 /* No player wants a double sharp for a grace note that has a plainer name. */
@@ -134,12 +161,12 @@ static muta_pitch pitch_before(const muta_call *call, const muta_line *line, uin
     return leap == 0 || away != -leap ? near : muta_sense_neighbour(&sense, tone->pitch, -side);
 }
 
-static muta_status put(const muta_call *call, const muta_line *line, uint32_t index)
+static muta_status put(const muta_call *call, const muta_line *line, uint32_t index, bool sharpens)
 {
     const muta_texture work = muta_passage_work(call->in);
     const muta_event *const event = &work.events[index];
 
-    if (is_chosen(call, line, index)) {
+    if (sharpens) {
         const muta_piece grace = {
             .onset = event->onset,
             .duration = MUTA_ZERO,
@@ -159,8 +186,9 @@ static muta_status run(const muta_call *call)
     for (size_t i = 0; i < work.line_count; i++) {
         const muta_line *const line = &work.lines[i];
         MUTA_TRY(muta_passage_begin_line(call->out, call->in, i));
+        const uint32_t top = find_top(call, line);
         for (uint32_t j = line->event; j < line->event + line->event_count; j++)
-            MUTA_TRY(put(call, line, j));
+            MUTA_TRY(put(call, line, j, j == top || is_chosen(call, line, j)));
     }
     return MUTA_OK;
 }

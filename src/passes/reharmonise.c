@@ -96,6 +96,7 @@ struct slot {
     bool is_turned;     /* but for the bass */
     bool is_close;      /* a phrase ends in it */
     bool is_fixed;      /* its chord stays */
+    bool is_cadence;    /* the same, as long as the tune has a name over it */
     bool is_held;       /* the bass is held into it */
     uint8_t held;       /* how many tones of the accompaniment are */
     int16_t tune;       /* what the tune sounds as it begins, in semitones; 0 for nothing */
@@ -287,16 +288,16 @@ static void fix_cadences(struct harmonising *work)
         struct slot *const slot = &work->slots.at[i];
         if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1))
             continue;
-        slot->is_fixed = true;
+        slot->is_cadence = true;
         struct slot *before = slot;
         while (before > work->slots.at && before->old == slot->old)
             before--;
         const bool is_dominant = before->old != slot->old && degree_of(before) == 1;
         if (degree_of(slot) == 0 && is_dominant)
-            before->is_fixed = true;
+            before->is_cadence = true;
         if (degree_of(slot) == 0 && is_dominant && before > work->slots.at &&
             degree_of(before - 1) == 0 && before[-1].old->value.bass == 2)
-            before[-1].is_fixed = true;
+            before[-1].is_cadence = true;
     }
 }
 
@@ -596,13 +597,13 @@ static muta_status add_chord(struct harmonising *work, struct slot *slot,
     return MUTA_OK;
 }
 
-/* Whether no candidate so far goes with a tune that is another than it was. */
+/* Whether no candidate so far goes with the tune. */
 static bool is_outgrown(const struct harmonising *work, const struct slot *slot)
 {
     for (size_t i = 0; i < slot->count; i++)
         if (!work->options.at[slot->option + i].is_unfit)
             return false;
-    return work->is_anew;
+    return true;
 }
 
 static muta_status add_palette(struct harmonising *work, struct slot *slot, const char *palette)
@@ -628,10 +629,11 @@ static muta_status find_options(struct harmonising *work)
         MUTA_TRY(add_old(work, slot));
         /* Where the tune rests another may have it: nothing is changed there. */
         const bool is_silent = slot->note == slot->note_end;
-        if (is_silent || (slot->is_fixed && !is_outgrown(work, slot)))
+        if (is_silent || (slot->is_fixed && !(work->is_anew && is_outgrown(work, slot))) ||
+            (slot->is_cadence && !is_outgrown(work, slot)))
             continue;
         MUTA_TRY(add_palette(work, slot, work->args->palette));
-        if (is_outgrown(work, slot))
+        if (work->is_anew && is_outgrown(work, slot))
             MUTA_TRY(add_palette(work, slot, beyond));
     }
     return MUTA_OK;
