@@ -72,8 +72,9 @@ enum {
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     BADLY_LED =
-        5000,   /* each rule of part-writing that the accompaniment breaks and did not before */
-    ROUNDS = 4, /* of looking for chords with which it does not */
+        5000,      /* each rule of part-writing that the accompaniment breaks and did not before */
+    PARTINGS = 16, /* more beats than that a bar are no harmony's */
+    ROUNDS = 4,    /* of looking for chords with which it does not */
     NO_CLASS = -1
 };
 
@@ -124,6 +125,12 @@ struct option {
     int64_t cost;        /* by itself, all in all */
 };
 
+/* The chords of a palette for one mode. */
+struct palette {
+    MUTA_VEC(muta_palette_chord) chords;
+    bool is_read;
+};
+
 struct harmonising {
     const muta_call *call;
     const struct args *args;
@@ -134,6 +141,7 @@ struct harmonising {
     bool is_anew;               /* the tune is another than that to which the old chords were set */
     MUTA_VEC(struct slot) slots;
     MUTA_VEC(struct option) options;
+    struct palette palettes[2][2]; /* the one that was asked for, and beyond it; major, minor */
     /* By slot, where an accompaniment follows: */
     muta_pitch *pitches; /* by tone of the answer, as they were */
     muta_fraction *onsets;
@@ -606,18 +614,38 @@ static bool is_outgrown(const struct harmonising *work, const struct slot *slot)
     return true;
 }
 
-static muta_status add_palette(struct harmonising *work, struct slot *slot, const char *palette)
+/* Where the plain chords do not go with a tune. */
+static const char beyond[] = "common-practice";
+
+/* Reads the chords of a palette, in major or minor, once. */
+static muta_status read_palette(struct harmonising *work, struct palette *palette, const char *name,
+                                bool is_minor)
 {
     const char *at = muta_table_palettes;
     muta_palette_chord chord;
 
-    while (muta_palette_next(&at, palette, slot->old->is_minor, &chord))
-        MUTA_TRY(add_chord(work, slot, &chord));
+    palette->is_read = true;
+    while (muta_palette_next(&at, name, is_minor, &chord)) {
+        muta_palette_chord *const added = MUTA_PUSH(&work->arena, &palette->chords);
+        if (!added)
+            return MUTA_E_MEMORY;
+        *added = chord;
+    }
     return MUTA_OK;
 }
 
-/* Where the plain chords do not go with a tune. */
-static const char beyond[] = "common-practice";
+/* Puts the chords of the palette that was asked for into a slot, or those beyond it. */
+static muta_status add_palette(struct harmonising *work, struct slot *slot, bool goes_beyond)
+{
+    struct palette *const palette = &work->palettes[goes_beyond][slot->old->is_minor];
+
+    if (!palette->is_read)
+        MUTA_TRY(read_palette(work, palette, goes_beyond ? beyond : work->args->palette,
+                              slot->old->is_minor));
+    for (size_t i = 0; i < palette->chords.count; i++)
+        MUTA_TRY(add_chord(work, slot, &palette->chords.at[i]));
+    return MUTA_OK;
+}
 
 static muta_status find_options(struct harmonising *work)
 {
@@ -632,9 +660,9 @@ static muta_status find_options(struct harmonising *work)
         if (is_silent || (slot->is_fixed && !(work->is_anew && is_outgrown(work, slot))) ||
             (slot->is_cadence && !is_outgrown(work, slot)))
             continue;
-        MUTA_TRY(add_palette(work, slot, work->args->palette));
+        MUTA_TRY(add_palette(work, slot, false));
         if (work->is_anew && is_outgrown(work, slot))
-            MUTA_TRY(add_palette(work, slot, beyond));
+            MUTA_TRY(add_palette(work, slot, true));
     }
     return MUTA_OK;
 }
@@ -700,12 +728,14 @@ static muta_status find_fitting(struct harmonising *work)
 {
     bool parted = true;
 
-    while (parted) {
+    for (size_t round = 0; parted; round++) {
         hear_tune(work);
         hear_held(work);
         fix_cadences(work);
         MUTA_TRY(find_options(work));
-        MUTA_TRY(part_slots(work, &parted));
+        parted = false;
+        if (round < PARTINGS)
+            MUTA_TRY(part_slots(work, &parted));
     }
     return MUTA_OK;
 }

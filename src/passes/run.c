@@ -136,15 +136,15 @@ static void leave_pickup(const muta_score *score, muta_region *region)
     muta_region_clip(region, 1, is_short ? last : last + 1);
 }
 
-/* Everything that sounds in the bars of a region, in its place. */
+/* Everything that sounds in the bars of a region, in its place; on failure that is ended too. */
 static muta_status take_all(const muta_score *score, muta_region **region)
 {
-    muta_region *all;
+    muta_region *all = NULL;
+    const muta_status status = muta_region_between(score, (*region)->from, (*region)->to, &all);
 
-    MUTA_TRY(muta_region_between(score, (*region)->from, (*region)->to, &all));
     muta_region_free(*region);
     *region = all;
-    return MUTA_OK;
+    return status;
 }
 
 static muta_status find_region(const muta_chain *chain, const muta_score *score, bool in_place,
