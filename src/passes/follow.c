@@ -28,6 +28,14 @@ bool muta_goes_along(const muta_texture *work, const muta_event *event)
     return goes;
 }
 
+bool muta_has_tune_on_top(const muta_texture *work, const muta_event *event)
+{
+    for (uint32_t i = event->tone; i + 1 < event->tone + event->tone_count; i++)
+        if (work->tones[i].is_tune || work->tones[i].is_fixed)
+            return false;
+    return event->tone_count > 1 && work->tones[event->tone + event->tone_count - 1].is_tune;
+}
+
 bool muta_is_companion(const muta_texture *work, const muta_line *line)
 {
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)

@@ -208,15 +208,6 @@ static bool find_axis(const muta_call *call, const muta_line *lines, size_t coun
     return true;
 }
 
-/* Whether a chord carries the tune: its other tones go along under it. */
-static bool has_tune_on_top(const muta_texture *work, const muta_event *event)
-{
-    for (uint32_t i = event->tone; i + 1 < event->tone + event->tone_count; i++)
-        if (work->tones[i].is_tune || work->tones[i].is_fixed)
-            return false;
-    return event->tone_count > 1 && work->tones[event->tone + event->tone_count - 1].is_tune;
-}
-
 /* Turns the top of a chord, and moves what lies under it as far. */
 static muta_status turn_top(const muta_call *call, const muta_event *event, muta_pitch axis)
 {
@@ -326,8 +317,9 @@ static muta_status turn(const muta_call *call, const muta_texture *out, size_t f
             muta_event *const event = &muta_passage_events(call->out)[at];
             if (args->axis.choice != COMMON && muta_goes_along(out, event))
                 continue; /* it follows what it goes with */
-            event->written.is_inverted = event->written.is_inverted != !has_tune_on_top(out, event);
-            if (args->axis.choice != COMMON && has_tune_on_top(out, event))
+            event->written.is_inverted =
+                event->written.is_inverted != !muta_has_tune_on_top(out, event);
+            if (args->axis.choice != COMMON && muta_has_tune_on_top(out, event))
                 MUTA_TRY(turn_top(call, event, axis));
             else
                 for (uint32_t k = 0; k < event->tone_count; k++)

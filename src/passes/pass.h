@@ -166,6 +166,8 @@ muta_tone *muta_counterpart(const muta_call *call, const muta_tone *tone);
 bool muta_goes_along(const muta_texture *work, const muta_event *event);
 /* Whether a line has such events. */
 bool muta_is_companion(const muta_texture *work, const muta_line *line);
+/* Whether a chord carries the tune on its top, alone: its other tones go along under it. */
+bool muta_has_tune_on_top(const muta_texture *work, const muta_event *event);
 /* Moves what of such lines does, copied to the answer as they were, as far in the key as the tune
  * was moved. */
 muta_status muta_follow_all(const muta_call *call) MUTA_CHECK;

@@ -32,32 +32,58 @@ static muta_pitch widened(const muta_passage *passage, const muta_tone *tone, mu
                                muta_passage_fifths(passage, tone));
 }
 
-static muta_status widen_line(const muta_call *call, const muta_line *line)
+/* Moves a tone to where its interval from the first one, so many times as wide, leads. */
+static muta_status widen_tone(const muta_call *call, muta_tone *tone, muta_pitch from)
 {
     const struct args *args = call->args;
+    const int64_t places = scaled(tone->pitch.place - from.place, args->by);
+
+    if (places > 1000 || places < -1000)
+        return MUTA_E_RANGE;
+    if (args->kind == MUTA_TONAL)
+        return muta_passage_move(
+            call->out, tone, (muta_interval){from.place + (int32_t)places - tone->pitch.place, 0},
+            1, MUTA_TONAL);
+    muta_passage_set_pitch(call->out, tone, widened(call->out, tone, from, args->by));
+    return MUTA_OK;
+}
+
+/* A chord under the tune keeps its shape and goes with it; another is widened tone by tone. */
+static muta_status widen_event(const muta_call *call, const muta_event *event, bool *found,
+                               muta_pitch *from)
+{
+    const struct args *args = call->args;
+    const muta_texture work = muta_passage_work(call->out);
+    const bool is_carried = muta_has_tune_on_top(&work, event);
+    const uint32_t top = event->tone + event->tone_count - 1;
+    const muta_pitch was = work.tones[top].pitch;
+
+    for (uint32_t i = is_carried ? top : event->tone; i <= top; i++) {
+        muta_tone *const tone = &muta_passage_tones(call->out)[i];
+        if (tone->is_fixed)
+            continue;
+        if (!*found)
+            *from = tone->pitch;
+        *found = true;
+        MUTA_TRY(widen_tone(call, tone, *from));
+    }
+    const muta_pitch is = work.tones[top].pitch;
+    const muta_interval by = {is.place - was.place, muta_pitch_sound(is) - muta_pitch_sound(was)};
+    for (uint32_t i = event->tone; is_carried && i < top; i++)
+        MUTA_TRY(muta_passage_move(call->out, &muta_passage_tones(call->out)[i], by, 1,
+                                   (muta_kind)args->kind));
+    return MUTA_OK;
+}
+
+static muta_status widen_line(const muta_call *call, const muta_line *line)
+{
     const muta_texture work = muta_passage_work(call->out);
     muta_pitch from = {0, 0};
     bool found = false;
 
     for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        for (uint32_t j = 0; j < work.events[i].tone_count; j++) {
-            muta_tone *const tone = &muta_passage_tones(call->out)[work.events[i].tone + j];
-            if (tone->is_fixed || muta_goes_along(&work, &work.events[i]))
-                continue;
-            if (!found)
-                from = tone->pitch;
-            found = true;
-            const int64_t places = scaled(tone->pitch.place - from.place, args->by);
-            if (places > 1000 || places < -1000)
-                return MUTA_E_RANGE;
-            if (args->kind == MUTA_TONAL)
-                MUTA_TRY(muta_passage_move(
-                    call->out, tone,
-                    (muta_interval){from.place + (int32_t)places - tone->pitch.place, 0}, 1,
-                    MUTA_TONAL));
-            else
-                muta_passage_set_pitch(call->out, tone, widened(call->out, tone, from, args->by));
-        }
+        if (!muta_goes_along(&work, &work.events[i]) && work.events[i].tone_count > 0)
+            MUTA_TRY(widen_event(call, &work.events[i], &found, &from));
     return MUTA_OK;
 }
 
