@@ -7,18 +7,22 @@
 #include <stdlib.h>
 #include <string.h>
 
-bool muta_chain_is_accompanied(const muta_chain *chain)
+bool muta_link_is_accompanied(const muta_chain *chain, const muta_link *link)
 {
     const char *const where = chain->links.at[0].common.where;
-    const bool is_tune = !where || strcmp(where, "tune") == 0;
 
-    for (size_t i = 0; i < chain->links.count; i++) {
-        const muta_link *const link = &chain->links.at[i];
-        if ((link->pass->effect & MUTA_BENDS_TUNE) &&
-            (link->common.accompaniment == MUTA_FOLLOW ||
-             (link->common.accompaniment == MUTA_FOLLOW_TUNE && is_tune)))
+    if (!(link->pass->effect & MUTA_BENDS_TUNE))
+        return false;
+    return link->common.accompaniment == MUTA_FOLLOW ||
+           (link->common.accompaniment == MUTA_FOLLOW_TUNE &&
+            (!where || strcmp(where, "tune") == 0));
+}
+
+bool muta_chain_is_accompanied(const muta_chain *chain)
+{
+    for (size_t i = 0; i < chain->links.count; i++)
+        if (muta_link_is_accompanied(chain, &chain->links.at[i]))
             return true;
-    }
     return false;
 }
 
@@ -34,7 +38,7 @@ static muta_status lift_all(const muta_score *score, const muta_region *region,
     return status;
 }
 
-/* ---- what doubles the tune ---- */
+/* ---- the tune ---- */
 
 static bool is_in(const muta_region *region, const muta_passage *passage, const muta_line *line,
                   const muta_tone *tone)
@@ -44,37 +48,39 @@ static bool is_in(const muta_region *region, const muta_passage *passage, const 
                              &passage->score->parts[line->part].notes.at[tone->source]);
 }
 
-/* The top tone of the tune that is struck at a moment; NULL when none is. */
-static const muta_tone *tune_at(const muta_passage *passage, const muta_region *region,
-                                muta_fraction onset)
+/* What the region reaches is the tune, whatever is heard; what goes with it stays as well.
+ * @param kept  by event; or NULL */
+static void name_tune(const muta_region *region, muta_passage *passage, bool *kept)
 {
-    const muta_texture work = muta_passage_work(passage);
+    muta_weave *const work = &passage->work;
+    const muta_texture texture = muta_passage_work(passage);
 
-    for (size_t i = 0; i < work.line_count; i++) {
-        const muta_line *const line = &work.lines[i];
-        const uint32_t end = line->event + line->event_count;
-        for (uint32_t j = muta_line_first_from(work.events, line, onset);
-             j < end && muta_fraction_compare(work.events[j].onset, onset) == 0; j++) {
-            const muta_tone *const top = muta_texture_top(&work, j);
-            if (!work.events[j].is_grace && !top->is_fixed && is_in(region, passage, line, top))
-                return top;
+    for (size_t i = 0; i < work->lines.count; i++) {
+        const muta_line *const line = &work->lines.at[i];
+        for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
+            const muta_event *const event = &work->events.at[j];
+            const bool goes_along = muta_goes_along(&texture, event);
+            for (uint32_t k = event->tone; k < event->tone + event->tone_count; k++) {
+                muta_tone *const tone = &work->tones.at[k];
+                const bool reaches = is_in(region, passage, line, tone);
+                tone->is_tune = reaches && !goes_along;
+                if (kept)
+                    kept[j] = kept[j] || reaches;
+            }
         }
     }
-    return NULL;
 }
 
-/* The tone of an event that is the tune's own, from the top; NULL: none. */
-static const muta_tone *doubling_in(const muta_passage *passage, const muta_region *region,
-                                    const muta_line *line, uint32_t at, const muta_tone **tune)
-{
-    const muta_texture work = muta_passage_work(passage);
-    const muta_event *const event = &work.events[at];
+/* ---- what doubles the tune ---- */
 
-    *tune =
-        event->is_grace || event->tone_count == 0 ? NULL : tune_at(passage, region, event->onset);
+/* The tone of an event that is the tune's own, from the top; NULL: none. */
+static const muta_tone *doubling_in(const muta_texture *work, const muta_event *event,
+                                    const muta_tone **tune)
+{
+    *tune = event->is_grace || event->tone_count == 0 ? NULL : muta_tune_at(work, event->onset);
     for (uint32_t i = event->tone + event->tone_count; *tune && i > event->tone; i--) {
-        const muta_tone *const tone = &work.tones[i - 1];
-        if (tone->is_fixed || is_in(region, passage, line, tone))
+        const muta_tone *const tone = &work->tones[i - 1];
+        if (tone->is_fixed || tone->is_tune)
             return NULL;
         if (tone->pitch.alter == (*tune)->pitch.alter &&
             (tone->pitch.place - (*tune)->pitch.place) % 7 == 0)
@@ -84,19 +90,19 @@ static const muta_tone *doubling_in(const muta_passage *passage, const muta_regi
 }
 
 /* Of a line what doubles the tune for some tones on end, in one octave: one alone may be chance. */
-static muta_status note_doublings(muta_work *work, const muta_passage *passage,
-                                  const muta_region *region, const muta_line *line)
+static muta_status note_doublings(muta_work *work, const muta_texture *texture,
+                                  const muta_line *line)
 {
     enum {
         ON_END = 4
     };
-    const muta_texture texture = muta_passage_work(passage);
     const uint32_t end = line->event + line->event_count;
     size_t run = 0;
 
     for (uint32_t i = line->event; i <= end; i++) {
         const muta_tone *tune = NULL;
-        const muta_tone *const tone = i < end ? doubling_in(passage, region, line, i, &tune) : NULL;
+        const muta_tone *const tone =
+            i < end ? doubling_in(texture, &texture->events[i], &tune) : NULL;
         const int32_t octaves = tone ? (tone->pitch.place - tune->pitch.place) / 7 : 0;
         const muta_doubling *const last = work->doublings.at + work->doublings.count;
         if (run > 0 && (!tone || last[-1].octaves != octaves)) {
@@ -108,21 +114,21 @@ static muta_status note_doublings(muta_work *work, const muta_passage *passage,
         muta_doubling *const added = MUTA_PUSH(&work->arena, &work->doublings);
         if (!added)
             return MUTA_E_MEMORY;
-        *added =
-            (muta_doubling){line->part, line->voice, texture.events[i].onset, tone->pitch, octaves};
+        *added = (muta_doubling){line->part, line->voice, texture->events[i].onset, tone->pitch,
+                                 octaves};
         run++;
     }
     return MUTA_OK;
 }
 
 /* Lets what doubled the tune double it as it is now. */
-static void double_again(const muta_work *work, const muta_region *region, muta_passage *passage)
+static void double_again(const muta_work *work, muta_passage *passage)
 {
     const muta_texture texture = muta_passage_work(passage);
 
     for (size_t i = 0; i < work->doublings.count; i++) {
         const muta_doubling *const was = &work->doublings.at[i];
-        const muta_tone *const tune = tune_at(passage, region, was->onset);
+        const muta_tone *const tune = muta_tune_at(&texture, was->onset);
         for (size_t j = 0; tune && j < texture.line_count; j++) {
             const muta_line *const line = &texture.lines[j];
             const uint32_t at = muta_line_first_from(texture.events, line, was->onset);
@@ -148,35 +154,21 @@ muta_status muta_accompany_note(muta_work *work, const muta_region *region, cons
 {
     muta_passage *all;
 
+    /* Bars that are put in or taken out have no chords that could stay. */
+    for (size_t i = 0; i < work->varied.count && i < work->lifted.count; i++)
+        if (muta_fraction_compare(muta_passage_length(work->varied.at[i]),
+                                  muta_passage_length(work->lifted.at[i])) != 0)
+            return MUTA_OK;
     MUTA_TRY(lift_all(score, region, &all, diags));
     muta_status status = work->heard ? muta_study_lay(all, work->heard) : muta_study_lay(all, NULL);
     if (status == MUTA_OK)
         status = muta_passage_list_chords(all, &work->arena, &work->chords, &work->chord_count);
-    for (size_t i = 0; status == MUTA_OK && i < all->work.lines.count; i++)
-        status = note_doublings(work, all, region, &all->work.lines.at[i]);
+    name_tune(region, all, NULL);
+    const muta_texture texture = muta_passage_work(all);
+    for (size_t i = 0; status == MUTA_OK && i < texture.line_count; i++)
+        status = note_doublings(work, &texture, &texture.lines[i]);
     muta_passage_free(all);
     return status;
-}
-
-/* What the region reaches is the tune now, whatever is heard; what goes with it stays as well. */
-static void name_tune(const muta_region *region, muta_passage *passage, bool *kept)
-{
-    muta_weave *const work = &passage->work;
-    const muta_texture texture = muta_passage_work(passage);
-
-    for (size_t i = 0; i < work->lines.count; i++) {
-        const muta_line *const line = &work->lines.at[i];
-        for (uint32_t j = line->event; j < line->event + line->event_count; j++) {
-            const muta_event *const event = &work->events.at[j];
-            const bool goes_along = muta_goes_along(&texture, event);
-            for (uint32_t k = event->tone; k < event->tone + event->tone_count; k++) {
-                muta_tone *const tone = &work->tones.at[k];
-                const bool reaches = is_in(region, passage, line, tone);
-                tone->is_tune = reaches && !goes_along;
-                kept[j] = kept[j] || reaches;
-            }
-        }
-    }
 }
 
 static muta_status put_on_chords(const muta_work *work, const muta_region *region, muta_passage *in,
@@ -188,7 +180,7 @@ static muta_status put_on_chords(const muta_work *work, const muta_region *regio
         return MUTA_E_MEMORY;
     const muta_call call = {.in = in, .out = out, .kept = kept, .pick = 1, .diags = diags};
     name_tune(region, in, kept);
-    double_again(work, region, in);
+    double_again(work, in);
     muta_status status = muta_passage_set_chords(in, work->chords, work->chord_count);
     if (status == MUTA_OK)
         status = muta_harmonise_anew(&call);

@@ -44,8 +44,7 @@ bool muta_is_companion(const muta_texture *work, const muta_line *line)
     return false;
 }
 
-/* The tune's tone that is struck at a moment; NULL when none is. */
-static const muta_tone *tune_at(const muta_texture *work, muta_fraction time)
+const muta_tone *muta_tune_at(const muta_texture *work, muta_fraction time)
 {
     for (size_t i = 0; i < work->line_count; i++) {
         const muta_line *const line = &work->lines[i];
@@ -74,7 +73,7 @@ static bool goes_along(const muta_texture *work, const muta_line *line, uint32_t
 static int32_t steps_at(const muta_call *call, const muta_event *event, int32_t before)
 {
     const muta_texture in = muta_passage_work(call->in);
-    const muta_tone *const tune = tune_at(&in, event->onset);
+    const muta_tone *const tune = muta_tune_at(&in, event->onset);
 
     return tune ? muta_counterpart(call, tune)->pitch.place - tune->pitch.place : before;
 }

@@ -162,6 +162,8 @@ muta_status muta_keep(const muta_passage *in, const bool *kept, muta_passage *ou
 
 /* The tone of the answer that a tone was copied to: events keep their order, tones may not. */
 muta_tone *muta_counterpart(const muta_call *call, const muta_tone *tone);
+/* The tune's tone that is struck at a moment; NULL when none is. */
+const muta_tone *muta_tune_at(const muta_texture *work, muta_fraction time);
 /* Whether an event does nothing but go with the tune in parallel. */
 bool muta_goes_along(const muta_texture *work, const muta_event *event);
 /* Whether a line has such events. */

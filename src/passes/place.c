@@ -108,19 +108,17 @@ static muta_status run_together(const muta_chain *chain, muta_score *score,
     muta_work work = {.made_part = MUTA_NO_PART};
     muta_status status = muta_work_make_part(&work, chain, region, score, diags);
 
-    const bool follows = muta_chain_is_accompanied(chain);
-
-    if (status == MUTA_OK && follows)
-        status = muta_accompany_note(&work, region, score, diags);
     for (size_t nth = 0; status == MUTA_OK && nth < setting->takes; nth++) {
         const muta_take take = take_of(chain, setting, nth);
         status = muta_work_vary(&work, chain, region, score, &take, diags);
         muta_region_shift(region, (int64_t)bars);
     }
+    muta_region_shift(region, -(int64_t)(setting->takes * bars));
+    if (status == MUTA_OK && work.varied.count > 0 && muta_chain_is_accompanied(chain))
+        status = muta_accompany_note(&work, region, score, diags);
     if (status == MUTA_OK)
         status = muta_work_splice(&work, chain, score, setting->seed, done, diags);
-    muta_region_shift(region, -(int64_t)(setting->takes * bars));
-    if (status == MUTA_OK && follows && done->bars_added + done->bars_removed == 0)
+    if (status == MUTA_OK)
         status = accompany_takes(&work, score, setting->takes, region, bars, done, diags);
     muta_work_end(&work);
     return status;

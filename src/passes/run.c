@@ -158,12 +158,12 @@ static muta_status find_region(const muta_chain *chain, const muta_score *score,
     MUTA_TRY(first->common.where ? muta_study_region(score, first->common.where, region, diags)
                                  : muta_study_default(score, where_of(first), region));
     /* What is stated again is stated with its accompaniment. */
-    if (!first->common.where && first->common.accompaniment != MUTA_LEAVE &&
-        (first->pass->effect & MUTA_BENDS_TUNE) && (first->pass->effect & MUTA_RESTATES))
+    if ((first->pass->effect & MUTA_RESTATES) && muta_link_is_accompanied(chain, first))
         MUTA_TRY(take_all(score, region));
     if (!first->common.where && first->pass->bars)
         muta_region_lengthen(score, *region, first->pass->bars(first->args));
-    if (moves_time && in_place && !first->common.where && where_of(first) == MUTA_TUNE_TOGETHER)
+    if (moves_time && in_place && chain->links.count == 1 && !first->common.where &&
+        where_of(first) == MUTA_TUNE_TOGETHER)
         leave_pickup(score, *region);
     if (moves_time && muta_region_take_groups(score, *region))
         muta_diag_add(diags, MUTA_WARNING, muta_score_place(score, NULL, (*region)->from),

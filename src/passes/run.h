@@ -46,9 +46,11 @@ muta_status muta_work_vary(muta_work *work, const muta_chain *chain, const muta_
 /* Writes what was varied into the score, and says what was done. */
 muta_status muta_work_splice(muta_work *work, const muta_chain *chain, muta_score *score,
                              uint64_t seed, muta_outcome *outcome, muta_diags *diags) MUTA_CHECK;
-/* Whether the others go along with what its passes do to the tune. */
+/* Whether the others go along with what one of its passes, or any of them, does to the tune. */
+bool muta_link_is_accompanied(const muta_chain *chain, const muta_link *link);
 bool muta_chain_is_accompanied(const muta_chain *chain);
-/* Notes the chords of the bars of a region, before it is written. */
+/* Notes the chords of the bars of a region, when it is varied and before it is written; none where
+ * it became longer or shorter. */
 muta_status muta_accompany_note(muta_work *work, const muta_region *region, const muta_score *score,
                                 muta_diags *diags) MUTA_CHECK;
 /* Lets the others follow what was written into a region, from the chords that were noted. */

@@ -310,7 +310,7 @@ muta_status muta_run_in_place(const muta_chain *chain, muta_score *score, muta_r
         status = muta_accompany_note(&work, region, score, diags);
     if (status == MUTA_OK)
         status = muta_work_splice(&work, chain, score, seed, done, diags);
-    if (status == MUTA_OK && follows && done->bars_added + done->bars_removed == 0)
+    if (status == MUTA_OK)
         status = muta_accompany(&work, region, score, done, diags);
     muta_work_end(&work);
     return status;
