@@ -2,6 +2,7 @@
 #include "passes/refigure.h"
 #include "base/search.h"
 #include "base/vec.h"
+#include "passes/choir.h"
 #include "theory/voicing.h"
 #include <stdlib.h>
 #include <string.h>
@@ -878,7 +879,11 @@ muta_status muta_refigure(const muta_passage *in, muta_passage *out)
 {
     struct refiguring work = {.in = in, .out = out, .work = muta_passage_work(out)};
     const size_t count = work.work.tone_count;
+    bool is_choir;
 
+    MUTA_TRY(muta_choir_set(in, out, &is_choir));
+    if (is_choir)
+        return MUTA_OK;
     work.done = calloc(count + 1, sizeof *work.done);
     work.doubles = calloc(count + 1, sizeof *work.doubles);
     bool *const with = calloc(count + 1, sizeof *with);

@@ -102,6 +102,7 @@ struct slot {
     uint8_t held;       /* how many tones of the accompaniment are */
     int16_t tune;       /* what the tune sounds as it begins, in semitones; 0 for nothing */
     uint8_t tune_class; /* its pitch class */
+    int16_t last;       /* what the tune sounds as it ends; 0 for nothing */
     size_t note;        /* of the tune: the first that sounds in it, and the end */
     size_t note_end;
     size_t option; /* its first candidate */
@@ -261,6 +262,7 @@ static void hear_slot(const struct harmonising *work, struct slot *slot)
         if (slot->tune == 0)
             slot->tune = (int16_t)note->semitones;
         slot->tune_class = (uint8_t)muta_semitones_class(slot->tune);
+        slot->last = (int16_t)note->semitones;
         slot->is_close =
             slot->is_close || (note->closes && muta_fraction_compare(note->onset, slot->from) >= 0);
     }
@@ -833,9 +835,9 @@ static bool is_same(const struct option *a, const struct option *b)
 static bool are_parallel(const struct slot *before, const struct slot *slot,
                          const struct option *from, const struct option *to)
 {
-    return before->tune && slot->tune &&
-           muta_semitones_parallel(before->tune_class, slot->tune_class, from->bass_class,
-                                   to->bass_class);
+    return before->last && slot->tune &&
+           muta_semitones_parallel(muta_semitones_class(before->last), slot->tune_class,
+                                   from->bass_class, to->bass_class);
 }
 
 /* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it
@@ -843,11 +845,11 @@ static bool are_parallel(const struct slot *before, const struct slot *slot,
 static bool are_hidden(const struct slot *before, const struct slot *slot,
                        const struct option *from, const struct option *to)
 {
-    const int leap = slot->tune - before->tune;
+    const int leap = slot->tune - before->last;
     const int between = up_from(to->bass_class, slot->tune_class);
     const int up = up_from(from->bass_class, to->bass_class);
 
-    return before->tune && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
+    return before->last && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
            (between == 0 || between == 7);
 }
 

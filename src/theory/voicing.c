@@ -235,12 +235,14 @@ enum {
     SAME_KEY = 3000, /* the same in an accompaniment, whose figures it lames */
     A_SEMITONE = 70, /* that an upper voice moves */
     BASS_SEMITONE = 15,
-    A_LEAP = 350,      /* each semitone beyond a fourth, of an upper voice */
-    BASS_LEAP = 2500,  /* beyond an octave */
-    TOGETHER = 500,    /* all voices the same way */
-    OFF_CENTRE = 12,   /* each semitone from the middle of its range, of the upper voices */
-    ABOVE_TUNE = 700,  /* each semitone */
-    LOW_CLUSTER = 400, /* each semitone that the two lowest are closer than a fifth, down low */
+    A_LEAP = 350,        /* each semitone beyond a fourth, of an upper voice */
+    BASS_LEAP = 2500,    /* beyond an octave */
+    TOGETHER = 500,      /* all voices the same way */
+    OFF_CENTRE = 12,     /* each semitone from the middle of its range, of the upper voices */
+    ABOVE_TUNE = 700,    /* each semitone */
+    LOW_CLUSTER = 400,   /* each semitone that the two lowest are closer than a fifth, down low */
+    SUSPENDED = 600,     /* what is held falls by step into the chord */
+    HELD_ASTRAY = 16000, /* what is held is none of the chord's, and does not */
 };
 
 static int64_t price_tones(const muta_voiced *to, bool is_top_apart)
@@ -416,6 +418,14 @@ static muta_status try_tone(struct voicing *voicing, uint8_t voice, uint8_t tone
     return MUTA_OK;
 }
 
+/* A chord that stands as it did. */
+static muta_status build_given(struct voicing *voicing)
+{
+    for (uint8_t voice = 0; voice < voicing->made.count; voice++)
+        voicing->made.at[voice] = voicing->slot->given[voice];
+    return keep(voicing);
+}
+
 static muta_status build(struct voicing *voicing, uint8_t voice)
 {
     const muta_harmony_slot *const slot = voicing->slot;
@@ -436,6 +446,8 @@ static muta_status build_slot(struct voicing *voicing, size_t nth)
     voicing->slot = &voicing->slots[nth];
     voicing->to = &voicing->options[nth];
     voicing->made = (muta_voiced){.slot = voicing->slot, .count = voicing->ensemble->count};
+    if (voicing->slot->is_given)
+        return build_given(voicing);
     MUTA_TRY(build(voicing, 0));
     return voicing->to->count > 0 ? MUTA_OK : MUTA_E_RANGE;
 }
@@ -449,18 +461,43 @@ static uint32_t count_options(void *context, size_t step)
     return (uint32_t)voicing->options[step].count;
 }
 
+/* What is held stays where it is, or falls into the chord as a suspension does. */
+static int64_t price_held(const muta_voiced *from, const muta_voiced *to)
+{
+    int64_t price = 0;
+
+    for (uint8_t i = 0; i < to->count; i++) {
+        const int by = moved(from, to, i);
+        if (!(to->slot->held & (1U << i)) || by == 0)
+            continue;
+        price += to->slot->falls & (1U << i) && (by == -1 || by == -2) ? SUSPENDED : HELD_ASTRAY;
+    }
+    return price;
+}
+
+/* How a chord stands when it ends. */
+static void leave(muta_voiced *voiced)
+{
+    const muta_harmony_slot *const slot = voiced->slot;
+
+    if (!slot->has_left)
+        return;
+    voiced->at[voiced->count - 1] = slot->left;
+    muta_voiced_read(voiced);
+}
+
 static int64_t price_option(void *context, size_t step, uint32_t from, uint32_t to)
 {
     const struct voicing *const voicing = context;
     const struct option *const option = &voicing->options[step].at[to];
-    int64_t price;
 
     if (from == MUTA_NO_CANDIDATE)
         return option->cost;
-    price = muta_voicing_price(&voicing->options[step - 1].at[from].voiced, &option->voiced,
-                               voicing->ensemble->is_top_apart);
+    muta_voiced before = voicing->options[step - 1].at[from].voiced;
+    leave(&before);
     /* What counts of how it stands is in the option's cost already, but for the rules. */
-    return price + price_standing(voicing, &option->voiced);
+    return muta_voicing_price(&before, &option->voiced, voicing->ensemble->is_top_apart) +
+           price_held(&before, &option->voiced) + price_standing(voicing, &option->voiced);
 }
 
 static muta_status find(struct voicing *voicing, size_t count, size_t pick, muta_voiced *voiced)

@@ -26,6 +26,12 @@ typedef struct muta_harmony_slot {
     bool has_top;
     bool has_bottom;
     bool top_lasts; /* the given top voice sounds as long as the chord */
+    bool is_given;  /* all voices are: it stands as it did */
+    muta_pitch given[MUTA_VOICES];
+    bool has_left; /* the given top voice is elsewhere when the chord ends: */
+    muta_pitch left;
+    uint8_t held;  /* voices that are held into the chord, a bit each, */
+    uint8_t falls; /* and those of them that strike again in it, where a suspension may fall */
 } muta_harmony_slot;
 
 /* A chord as it stands in voices, the lowest first. */
