@@ -470,7 +470,7 @@ static void set_chord(struct choir *choir, size_t nth)
 {
     const muta_passage_chord *const chord = &choir->out->chords[choir->places.at[nth].chord];
 
-    for (uint8_t voice = 0; voice + 1 < choir->ensemble.count; voice++) {
+    for (uint8_t voice = 0; voice + 1U < choir->ensemble.count; voice++) {
         const muta_line *const line = choir->voices[voice].line;
         for (uint32_t i = muta_line_first_from(choir->work.events, line, chord->from);
              i < line->event + line->event_count &&
@@ -510,6 +510,15 @@ static muta_status lead_out(struct choir *choir, size_t nth, uint8_t voice, cons
     return lead(&way);
 }
 
+/* Leads a voice through all chords. */
+static muta_status lead_voice(struct choir *choir, uint8_t voice, const muta_pitch *were)
+{
+    for (size_t i = 0; i < choir->slots.count; i++)
+        MUTA_TRY(choir->places.at[i].is_changed ? lead_in(choir, i, voice, were)
+                                                : lead_out(choir, i, voice, were));
+    return MUTA_OK;
+}
+
 static muta_status write(struct choir *choir)
 {
     const size_t count = choir->work.tone_count;
@@ -522,12 +531,9 @@ static muta_status write(struct choir *choir)
     for (size_t i = 0; i < choir->slots.count; i++)
         if (choir->places.at[i].is_changed)
             set_chord(choir, i);
-    for (uint8_t n = 0; n < ROUNDS * (choir->ensemble.count - 1); n++) {
-        const uint8_t voice = (uint8_t)(n % (choir->ensemble.count - 1));
-        for (size_t i = 0; i < choir->slots.count; i++)
-            MUTA_TRY(choir->places.at[i].is_changed ? lead_in(choir, i, voice, were)
-                                                    : lead_out(choir, i, voice, were));
-    }
+    for (size_t round = 0; round < ROUNDS; round++)
+        for (uint8_t voice = 0; voice + 1U < choir->ensemble.count; voice++)
+            MUTA_TRY(lead_voice(choir, voice, were));
     return MUTA_OK;
 }
 

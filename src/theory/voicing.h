@@ -20,18 +20,18 @@ enum {
 typedef struct muta_harmony_slot {
     muta_chord value;
     int32_t leading;   /* the leading tone that it has, on the line of fifths, or MUTA_NO_LEADING */
-    muta_pitch top;    /* the highest voice, where it is given */
+    muta_pitch top;    /* the highest voice, where it is given, */
+    muta_pitch left;   /* and what it is when the chord ends, where it is another then */
     muta_pitch bottom; /* the lowest */
-    int16_t ceiling;   /* in semitones: an accompaniment lies below; 0: anywhere */
+    muta_pitch given[MUTA_VOICES]; /* all voices: it stands as it did */
+    int16_t ceiling;               /* in semitones: an accompaniment lies below; 0: anywhere */
     bool has_top;
+    bool has_left;
     bool has_bottom;
+    bool is_given;
     bool top_lasts; /* the given top voice sounds as long as the chord */
-    bool is_given;  /* all voices are: it stands as it did */
-    muta_pitch given[MUTA_VOICES];
-    bool has_left; /* the given top voice is elsewhere when the chord ends: */
-    muta_pitch left;
-    uint8_t held;  /* voices that are held into the chord, a bit each, */
-    uint8_t falls; /* and those of them that strike again in it, where a suspension may fall */
+    uint8_t held;   /* voices that are held into the chord, a bit each, */
+    uint8_t falls;  /* and those of them that strike again in it, where a suspension may fall */
 } muta_harmony_slot;
 
 /* A chord as it stands in voices, the lowest first. */

@@ -317,6 +317,50 @@ static void realise(muta_voiced *voiced, const muta_harmony_slot *slots, size_t 
     assert_int_equal(muta_voicing_find(&choir, slots, count, 1, voiced), MUTA_OK);
 }
 
+/* A chord that is given stands; what is held into the next stays if that has it, else falls by step
+ * as a suspension does, where it may. Source: common practice. */
+static void leads_what_is_held(void **state)
+{
+    enum {
+        TENOR = 1,
+        ALTO = 2
+    };
+    const muta_voiced stands = chord(&tonic, (const char *[]){"C3", "G3", "C4", "E4"});
+    muta_harmony_slot slots[] = {tonic, dominant};
+    muta_voiced voiced[2] = {{.count = 0}, {.count = 0}};
+
+    (void)state;
+    slots[0].is_given = true;
+    memcpy(slots[0].given, stands.at, sizeof stands.at);
+    slots[1].held = 1U << TENOR | 1U << ALTO;
+    slots[1].falls = 1U << ALTO;
+    realise(voiced, slots, 2);
+    assert_memory_equal(voiced[0].at, stands.at, FOUR * sizeof *stands.at);
+    assert_int_equal(voiced[1].semitones[TENOR], voiced[0].semitones[TENOR]);
+    assert_int_equal(voiced[1].semitones[ALTO], voiced[0].semitones[ALTO] - 1);
+    assert_int_equal(price_held(&voiced[0], &voiced[1]), SUSPENDED);
+    slots[1].falls = 0;
+    assert_int_equal(price_held(&voiced[0], &voiced[1]), HELD_ASTRAY);
+    slots[1].held = 1U << TENOR;
+    assert_int_equal(price_held(&voiced[0], &voiced[1]), 0);
+}
+
+/* Where the top voice has gone on before a chord ends, it is from there that it goes. */
+static void goes_from_where_it_is(void **state)
+{
+    muta_harmony_slot slot = tonic;
+    muta_voiced voiced = chord(&slot, (const char *[]){"C3", "G3", "C4", "E4"});
+
+    (void)state;
+    leave(&voiced);
+    assert_int_equal(voiced.semitones[3], 52);
+    slot.has_left = true;
+    slot.left = (muta_pitch){32, 0};
+    leave(&voiced);
+    assert_int_equal(voiced.semitones[3], 55);
+    assert_int_equal(voiced.tones[3], 2);
+}
+
 static size_t faults(const muta_voiced *voiced, size_t count)
 {
     size_t sum = 0;
@@ -476,6 +520,8 @@ int main(void)
         cmocka_unit_test(prices_how_a_chord_stands),
         cmocka_unit_test(keeps_rules),
         cmocka_unit_test(keeps_order_under_a_tune),
+        cmocka_unit_test(leads_what_is_held),
+        cmocka_unit_test(goes_from_where_it_is),
         cmocka_unit_test(finds_planted_parallels),
         cmocka_unit_test(finds_planted_resolutions),
     };
