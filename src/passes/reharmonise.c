@@ -71,6 +71,7 @@ enum {
     ANEW_SEVENTH = 600, /* a seventh chord that is none of a dominant's, under such a tune */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
+    NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
     BADLY_LED =
         5000,      /* each rule of part-writing that the accompaniment breaks and did not before */
     PARTINGS = 16, /* more beats than that a bar are no harmony's */
@@ -290,23 +291,41 @@ static int32_t degree_of(const struct slot *slot)
     return slot->old->value.root - slot->old->tonic;
 }
 
-/* How a phrase closes stays: its last chord, the dominant before a tonic, the six-four before that.
- */
+/* The slot in which the chord before that of a slot ends; itself when there is none. */
+static struct slot *slot_before(const struct harmonising *work, struct slot *slot)
+{
+    struct slot *before = slot;
+
+    while (before > work->slots.at && before->old == slot->old)
+        before--;
+    return before;
+}
+
+/* Whether a chord is the dominant of another, in whatever key that is a tonic. */
+static bool is_dominant_of(const muta_chord *chord, const muta_chord *goal)
+{
+    return chord->root == goal->root + 1 &&
+           (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_DOMINANT);
+}
+
+/* How a phrase closes stays: its last chord, the dominant before it, the six-four before that; on
+ * a dominant the last chord alone. */
 static void fix_cadences(struct harmonising *work)
 {
     for (size_t i = 0; i < work->slots.count; i++) {
         struct slot *const slot = &work->slots.at[i];
-        if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1))
+        struct slot *const before = slot_before(work, slot);
+        const bool is_led =
+            before->old != slot->old && (is_dominant_of(&before->old->value, &slot->old->value) ||
+                                         (degree_of(slot) == 0 && degree_of(before) == 1));
+        if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1 && !is_led))
             continue;
         slot->is_cadence = true;
-        struct slot *before = slot;
-        while (before > work->slots.at && before->old == slot->old)
-            before--;
-        const bool is_dominant = before->old != slot->old && degree_of(before) == 1;
-        if (degree_of(slot) == 0 && is_dominant)
-            before->is_cadence = true;
-        if (degree_of(slot) == 0 && is_dominant && before > work->slots.at &&
-            degree_of(before - 1) == 0 && before[-1].old->value.bass == 2)
+        if (!is_led)
+            continue;
+        before->is_cadence = true;
+        if (before > work->slots.at && before[-1].old->value.root == slot->old->value.root &&
+            before[-1].old->value.bass == 2)
             before[-1].is_cadence = true;
     }
 }
@@ -446,7 +465,10 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const muta_fraction lasts =
             muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
         bool goes;
-        const int64_t named = price_named(work, slot, i, &goes);
+        int64_t named = price_named(work, slot, i, &goes);
+        /* The composer may lean on a beat; over another chord nobody asked for it. */
+        if (!work->is_anew && !option->is_old && note->is_strong)
+            named *= NEW_LEANS;
         const int64_t most = option->is_old ? licence(work) : UNNAMED;
         const int64_t each = named < most ? named : most;
         const muta_fraction cost = muta_fraction_scale(lasts, each);
