@@ -6,7 +6,6 @@
 #include "study/study.h"
 #include "theory/voicing.h"
 #include <stdlib.h>
-#include <string.h>
 
 enum {
     FEWEST = 3,     /* voices, the tune's with them */
@@ -39,9 +38,8 @@ struct voice {
 
 /* Where a row of voicings stands in time. */
 struct place {
-    size_t chord; /* of `out` */
-    bool is_changed;
-    bool is_end; /* how an unchanged chord stands when it ends */
+    size_t chord;    /* of `out` */
+    bool is_changed; /* else it stands as it did, as it begins or as it ends */
 };
 
 struct choir {
@@ -215,7 +213,7 @@ static bool is_held(const struct choir *choir, uint8_t voice, const muta_passage
 }
 
 static muta_status add_slot(struct choir *choir, size_t nth, const muta_harmony_slot *made,
-                            struct place place)
+                            bool is_changed)
 {
     muta_harmony_slot *const slot = MUTA_PUSH(&choir->arena, &choir->slots);
     struct place *const added = MUTA_PUSH(&choir->arena, &choir->places);
@@ -223,8 +221,7 @@ static muta_status add_slot(struct choir *choir, size_t nth, const muta_harmony_
     if (!slot || !added)
         return MUTA_E_MEMORY;
     *slot = *made;
-    place.chord = nth;
-    *added = place;
+    *added = (struct place){nth, is_changed};
     return MUTA_OK;
 }
 
@@ -249,12 +246,12 @@ static muta_status add_given(struct choir *choir, size_t nth, muta_harmony_slot 
     muta_harmony_slot end = slot;
 
     give(choir, chord->from, &slot);
-    MUTA_TRY(add_slot(choir, nth, &slot, (struct place){.is_changed = false}));
+    MUTA_TRY(add_slot(choir, nth, &slot, false));
     give(choir, before(chord->to), &end);
     end.held = 0;
     for (uint8_t voice = 0; voice < choir->ensemble.count; voice++)
         if (!muta_pitch_is_equal(end.given[voice], slot.given[voice]))
-            return add_slot(choir, nth, &end, (struct place){.is_end = true});
+            return add_slot(choir, nth, &end, false);
     return MUTA_OK;
 }
 
@@ -281,7 +278,7 @@ static muta_status add_chord(struct choir *choir, size_t nth)
     slot.top = tone_at(choir, top, now->from)->pitch;
     slot.left = tone_at(choir, top, before(now->to))->pitch;
     slot.has_left = !muta_pitch_is_equal(slot.left, slot.top);
-    return add_slot(choir, nth, &slot, (struct place){.is_changed = true});
+    return add_slot(choir, nth, &slot, true);
 }
 
 /* ---- the tones between ---- */

@@ -308,8 +308,8 @@ static bool is_dominant_of(const muta_chord *chord, const muta_chord *goal)
            (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_DOMINANT);
 }
 
-/* How a phrase closes stays: its last chord, the dominant before it, the six-four before that; on
- * a dominant the last chord alone. */
+/* How a phrase closes on a tonic, on the dominant, or on what a dominant of its own leads to stays:
+ * its last chord, the dominant before it, the six-four before that. */
 static void fix_cadences(struct harmonising *work)
 {
     for (size_t i = 0; i < work->slots.count; i++) {
@@ -440,16 +440,23 @@ static int64_t licence(const struct harmonising *work)
            (UNNAMED - FREE_STEP) * work->stray / 1000 * work->stray / 1000 * work->stray / 1000;
 }
 
+/* How many times as much a foreign tone on a beat costs: where the composer leans there over the
+ * chord that was there, once; over another nobody asked for it. */
+static int64_t leans(const struct harmonising *work, const struct option *option)
+{
+    return work->is_anew ? ANEW_LEANS : option->is_old ? 1 : NEW_LEANS;
+}
+
 /* What a quarter of a foreign tone costs. */
-static int64_t price_named(const struct harmonising *work, const struct slot *slot, size_t note,
-                           bool *goes)
+static int64_t price_named(const struct harmonising *work, const struct slot *slot,
+                           const struct option *option, size_t note, bool *goes)
 {
     const int64_t named = price_foreign(work, slot, note, goes);
 
     /* A phrase ends on a tone of its chord. */
     if (work->is_anew && work->tune.at[note].closes)
         return UNNAMED;
-    return work->is_anew && work->tune.at[note].is_strong ? ANEW_LEANS * named : named;
+    return work->tune.at[note].is_strong ? leans(work, option) * named : named;
 }
 
 static int64_t price_tune(const struct harmonising *work, const struct slot *slot,
@@ -465,10 +472,7 @@ static int64_t price_tune(const struct harmonising *work, const struct slot *slo
         const muta_fraction lasts =
             muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
         bool goes;
-        int64_t named = price_named(work, slot, i, &goes);
-        /* The composer may lean on a beat; over another chord nobody asked for it. */
-        if (!work->is_anew && !option->is_old && note->is_strong)
-            named *= NEW_LEANS;
+        const int64_t named = price_named(work, slot, option, i, &goes);
         const int64_t most = option->is_old ? licence(work) : UNNAMED;
         const int64_t each = named < most ? named : most;
         const muta_fraction cost = muta_fraction_scale(lasts, each);

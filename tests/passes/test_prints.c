@@ -17,25 +17,6 @@ enum {
     SKIPPED = 77 /* what ctest takes for skipped */
 };
 
-typedef struct digest {
-    uint64_t hash; /* FNV-1a, 64 bits */
-} digest;
-
-static void feed(digest *into, const char *text)
-{
-    for (; text && *text; text++)
-        into->hash = (into->hash ^ (unsigned char)*text) * 1099511628211u;
-}
-
-static char *read_file(const char *folder, const char *name)
-{
-    char path[4096];
-    size_t length;
-
-    (void)snprintf(path, sizeof path, "%s/%s", folder, name);
-    return corpus_bytes(path, &length);
-}
-
 /* The path of a score below the folders in MUTA_CORPUS; NULL when none has it. Ended with free().
  */
 static char *find(const char *name)
@@ -58,24 +39,24 @@ static char *find(const char *name)
     return found;
 }
 
-static void print_study(digest *into, const muta_score *score)
+static void print_study(uint64_t *into, const muta_score *score)
 {
     muta_study *study = NULL;
     char *text = NULL;
 
     if (muta_study_new(score, NULL, &study, NULL) == MUTA_OK) {
         if (muta_study_print_json(study, &text) == MUTA_OK)
-            feed(into, text);
+            *into = corpus_hash(*into, text);
         free(text);
         text = NULL;
         if (muta_study_print(study, &text) == MUTA_OK)
-            feed(into, text);
+            *into = corpus_hash(*into, text);
         free(text);
     }
     muta_study_free(study);
 }
 
-static void print_chain(digest *into, muta_score *score, const char *line)
+static void print_chain(uint64_t *into, muta_score *score, const char *line)
 {
     muta_diags *const diags = muta_diags_new();
     muta_chain *chain = NULL;
@@ -86,9 +67,9 @@ static void print_chain(digest *into, muta_score *score, const char *line)
     if (status == MUTA_OK)
         status = muta_chain_run(chain, score, 1, NULL, diags);
     if (status == MUTA_OK && muta_score_write_bytes(score, &bytes, &length) == MUTA_OK)
-        feed(into, bytes);
+        *into = corpus_hash(*into, bytes);
     for (size_t i = 0; muta_diags_at(diags, i); i++)
-        feed(into, muta_diags_at(diags, i)->message);
+        *into = corpus_hash(*into, muta_diags_at(diags, i)->message);
     free(bytes);
     muta_chain_free(chain);
     muta_diags_free(diags);
@@ -97,7 +78,7 @@ static void print_chain(digest *into, muta_score *score, const char *line)
 /* Four digits of what comes of a line, "study" or a chain, over a score. */
 static void put_print(FILE *to, const char *path, const char *line)
 {
-    digest made = {1469598103934665603u};
+    uint64_t made = CORPUS_HASH;
     muta_score *score = NULL;
 
     if (muta_score_read(path, &score, NULL) == MUTA_OK) {
@@ -107,7 +88,7 @@ static void put_print(FILE *to, const char *path, const char *line)
             print_chain(&made, score, line);
     }
     muta_score_free(score);
-    (void)fprintf(to, " %04x", (unsigned)((made.hash ^ made.hash >> 32) & 0xffff));
+    (void)fprintf(to, " %04x", (unsigned)((made ^ made >> 32) & 0xffff));
 }
 
 /* What stands behind a line's name on the page that was; "" when it is new. */
@@ -191,8 +172,8 @@ static void write_page(const char *folder, const char *page)
 
 int main(int arguments, char **argument)
 {
-    char *const page = arguments > 1 ? read_file(argument[1], "prints.txt") : NULL;
-    char *const chains = arguments > 1 ? read_file(argument[1], "chains.txt") : NULL;
+    char *const page = arguments > 1 ? corpus_file(argument[1], "prints.txt") : NULL;
+    char *const chains = arguments > 1 ? corpus_file(argument[1], "chains.txt") : NULL;
     char *names[SCORES] = {0};
     char *paths[SCORES] = {0};
     size_t count = 0;

@@ -20,15 +20,6 @@ enum {
 static size_t passed;
 static size_t failed;
 
-static char *read_file(const char *folder, const char *name)
-{
-    char path[4096];
-    size_t length;
-
-    (void)snprintf(path, sizeof path, "%s/%s", folder, name);
-    return corpus_bytes(path, &length);
-}
-
 static void put_study(FILE *to, const char *tune)
 {
     muta_score *const score = notation_read(tune);
@@ -108,7 +99,7 @@ static void hold_against(const char *folder, const char *name, const char *page,
             (void)fclose(to);
         }
     }
-    char *const was = read_file(folder, file);
+    char *const was = corpus_file(folder, file);
     const bool good = was && strcmp(page, was) == 0;
     passed += good;
     failed += !good;
@@ -119,8 +110,8 @@ static void hold_against(const char *folder, const char *name, const char *page,
 
 int main(int count, char **arguments)
 {
-    char *const tunes = count > 1 ? read_file(arguments[1], "tunes.txt") : NULL;
-    char *const chains = count > 1 ? read_file(arguments[1], "chains.txt") : NULL;
+    char *const tunes = count > 1 ? corpus_file(arguments[1], "tunes.txt") : NULL;
+    char *const chains = count > 1 ? corpus_file(arguments[1], "chains.txt") : NULL;
     const bool writes = count > 2 && strcmp(arguments[2], "write") == 0;
 
     if (!tunes || !chains)

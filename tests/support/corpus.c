@@ -48,17 +48,29 @@ static bool is_score(const char *path)
     return false;
 }
 
+uint64_t corpus_hash(uint64_t hash, const char *text)
+{
+    for (; *text; text++)
+        hash = (hash ^ (unsigned char)*text) * UINT64_C(1099511628211);
+    return hash;
+}
+
+char *corpus_file(const char *folder, const char *name)
+{
+    char path[4096];
+    size_t length;
+
+    (void)snprintf(path, sizeof path, "%s/%s", folder, name);
+    return corpus_bytes(path, &length);
+}
+
 static bool is_chosen(const char *path, bool all)
 {
-    uint64_t hash = 1469598103934665603u;
-
     if (strstr(path, "/fixtures/out/"))
         return false;
     if (all || strstr(path, "/suite/") || strstr(path, "/fixtures/"))
         return true;
-    for (const char *at = corpus_name(path); *at; at++)
-        hash = (hash ^ (unsigned char)*at) * 1099511628211u;
-    return hash % 10 == 0;
+    return corpus_hash(CORPUS_HASH, corpus_name(path)) % 10 == 0;
 }
 
 static void add(corpus *found, const char *path)

@@ -5,6 +5,8 @@
 #include "musicxml/build.h"
 #include "mutanza/mutanza.h"
 
+#define CORPUS_HASH UINT64_C(1469598103934665603)
+
 typedef struct corpus {
     char **paths; /* sorted */
     size_t count;
@@ -23,6 +25,10 @@ void corpus_each(const char *folder, void (*run)(const char *path));
 const char *corpus_name(const char *path);
 /* The bytes of a file; NULL when it cannot be read. */
 char *corpus_bytes(const char *path, size_t *length);
+/* The same of a file in a folder. */
+char *corpus_file(const char *folder, const char *name);
+/* A text taken into a hash, FNV-1a of 64 bits, which begins with CORPUS_HASH. */
+uint64_t corpus_hash(uint64_t hash, const char *text);
 /* The XML of a file, inflated when it is a container. */
 char *corpus_xml(const char *path, size_t *length);
 /* Takes the bars behind the first `bars` out of each part of a partwise score. */
