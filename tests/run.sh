@@ -80,7 +80,7 @@ test_fuzz() {
     echo 'int LLVMFuzzerTestOneInput(void); int LLVMFuzzerTestOneInput(void) { return 0; }' |
         clang -x c -fsanitize=fuzzer,address -o /dev/null - 2>/dev/null || need libfuzzer=libclang-rt-dev
     say "== fuzz"
-    CC=clang build fuzz -DMUTA_TESTS=OFF && sh "$top/tests/fuzz/fuzz.sh" "$top" "$1"
+    CC=clang build fuzz -DMUTA_TESTS=OFF && sh "$top/tests/fuzz/fuzz.sh" "$top" "$@"
 }
 
 # What lies beside the repository and not in it is used where it is there.
@@ -107,7 +107,7 @@ all)
     test_mode plain
     test_mode asan
     test_mode tsan threads
-    one fuzz test_fuzz 60
+    one fuzz test_fuzz 60 1 # from a seed, so that what is found there is found again
     one tidy test_tidy
     one format test_format
     ;;

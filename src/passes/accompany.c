@@ -159,6 +159,7 @@ muta_status muta_accompany_note(muta_work *work, const muta_region *region, cons
         if (muta_fraction_compare(muta_passage_length(work->varied.at[i]),
                                   muta_passage_length(work->lifted.at[i])) != 0)
             return MUTA_OK;
+    work->bar_count = score->bar_count;
     MUTA_TRY(lift_all(score, region, &all, diags));
     muta_status status = work->heard ? muta_study_lay(all, work->heard) : muta_study_lay(all, NULL);
     if (status == MUTA_OK)
@@ -199,7 +200,8 @@ muta_status muta_accompany(const muta_work *work, const muta_region *region, mut
     muta_passage *in;
     muta_passage *out = NULL;
 
-    if (work->chord_count == 0)
+    /* In another number of bars the region is no longer where it was. */
+    if (work->chord_count == 0 || score->bar_count != work->bar_count)
         return MUTA_OK;
     MUTA_TRY(lift_all(score, region, &in, diags));
     muta_status status = muta_study_lay(in, NULL);

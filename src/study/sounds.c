@@ -241,6 +241,25 @@ static size_t a_beat_from(const muta_sounds *sounds, size_t nth, bool forward)
     return at;
 }
 
+static int64_t larger(int64_t most, int64_t difference)
+{
+    return llabs(difference) > most ? llabs(difference) : most;
+}
+
+/* What masses are divided by so that the products below stay numbers: ten, or more where tones last
+ * as no music's do. */
+static int64_t scale_of(const muta_sums *before, const muta_sums *now, const muta_sums *behind)
+{
+    static const int64_t most = 1 << 14;
+    int64_t largest = 0;
+
+    for (int i = 0; i < MUTA_CLASSES; i++) {
+        largest = larger(largest, now->mass[i] - before->mass[i]);
+        largest = larger(largest, behind->mass[i] - now->mass[i]);
+    }
+    return larger(HUNDREDTHS, largest / most + 1);
+}
+
 /* How much of the beat to come is new, and how alike it is to the beat before: places in rows of
  * six. */
 static void compare_beats(const muta_sounds *sounds, size_t nth, size_t *fresh, size_t *alike)
@@ -250,6 +269,7 @@ static void compare_beats(const muta_sounds *sounds, size_t nth, size_t *fresh, 
     const muta_sums *const now = &sounds->sums[nth];
     const muta_sums *const before = &sounds->sums[a_beat_from(sounds, nth, false)];
     const muta_sums *const behind = &sounds->sums[a_beat_from(sounds, nth, true)];
+    const int64_t scale = scale_of(before, now, behind);
     int64_t all = 0;
     int64_t is_new = 0;
     int64_t product = 0;
@@ -257,8 +277,8 @@ static void compare_beats(const muta_sounds *sounds, size_t nth, size_t *fresh, 
     int64_t two = 0;
 
     for (int i = 0; i < MUTA_CLASSES; i++) {
-        const int64_t a = (now->mass[i] - before->mass[i]) / 10;
-        const int64_t b = (behind->mass[i] - now->mass[i]) / 10;
+        const int64_t a = (now->mass[i] - before->mass[i]) / scale;
+        const int64_t b = (behind->mass[i] - now->mass[i]) / scale;
         all += b;
         is_new += a <= 0 ? b : 0;
         product += a * b;
