@@ -33,7 +33,7 @@ typedef struct muta_work {
     uint32_t made_part;         /* for what passes add, or MUTA_NO_PART */
     muta_passage_chord *chords; /* what was heard before the tune changed, if the others follow */
     size_t chord_count;
-    size_t bar_count; /* of the score, when they were noted */
+    size_t bar_count;                  /* of the score, when they were noted */
     MUTA_VEC(muta_doubling) doublings; /* of the tune as it was */
 } muta_work;
 

@@ -82,6 +82,14 @@ muta_status muta_passage_list_chords(const muta_passage *passage, muta_arena *ar
     return MUTA_OK;
 }
 
+bool muta_passage_has_symbols(const muta_passage *passage)
+{
+    for (size_t i = 0; i < passage->chord_count; i++)
+        if (passage->chords[i].is_written)
+            return true;
+    return false;
+}
+
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time)
 {
     const muta_fraction at = passage->has_own_chords ? time : first_moment(passage, time);

@@ -144,6 +144,8 @@ struct muta_passage {
 /* The chord at a moment of the passage as it is now; NULL when none is known. Borrows: the passage
  * first read. */
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time);
+/* Whether any of the chords is written as a symbol. */
+bool muta_passage_has_symbols(const muta_passage *passage);
 /*
  * The chords of the passage as it is, in order of its time, clipped to it.
  * @param chords  [out] in the arena

@@ -1,7 +1,7 @@
 /* test_reharmonise.c: the best answers of reharmonise against every answer there is, on short
  * tunes; those that pick= names differ in what sounds. */
 /* Its slots, candidates and prices. */
-#include "passes/reharmonise.c" /* NOLINT(bugprone-suspicious-include) */
+#include "passes/harmonising_search.c" /* NOLINT(bugprone-suspicious-include) */
 #include "support/notation.h"
 #include "support/test.h"
 #include <stdio.h>
@@ -21,9 +21,8 @@ struct fixture {
     muta_score *score;
     muta_region *region;
     muta_passage *in;
-    struct args args;
     muta_call call;
-    struct harmonising work;
+    struct muta_harmonising work;
 };
 
 static void prepare(struct fixture *fixture, const char *tune)
@@ -34,16 +33,14 @@ static void prepare(struct fixture *fixture, const char *tune)
     assert_int_equal(muta_passage_lift(fixture->score, fixture->region, &fixture->in, NULL),
                      MUTA_OK);
     assert_int_equal(muta_study_lay(fixture->in, NULL), MUTA_OK);
-    assert_int_equal(muta_args_default(&muta_pass_reharmonise, &fixture->args), MUTA_OK);
-    fixture->call = (muta_call){.in = fixture->in, .args = &fixture->args, .pick = 1};
-    fixture->work = (struct harmonising){.call = &fixture->call,
-                                         .args = &fixture->args,
-                                         .work = muta_passage_work(fixture->in),
-                                         .stray = 500};
-    assert_int_equal(find_tune(&fixture->work), MUTA_OK);
-    assert_int_equal(find_slots(&fixture->work), MUTA_OK);
-    hear_tune(&fixture->work);
-    assert_int_equal(find_options(&fixture->work), MUTA_OK);
+    fixture->call = (muta_call){.in = fixture->in, .pick = 1};
+    fixture->work = (struct muta_harmonising){.call = &fixture->call,
+                                              .palette = "common-practice",
+                                              .work = muta_passage_work(fixture->in),
+                                              .stray = 500};
+    assert_int_equal(muta_harmonising_find_tune(&fixture->work), MUTA_OK);
+    assert_int_equal(muta_harmonising_find_slots(&fixture->work), MUTA_OK);
+    assert_int_equal(muta_harmonising_find_chords(&fixture->work), MUTA_OK);
     for (size_t i = 0; i < fixture->work.slots.count; i++)
         if (fixture->work.slots.at[i].count > FEW)
             fixture->work.slots.at[i].count = FEW;
@@ -58,7 +55,7 @@ static void end(struct fixture *fixture)
 }
 
 /* Every way through the slots, its cost put among the least. */
-static void try_all(struct harmonising *work, size_t step, uint32_t before, int64_t cost,
+static void try_all(struct muta_harmonising *work, size_t step, uint32_t before, int64_t cost,
                     int64_t *least, size_t *ways)
 {
     if (step == work->slots.count) {
@@ -108,11 +105,11 @@ static void print_answer(struct fixture *fixture, size_t pick, char *text, size_
     size_t used = 0;
 
     fixture->call.pick = pick;
-    assert_int_equal(search(&fixture->work, &answer), MUTA_OK);
+    assert_int_equal(muta_harmonising_search(&fixture->work, &answer), MUTA_OK);
     assert_non_null(answer);
     for (size_t i = 0; i < fixture->work.slots.count; i++) {
         const uint32_t taken = answer ? answer->taken[i] : 0;
-        const struct option *const option =
+        const struct muta_harmonised_option *const option =
             &fixture->work.options.at[fixture->work.slots.at[i].option + taken];
         used += (size_t)snprintf(text + used, room - used, "%d:%d/%d ",
                                  muta_fifths_class(option->value.root), (int)option->value.kind,

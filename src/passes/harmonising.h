@@ -1,0 +1,119 @@
+/*
+ * harmonising.h: chords for a tune on their way: the whiles in which one stands
+ * (harmonising_slots.c), which may stand there (harmonising_chords.c), and the search for the best
+ * of them (harmonising_search.c).
+ */
+#ifndef PASSES_HARMONISING_H
+#define PASSES_HARMONISING_H
+
+#include "base/search.h"
+#include "base/vec.h"
+#include "passes/pass.h"
+#include "study/study.h"
+#include "theory/palette.h"
+#include "theory/voicing.h"
+
+enum {
+    MUTA_NO_CLASS = -1, /* no pitch class */
+    /* Costs that both files know, in thousandths; set by hand. */
+    MUTA_UNNAMED = 40000, /* a tone of the tune that no rule can name */
+    MUTA_SECOND_INVERSION = 2200
+};
+
+/* A tone of the tune, in whatever line it is. */
+struct muta_harmonised_note {
+    muta_fraction onset;
+    muta_fraction end;
+    muta_pitch pitch;
+    int semitones;
+    bool is_strong;
+    bool closes; /* a phrase */
+};
+
+/* A while in which one chord stands. */
+struct muta_harmonised_slot {
+    muta_fraction from;
+    muta_fraction to;
+    const muta_passage_chord *old;
+    bool is_split;      /* it goes on the chord of the slot before, */
+    bool is_turned;     /* but for the bass */
+    bool is_close;      /* a phrase ends in it */
+    bool is_fixed;      /* its chord stays */
+    bool is_cadence;    /* the same, as long as the tune has a name over it */
+    bool is_held;       /* the bass is held into it */
+    uint8_t held;       /* how many tones of the accompaniment are */
+    int16_t tune;       /* what the tune sounds as it begins, in semitones; 0 for nothing */
+    uint8_t tune_class; /* its pitch class */
+    int16_t last;       /* what the tune sounds as it ends; 0 for nothing */
+    size_t note;        /* of the tune: the first that sounds in it, and the end */
+    size_t note_end;
+    size_t option; /* its first candidate */
+    size_t count;
+};
+
+/* A chord that may stand in a slot. */
+struct muta_harmonised_option {
+    muta_chord value;
+    muta_palette_chord of; /* the row that it comes from */
+    /* What follows from the value, as pitch classes: */
+    uint8_t root_class;
+    uint8_t bass_class;
+    int16_t seventh; /* that has to fall; MUTA_NO_CLASS for none */
+    int16_t leading; /* that has to rise */
+    uint16_t tones;  /* a bit for each */
+    bool is_old;
+    bool is_unfit;       /* with a tone of the tune that no rule names */
+    int16_t anticipates; /* the tone that the next chord is to have, in semitones; 0 for none */
+    int64_t tune;        /* what foreign tones of the tune cost over it */
+    int64_t cost;        /* by itself, all in all */
+};
+
+/* The chords of a palette for one mode. */
+struct muta_harmonised_palette {
+    MUTA_VEC(muta_palette_chord) chords;
+    bool is_read;
+};
+
+struct muta_harmonising {
+    const muta_call *call;
+    const char *palette; /* its name */
+    muta_texture work;
+    muta_arena arena;
+    MUTA_VEC(struct muta_harmonised_note) tune; /* in order of time */
+    int64_t stray;                              /* in thousandths */
+    bool is_anew; /* the tune is another than that to which the old chords were set */
+    MUTA_VEC(struct muta_harmonised_slot) slots;
+    MUTA_VEC(struct muta_harmonised_option) options;
+    /* The one that was asked for, and beyond it; major, minor: */
+    struct muta_harmonised_palette palettes[2][2];
+};
+
+/* The tones of the tune. */
+muta_status muta_harmonising_find_tune(struct muta_harmonising *work) MUTA_CHECK;
+/* The old chords, parted at bar lines. */
+muta_status muta_harmonising_find_slots(struct muta_harmonising *work) MUTA_CHECK;
+muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
+                                      muta_fraction to, const muta_passage_chord *old,
+                                      bool is_split) MUTA_CHECK;
+/* The first chord stays, and that of a pick-up with it; so does the last, which closes. */
+void muta_harmonising_fix_ends(struct muta_harmonising *work);
+/* What the tune and the accompaniment do in each slot, and which are cadences. */
+void muta_harmonising_hear(struct muta_harmonising *work);
+/* What may stand in each slot, so that the tune goes with it as far as any chord does. */
+muta_status muta_harmonising_find_chords(struct muta_harmonising *work) MUTA_CHECK;
+/* What a foreign tone costs at most over the old chord: what the composer did needs no rule, but
+ * the farther one strays the more it does. */
+int64_t muta_harmonising_licence(const struct muta_harmonising *work);
+/* Whether a tone, in semitones, has the class of one of a chord's. */
+bool muta_harmonised_has(const struct muta_harmonised_option *option, int semitones);
+/*
+ * The cheapest way through the slots, or the pick-th of the answers that differ in what sounds.
+ * @param answer  [out] in the arena: by slot, which of its options
+ */
+muta_status muta_harmonising_search(struct muta_harmonising *work,
+                                    const muta_answer **answer) MUTA_CHECK;
+/* An answer, as chords. @param chords  [out] in the arena: as many as there are slots */
+muta_status muta_harmonising_take(struct muta_harmonising *work, const muta_answer *answer,
+                                  muta_passage_chord **chords) MUTA_CHECK;
+
+#endif

@@ -1,0 +1,452 @@
+/* harmonising_chords.c: which chords may stand in a slot, by its tune, its key and what stood
+ * there.
+ */
+#include "passes/harmonising.h"
+#include "theory/table.h"
+#include <stdlib.h>
+#include <string.h>
+
+/* Costs in thousandths; set by hand. */
+enum {
+    CLASH = 12000,    /* the tune has another form of a tone of the chord: F sharp over F */
+    LEANING = 1500,   /* a quarter of a foreign tone on a beat, resolved by step */
+    FLEETING = 500,   /* the same off the beat */
+    FREE_STEP = 2500, /* a quarter of one left or reached by step alone */
+    INVERTED = 350,
+    THIRD_INVERSION = 700,
+    AWAY = 750,   /* each step away from the old chord, at stray 0 */
+    NEAR = 1100,  /* each step that it could be farther, as one strays farther and farther, */
+    SLOWLY = 575, /* half of it at this many thousandths */
+    FARTHEST = 8,
+    DRAWN = 200,     /* each step away from the old chord, under a tune that is not what it was, */
+    ANEW_FAR = 6000, /* one with signs that nobody expects in its key */
+    ANEW_SEVENTH = 600, /* a seventh chord that is none of a dominant's, under such a tune */
+    ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
+                       them */
+    NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
+    PARTINGS = 16,  /* more beats than that a bar are no harmony's */
+};
+
+/* ---- the tune over a chord ---- */
+
+bool muta_harmonised_has(const struct muta_harmonised_option *option, int semitones)
+{
+    return option->tones & (1U << muta_semitones_class(semitones));
+}
+
+/* The tone of the tune before (-1) or behind (1) one, over a rest of a quarter at most, as study
+ * hears it; 0: none. */
+static int beside(const struct muta_harmonising *work, size_t note, int direction)
+{
+    const size_t other = direction < 0 ? note - 1 : note + 1; /* before the first: none */
+
+    if (other >= work->tune.count)
+        return 0;
+    const struct muta_harmonised_note *const first = &work->tune.at[direction < 0 ? other : note];
+    const struct muta_harmonised_note *const second = &work->tune.at[direction < 0 ? note : other];
+    const muta_fraction rest = muta_fraction_subtract(second->onset, first->end);
+    return muta_fraction_compare(rest, muta_fraction_of(1, 1)) <= 0 ? work->tune.at[other].semitones
+                                                                    : 0;
+}
+
+static bool is_step(int from, int to)
+{
+    return from && to && from != to && abs(from - to) <= 2;
+}
+
+static bool goes_on(const struct muta_harmonising *work, size_t note, int direction)
+{
+    return beside(work, note, direction) == work->tune.at[note].semitones;
+}
+
+/*
+ * What a quarter of a foreign tone costs, by how it moves; what a slot strikes again and again
+ * counts as one. What goes on in the next slot is to be told from the chord there.
+ */
+static int64_t price_foreign(const struct muta_harmonising *work,
+                             const struct muta_harmonised_slot *slot, size_t note, bool *goes)
+{
+    const struct muta_harmonised_note *const notes = work->tune.at;
+    const int tone = notes[note].semitones;
+    const bool is_held = muta_fraction_compare(notes[note].onset, slot->from) < 0;
+    size_t first = note;
+    size_t last = note;
+
+    while (first > slot->note && goes_on(work, first, -1) &&
+           muta_fraction_compare(notes[first - 1].onset, slot->from) >= 0)
+        first--;
+    while (last + 1 < slot->note_end && goes_on(work, last, 1))
+        last++;
+    const int before = beside(work, first, -1);
+    const int behind = beside(work, last, 1);
+
+    *goes = behind == tone;
+    if (is_held)
+        return is_step(tone, behind) ? LEANING : MUTA_UNNAMED;
+    if (is_step(tone, behind) && (is_step(before, tone) || before == tone))
+        return notes[note].is_strong ? LEANING : FLEETING;
+    if (is_step(tone, behind))
+        return notes[note].is_strong ? LEANING + FLEETING : FREE_STEP;
+    return behind == tone || is_step(before, tone) ? FREE_STEP : MUTA_UNNAMED;
+}
+
+/* Whether a tone has the letter of one of the chord's, and is not that. */
+static bool clashes(const struct muta_harmonised_option *option, muta_pitch pitch)
+{
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
+
+    for (uint8_t i = 0; i < row->count; i++)
+        if (abs(option->value.root + row->fifths[i] - muta_pitch_fifths(pitch)) == 7)
+            return true;
+    return false;
+}
+
+int64_t muta_harmonising_licence(const struct muta_harmonising *work)
+{
+    if (work->is_anew)
+        return MUTA_UNNAMED;
+    return FREE_STEP + (MUTA_UNNAMED - FREE_STEP) * work->stray / 1000 * work->stray / 1000 *
+                           work->stray / 1000;
+}
+
+/* How many times as much a foreign tone on a beat costs: where the composer leans there over the
+ * chord that was there, once; over another nobody asked for it. */
+static int64_t leans(const struct muta_harmonising *work,
+                     const struct muta_harmonised_option *option)
+{
+    return work->is_anew ? ANEW_LEANS : option->is_old ? 1 : NEW_LEANS;
+}
+
+/* What a quarter of a foreign tone costs. */
+static int64_t price_named(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *option, size_t note, bool *goes)
+{
+    const int64_t named = price_foreign(work, slot, note, goes);
+
+    /* A phrase ends on a tone of its chord. */
+    if (work->is_anew && work->tune.at[note].closes)
+        return MUTA_UNNAMED;
+    return work->tune.at[note].is_strong ? leans(work, option) * named : named;
+}
+
+static int64_t price_tune(const struct muta_harmonising *work,
+                          const struct muta_harmonised_slot *slot,
+                          struct muta_harmonised_option *option)
+{
+    int64_t price = 0;
+
+    for (size_t i = slot->note; i < slot->note_end; i++) {
+        const struct muta_harmonised_note *const note = &work->tune.at[i];
+        if (muta_harmonised_has(option, note->semitones) ||
+            muta_fraction_compare(note->end, slot->from) <= 0)
+            continue;
+        const muta_fraction end = muta_fraction_min(slot->to, note->end);
+        const muta_fraction lasts =
+            muta_fraction_subtract(end, muta_fraction_max(note->onset, slot->from));
+        bool goes;
+        const int64_t named = price_named(work, slot, option, i, &goes);
+        const int64_t most = option->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
+        const int64_t each = named < most ? named : most;
+        const muta_fraction cost = muta_fraction_scale(lasts, each);
+        if (goes)
+            option->anticipates = (int16_t)note->semitones;
+        price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
+        option->is_unfit = option->is_unfit || each >= MUTA_UNNAMED;
+        price += each >= MUTA_UNNAMED ? MUTA_UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
+    }
+    return price;
+}
+
+/* ---- candidates ---- */
+
+static size_t shared_tones(const struct muta_harmonised_option *option,
+                           const muta_passage_chord *old)
+{
+    const muta_chord_row *const row = muta_chord_row_of(old->value.kind);
+    size_t count = 0;
+
+    for (uint8_t i = 0; i < row->count; i++)
+        count += muta_harmonised_has(option, muta_fifths_class(old->value.root + row->fifths[i]));
+    return count;
+}
+
+/*
+ * How far a chord is from the old one: 0 the same, 1 over another bass, 2 on the same root, then by
+ * the tones that they share.
+ */
+static int64_t distance(const struct muta_harmonised_option *option, const muta_passage_chord *old)
+{
+    const bool same_root = option->root_class == muta_fifths_class(old->value.root);
+    const size_t shared = shared_tones(option, old);
+
+    if (same_root && option->value.kind == old->value.kind)
+        return option->value.bass != old->value.bass;
+    if (same_root && shared >= 2)
+        return 2;
+    return shared >= 2 ? 4 : shared == 1 ? 6 : FARTHEST;
+}
+
+/* What draws to the old chord fades fast as one strays, and what drives away from it grows. */
+static int64_t price_stray(const struct muta_harmonising *work, int64_t away)
+{
+    if (work->is_anew)
+        return DRAWN * away;
+    const int64_t stay = 1000 - work->stray;
+    const int64_t draws = AWAY * stay / 1000 * stay / 1000 * stay / 1000;
+    const int64_t drives = NEAR * work->stray / (work->stray + SLOWLY);
+
+    return draws * away + drives * (FARTHEST - away);
+}
+
+static int64_t price_inversion(const struct muta_harmonised_option *option)
+{
+    switch (option->value.bass) {
+    case 0:
+        return 0;
+    case 1:
+        return INVERTED;
+    case 2:
+        return MUTA_SECOND_INVERSION;
+    default:
+        return THIRD_INVERSION;
+    }
+}
+
+/* What follows from a chord and its bass. */
+static void hear_option(const struct muta_harmonised_slot *slot,
+                        struct muta_harmonised_option *option)
+{
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
+    const int32_t leading =
+        muta_chord_leading(option->value.kind, option->value.root, slot->old->tonic);
+
+    option->root_class = (uint8_t)muta_fifths_class(option->value.root);
+    option->bass_class = (uint8_t)muta_fifths_class(
+        option->value.root + row->fifths[option->value.bass < row->count ? option->value.bass : 0]);
+    option->leading =
+        (int16_t)(leading == MUTA_NO_LEADING ? MUTA_NO_CLASS : muta_fifths_class(leading));
+    option->seventh = (int16_t)(muta_chord_has_seventh(option->value.kind)
+                                    ? muta_fifths_class(option->value.root + row->fifths[3])
+                                    : MUTA_NO_CLASS);
+    for (uint8_t i = 0; i < row->count; i++)
+        option->tones |= (uint16_t)(1U << muta_fifths_class(option->value.root + row->fifths[i]));
+}
+
+/* Whether a tone of a chord lies so far from its key on the line of fifths that C would have C flat
+ * or E sharp. */
+static bool is_far(const muta_chord *chord, int32_t tonic)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int32_t away = chord->root + row->fifths[i] - tonic;
+        if (away < -6 || away > 9)
+            return true;
+    }
+    return false;
+}
+
+static muta_status add_option(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
+                              struct muta_harmonised_option option)
+{
+    hear_option(slot, &option);
+    /* The same root with a seventh more or less is no other chord. */
+    if (!option.is_old && option.root_class == muta_fifths_class(slot->old->value.root) &&
+        !work->is_anew)
+        return MUTA_OK;
+    if (work->is_anew && !option.is_old && option.seventh != MUTA_NO_CLASS &&
+        !muta_chord_is_dominant(option.value.kind))
+        option.cost = ANEW_SEVENTH;
+    if (work->is_anew && !option.is_old && is_far(&option.value, slot->old->tonic))
+        option.cost += ANEW_FAR;
+    option.tune = price_tune(work, slot, &option);
+    option.cost += option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
+                   price_stray(work, distance(&option, slot->old)) + option.tune;
+    struct muta_harmonised_option *const added = MUTA_PUSH(&work->arena, &work->options);
+    if (!added)
+        return MUTA_E_MEMORY;
+    *added = option;
+    slot->count++;
+    return MUTA_OK;
+}
+
+/* The old chord as it stood, and what it does in its key as far as its root tells. */
+static muta_status add_old(struct muta_harmonising *work, struct muta_harmonised_slot *slot)
+{
+    static const muta_function functions[12] = {
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_SUBDOMINANT, MUTA_FUNCTION_SUBDOMINANT,
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_TONIC,       MUTA_FUNCTION_SUBDOMINANT,
+        MUTA_FUNCTION_DOMINANT, MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_TONIC,
+        MUTA_FUNCTION_TONIC,    MUTA_FUNCTION_DOMINANT,    MUTA_FUNCTION_DOMINANT};
+    const muta_passage_chord *const old = slot->old;
+    struct muta_harmonised_option option = {.value = old->value, .is_old = true};
+
+    option.of = (muta_palette_chord){.value = old->value, .goal = MUTA_NO_GOAL};
+    option.of.value.root -= old->tonic;
+    option.of.function = functions[muta_fifths_class(option.of.value.root)];
+    return add_option(work, slot, option);
+}
+
+/* In each of the positions that it may stand in; those of the sixths are their own. */
+static muta_status add_chord(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
+                             const muta_palette_chord *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+    const bool is_sixth = chord->value.kind == MUTA_CHORD_ITALIAN ||
+                          chord->value.kind == MUTA_CHORD_GERMAN ||
+                          chord->value.kind == MUTA_CHORD_FRENCH;
+    struct muta_harmonised_option option = {.value = chord->value, .of = *chord};
+
+    option.value.root += slot->old->tonic;
+    for (uint8_t bass = 0; bass < row->count && bass < 4; bass++) {
+        option.value.bass = bass;
+        if ((is_sixth && bass > 0) || (row->count == MUTA_CHORD_MOST && bass > 0) ||
+            (bass == 2 && chord->value.kind != MUTA_CHORD_MAJOR &&
+             chord->value.kind != MUTA_CHORD_MINOR && chord->value.kind != MUTA_CHORD_DOMINANT))
+            continue;
+        MUTA_TRY(add_option(work, slot, option));
+    }
+    return MUTA_OK;
+}
+
+/* Whether no candidate so far goes with the tune. */
+static bool is_outgrown(const struct muta_harmonising *work,
+                        const struct muta_harmonised_slot *slot)
+{
+    for (size_t i = 0; i < slot->count; i++)
+        if (!work->options.at[slot->option + i].is_unfit)
+            return false;
+    return true;
+}
+
+/* Where the plain chords do not go with a tune. */
+static const char beyond[] = "common-practice";
+
+/* Reads the chords of a palette, in major or minor, once. */
+static muta_status read_palette(struct muta_harmonising *work,
+                                struct muta_harmonised_palette *palette, const char *name,
+                                bool is_minor)
+{
+    const char *at = muta_table_palettes;
+    muta_palette_chord chord;
+
+    palette->is_read = true;
+    while (muta_palette_next(&at, name, is_minor, &chord)) {
+        muta_palette_chord *const added = MUTA_PUSH(&work->arena, &palette->chords);
+        if (!added)
+            return MUTA_E_MEMORY;
+        *added = chord;
+    }
+    return MUTA_OK;
+}
+
+/* Puts the chords of the palette that was asked for into a slot, or those beyond it. */
+static muta_status add_palette(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
+                               bool goes_beyond)
+{
+    struct muta_harmonised_palette *const palette =
+        &work->palettes[goes_beyond][slot->old->is_minor];
+
+    if (!palette->is_read)
+        MUTA_TRY(
+            read_palette(work, palette, goes_beyond ? beyond : work->palette, slot->old->is_minor));
+    for (size_t i = 0; i < palette->chords.count; i++)
+        MUTA_TRY(add_chord(work, slot, &palette->chords.at[i]));
+    return MUTA_OK;
+}
+
+static muta_status find_options(struct muta_harmonising *work)
+{
+    work->options.count = 0;
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        slot->option = work->options.count;
+        slot->count = 0;
+        MUTA_TRY(add_old(work, slot));
+        /* Where the tune rests another may have it: nothing is changed there. */
+        const bool is_silent = slot->note == slot->note_end;
+        if (is_silent || (slot->is_fixed && !(work->is_anew && is_outgrown(work, slot))) ||
+            (slot->is_cadence && !is_outgrown(work, slot)))
+            continue;
+        MUTA_TRY(add_palette(work, slot, false));
+        if (work->is_anew && is_outgrown(work, slot))
+            MUTA_TRY(add_palette(work, slot, true));
+    }
+    return MUTA_OK;
+}
+
+/* The next beat after a slot began; its end when it is no longer. */
+static muta_fraction next_beat(const struct muta_harmonising *work,
+                               const struct muta_harmonised_slot *slot)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, slot->from, &beat);
+    const muta_fraction beats =
+        muta_fraction_divide(muta_fraction_subtract(slot->from, beat.bar), beat.beat);
+    const int64_t whole = beats.bottom > 0 ? beats.top / beats.bottom : 0;
+    return muta_fraction_min(
+        slot->to, muta_fraction_add(beat.bar, muta_fraction_scale(beat.beat, whole + 1)));
+}
+
+/* Whether all of the tune in a slot has a name over a chord; where nobody chose them together, no
+ * tone leans hard. */
+static bool goes_with_tune(const struct muta_harmonising *work,
+                           const struct muta_harmonised_option *option)
+{
+    return work->is_anew ? option->tune <= (int64_t)ANEW_LEANS * LEANING : !option->is_unfit;
+}
+
+/* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */
+static bool is_too_long(const struct muta_harmonising *work,
+                        const struct muta_harmonised_slot *slot)
+{
+    for (size_t i = 0; i < slot->count; i++)
+        if (goes_with_tune(work, &work->options.at[slot->option + i]))
+            return false;
+    const muta_fraction beat = next_beat(work, slot);
+    return muta_fraction_compare(beat, slot->from) > 0 && muta_fraction_compare(beat, slot->to) < 0;
+}
+
+/* Parts at their first beat the slots that are too long; `parted` when there were such. */
+static muta_status part_slots(struct muta_harmonising *work, bool *parted)
+{
+    const size_t count = work->slots.count;
+    struct muta_harmonised_slot *const old =
+        muta_arena_take_array(&work->arena, count + 1, sizeof *old);
+
+    if (!old)
+        return MUTA_E_MEMORY;
+    *parted = false;
+    for (size_t i = 0; i < count; i++)
+        *parted = *parted || is_too_long(work, &work->slots.at[i]);
+    if (!*parted)
+        return MUTA_OK;
+    memcpy(old, work->slots.at, count * sizeof *old);
+    work->slots.count = 0;
+    for (size_t i = 0; i < count; i++) {
+        const struct muta_harmonised_slot *const slot = &old[i];
+        const muta_fraction middle = is_too_long(work, slot) ? next_beat(work, slot) : slot->to;
+        MUTA_TRY(muta_harmonising_add_slot(work, slot->from, middle, slot->old, slot->is_split));
+        if (muta_fraction_compare(middle, slot->to) < 0)
+            MUTA_TRY(muta_harmonising_add_slot(work, middle, slot->to, slot->old, true));
+    }
+    muta_harmonising_fix_ends(work);
+    return MUTA_OK;
+}
+
+/* What may stand in each slot, so that the tune goes with it as far as any chord does. */
+muta_status muta_harmonising_find_chords(struct muta_harmonising *work)
+{
+    bool parted = true;
+
+    for (size_t round = 0; parted; round++) {
+        muta_harmonising_hear(work);
+        MUTA_TRY(find_options(work));
+        parted = false;
+        if (round < PARTINGS)
+            MUTA_TRY(part_slots(work, &parted));
+    }
+    return MUTA_OK;
+}

@@ -1,0 +1,330 @@
+/* harmonising_search.c: what it costs to go from chord to chord, and the cheapest way. */
+#include "passes/harmonising.h"
+#include <stdlib.h>
+
+/* Costs in thousandths; set by hand. */
+enum {
+    HELD_BASS = 6000, /* the bass changes where it was held on */
+    NO_GOAL = 4000,   /* a chord that leads does not reach its goal */
+    BACKWARD = 2000,  /* from the dominant to the subdominant */
+    PLAGAL = 700,
+    SAME_FUNCTION = 300,
+    STUCK = 900,    /* the chord does not change where it did */
+    RESTLESS = 300, /* it changes where it did not */
+    TURNED = 2000,  /* it changes where only its bass did */
+    HELD = 1000,    /* a tone is held into a chord that shares none with the one before */
+    UNRESOLVED_BASS = 3000,
+    SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
+    CADENTIAL = 300,     /* a six-four before its dominant */
+    NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
+    DECEPTIVE = 2500,
+    WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
+    PARALLEL = 6000,      /* fifths or octaves of tune and bass */
+    LEADING_LEFT = 2000,
+    HIDDEN = 1500, /* the same, when only the outer voices' goal is one */
+    TRITONE_LEAP = 700,
+};
+
+/* Semitones up from one pitch class to another. */
+static int up_from(int from, int to)
+{
+    return to < from ? to - from + 12 : to - from;
+}
+
+static int64_t price_function(const struct muta_harmonised_option *from,
+                              const struct muta_harmonised_option *to)
+{
+    static const int16_t prices[3][3] = {
+        [MUTA_FUNCTION_TONIC] = {SAME_FUNCTION, 0, 100},
+        [MUTA_FUNCTION_SUBDOMINANT] = {PLAGAL, SAME_FUNCTION, 0},
+        [MUTA_FUNCTION_DOMINANT] = {0, BACKWARD, SAME_FUNCTION},
+    };
+
+    return prices[from->of.function][to->of.function];
+}
+
+static bool is_six_four(const struct muta_harmonised_option *option)
+{
+    return option->value.bass == 2 && option->of.value.root == 0 &&
+           option->of.function == MUTA_FUNCTION_TONIC;
+}
+
+static bool is_dominant(const struct muta_harmonised_option *option)
+{
+    return option->of.value.root == 1 && option->of.function == MUTA_FUNCTION_DOMINANT;
+}
+
+/* A chord that leads reaches its goal, or a six-four before it, or stays on the same root. */
+static int64_t price_goal(const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    const int32_t goal = from->of.goal;
+
+    const bool same_root = from->root_class == to->root_class;
+
+    /* What was a dominant does not fade into the minor. */
+    if (same_root && muta_chord_is_dominant(from->value.kind) &&
+        !muta_chord_is_dominant(to->value.kind))
+        return NO_GOAL;
+    if (goal == MUTA_NO_GOAL || same_root)
+        return 0;
+    if (to->of.value.root == goal || (goal == 1 && is_six_four(to)))
+        return -PLAGAL;
+    return NO_GOAL;
+}
+
+static int64_t price_bass(const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    const int moves = up_from(from->bass_class, to->bass_class);
+    const int64_t price = moves == 6 ? TRITONE_LEAP : 0;
+    const bool falls = moves == 0 || moves >= 10; /* by step, or stays */
+    const bool steps = falls || moves <= 2;
+
+    if (is_six_four(from))
+        return price +
+               (is_dominant(to) && moves == 0 ? CADENTIAL - MUTA_SECOND_INVERSION : NO_GOAL);
+    return price + ((from->value.bass == 3 && !falls) || (from->value.bass == 2 && !steps)
+                        ? UNRESOLVED_BASS
+                        : 0);
+}
+
+/* A seventh stays, or has a tone a step below it in the next chord; in the tune it goes there. */
+static int64_t price_seventh(const struct muta_harmonised_slot *before,
+                             const struct muta_harmonised_slot *slot,
+                             const struct muta_harmonised_option *from,
+                             const struct muta_harmonised_option *to)
+{
+    const int seventh = from->seventh;
+    const int falls = before->tune - slot->tune;
+
+    if (seventh == MUTA_NO_CLASS || muta_harmonised_has(to, seventh))
+        return 0;
+    if (before->tune && slot->tune && before->tune_class == seventh)
+        return falls != 1 && falls != 2 ? SEVENTH_LEFT : 0;
+    return muta_harmonised_has(to, seventh - 1) || muta_harmonised_has(to, seventh - 2)
+               ? 0
+               : SEVENTH_LEFT;
+}
+
+static int64_t price_root(const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    static const int16_t prices[12] = {700,  700, 400, 500, 400, 0,
+                                       1400, 400, 300, 200, 600, 700}; /* semitones up */
+
+    return prices[up_from(from->root_class, to->root_class)];
+}
+
+static bool is_same(const struct muta_harmonised_option *a, const struct muta_harmonised_option *b)
+{
+    return a->root_class == b->root_class && a->value.kind == b->value.kind;
+}
+
+/* Whether the tune and the bass go in fifths or octaves. */
+static bool are_parallel(const struct muta_harmonised_slot *before,
+                         const struct muta_harmonised_slot *slot,
+                         const struct muta_harmonised_option *from,
+                         const struct muta_harmonised_option *to)
+{
+    return before->last && slot->tune &&
+           muta_semitones_parallel(muta_semitones_class(before->last), slot->tune_class,
+                                   from->bass_class, to->bass_class);
+}
+
+/* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it
+ * goes the nearest way. */
+static bool are_hidden(const struct muta_harmonised_slot *before,
+                       const struct muta_harmonised_slot *slot,
+                       const struct muta_harmonised_option *from,
+                       const struct muta_harmonised_option *to)
+{
+    const int leap = slot->tune - before->last;
+    const int between = up_from(to->bass_class, slot->tune_class);
+    const int up = up_from(from->bass_class, to->bass_class);
+
+    return before->last && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
+           (between == 0 || between == 7);
+}
+
+/* Whether the leading tone, in the bass or the tune, does not rise to its tonic. */
+static bool leaves_leading(const struct muta_harmonised_slot *before,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *from,
+                           const struct muta_harmonised_option *to)
+{
+    const int was = from->leading;
+    const int tonic = to->root_class;
+
+    if (was == MUTA_NO_CLASS || up_from(was, tonic) != 1)
+        return false;
+    return (from->bass_class == was && to->bass_class != tonic) ||
+           (before->tune && slot->tune && before->tune_class == was &&
+            slot->tune - before->tune != 1);
+}
+
+/* Whether a chord leads to the tonic. */
+static bool leads_home(const struct muta_harmonised_option *option)
+{
+    return option->of.function == MUTA_FUNCTION_DOMINANT &&
+           (option->of.goal == MUTA_NO_GOAL || option->of.goal == 0);
+}
+
+/* The end of a phrase stays what it was: on the tonic, with its dominant before, or open on that.
+ */
+static int64_t price_cadence(const struct muta_harmonising *work,
+                             const struct muta_harmonised_slot *slot,
+                             const struct muta_harmonised_option *from,
+                             const struct muta_harmonised_option *to)
+{
+    const int32_t was = slot->old->value.root - slot->old->tonic;
+
+    if (!slot->is_close || (was != 0 && was != 1))
+        return 0;
+    if (to->of.value.root != was)
+        return was == 0 && to->of.function == MUTA_FUNCTION_TONIC
+                   ? DECEPTIVE * (1000 - work->stray) / 1000
+                   : NO_CADENCE;
+    if (was != 0 || !from || from->is_old || leads_home(from))
+        return 0;
+    const int32_t before = slot[-1].old->value.root - slot[-1].old->tonic;
+    return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
+}
+
+/* What is held can stay where the two chords share a tone. */
+static int64_t price_held(const struct muta_harmonised_slot *slot,
+                          const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    int64_t shared = 0;
+
+    if (slot->held == 0)
+        return 0;
+    for (unsigned both = from->tones & to->tones; both; both &= both - 1)
+        shared++;
+    return slot->held > shared ? (slot->held - shared) * HELD : 0;
+}
+
+static uint32_t count_options(void *context, size_t step)
+{
+    const struct muta_harmonising *const work = context;
+
+    return (uint32_t)work->slots.at[step].count;
+}
+
+static int64_t price_option(void *context, size_t step, uint32_t from_index, uint32_t to_index)
+{
+    const struct muta_harmonising *const work = context;
+    const struct muta_harmonised_slot *const slot = &work->slots.at[step];
+    const struct muta_harmonised_option *const to = &work->options.at[slot->option + to_index];
+
+    if (from_index == MUTA_NO_CANDIDATE)
+        return to->cost;
+    const struct muta_harmonised_slot *const before = &work->slots.at[step - 1];
+    const struct muta_harmonised_option *const from =
+        &work->options.at[before->option + from_index];
+    int64_t price = to->cost + price_cadence(work, slot, from, to);
+    if (slot->is_held && from->bass_class != to->bass_class)
+        price += HELD_BASS;
+    if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
+        price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
+    if (is_same(from, to))
+        return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
+    /* What the composer did needs no rules. */
+    if (from->is_old && to->is_old && !slot->is_split)
+        return price + (work->is_anew && are_parallel(before, slot, from, to) ? PARALLEL : 0);
+    price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
+    price += price_held(slot, from, to);
+    price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
+             price_root(from, to) + price_seventh(before, slot, from, to);
+    if (are_parallel(before, slot, from, to))
+        return price + PARALLEL;
+    price += leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0;
+    return price + (are_hidden(before, slot, from, to) ? HIDDEN : 0);
+}
+
+/* ---- the answer ---- */
+
+/* Whether two answers differ in what sounds. */
+static bool differ(const struct muta_harmonising *work, const muta_answer *a, const muta_answer *b)
+{
+    for (size_t i = 0; i < work->slots.count; i++) {
+        const struct muta_harmonised_option *const one =
+            &work->options.at[work->slots.at[i].option + a->taken[i]];
+        const struct muta_harmonised_option *const two =
+            &work->options.at[work->slots.at[i].option + b->taken[i]];
+        if (!is_same(one, two) || one->bass_class != two->bass_class)
+            return true;
+    }
+    return false;
+}
+
+/* The pick-th of the answers that differ. */
+static const muta_answer *choose(const struct muta_harmonising *work, const muta_answer *answers,
+                                 size_t found, size_t pick)
+{
+    const muta_answer *last = &answers[0];
+
+    for (size_t i = 1; i < found && pick > 1; i++) {
+        bool is_new = true;
+        for (size_t j = 0; j < i && is_new; j++)
+            is_new = differ(work, &answers[j], &answers[i]);
+        if (!is_new)
+            continue;
+        last = &answers[i];
+        pick--;
+    }
+    return last;
+}
+
+muta_status muta_harmonising_search(struct muta_harmonising *work, const muta_answer **answer)
+{
+    enum {
+        ALIKE = 4 /* answers that may differ in name alone */
+    };
+    const muta_search how = {work, work->slots.count, count_options, price_option};
+    const size_t wanted = work->call->pick == 1 ? 1 : work->call->pick * ALIKE;
+    muta_answer *const answers = muta_arena_take_array(&work->arena, wanted, sizeof *answers);
+    size_t found;
+
+    if (!answers)
+        return MUTA_E_MEMORY;
+    MUTA_TRY(muta_search_best(&work->arena, &how, wanted, answers, &found));
+    if (found == 0)
+        return MUTA_E_FAULT;
+    *answer = choose(work, answers, found, work->call->pick);
+    return MUTA_OK;
+}
+
+static muta_passage_chord chord_of(const struct muta_harmonised_slot *slot,
+                                   const struct muta_harmonised_option *option)
+{
+    muta_passage_chord chord = *slot->old;
+    const bool stays = option->root_class == muta_fifths_class(chord.value.root) &&
+                       option->value.kind == chord.value.kind &&
+                       option->value.bass == chord.value.bass;
+
+    chord.from = slot->from;
+    chord.to = slot->to;
+    if (stays)
+        return chord;
+    chord.value = option->value;
+    chord.is_written = false;
+    muta_numeral_set(&chord);
+    return chord;
+}
+
+muta_status muta_harmonising_take(struct muta_harmonising *work, const muta_answer *answer,
+                                  muta_passage_chord **chords)
+{
+    muta_passage_chord *const taken =
+        muta_arena_take_array(&work->arena, work->slots.count + 1, sizeof *taken);
+
+    if (!taken)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < work->slots.count; i++)
+        taken[i] = chord_of(&work->slots.at[i],
+                            &work->options.at[work->slots.at[i].option + answer->taken[i]]);
+    *chords = taken;
+    return MUTA_OK;
+}

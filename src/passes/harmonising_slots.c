@@ -1,0 +1,215 @@
+/* harmonising_slots.c: the whiles in which one chord stands, and what the tune and the
+ * accompaniment do in them. */
+#include "passes/harmonising.h"
+
+muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
+                                      muta_fraction to, const muta_passage_chord *old,
+                                      bool is_split)
+{
+    struct muta_harmonised_slot *const slot = MUTA_PUSH(&work->arena, &work->slots);
+
+    if (!slot)
+        return MUTA_E_MEMORY;
+    *slot = (struct muta_harmonised_slot){.from = from, .to = to, .old = old, .is_split = is_split};
+    if (!is_split && work->slots.count > 1) {
+        const muta_passage_chord *const before = slot[-1].old;
+        slot->is_turned =
+            muta_fifths_class(before->value.root) == muta_fifths_class(old->value.root) &&
+            before->value.kind == old->value.kind;
+    }
+    return MUTA_OK;
+}
+
+/* The first chord stays, and that of a pick-up with it; so does the last, which closes. */
+void muta_harmonising_fix_ends(struct muta_harmonising *work)
+{
+    struct muta_harmonised_slot *const last = &work->slots.at[work->slots.count - 1];
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, MUTA_ZERO, &beat);
+    for (size_t i = 0; i < work->slots.count; i++) {
+        work->slots.at[i].is_fixed = true;
+        if (beat.bar.top >= 0 || muta_fraction_compare(work->slots.at[i].from, beat.end) >= 0)
+            break;
+    }
+    last->is_fixed = true;
+    last->is_close = true;
+}
+
+/* The old chords, parted at bar lines. */
+muta_status muta_harmonising_find_slots(struct muta_harmonising *work)
+{
+    const muta_passage *const in = work->call->in;
+    muta_passage_chord *chords;
+    size_t count;
+
+    MUTA_TRY(muta_passage_list_chords(in, &work->arena, &chords, &count));
+    for (size_t i = 0; i < count; i++) {
+        const muta_passage_chord *const chord = &chords[i];
+        const muta_fraction end = chord->to;
+        muta_fraction at = chord->from;
+        bool is_split = false;
+        while (muta_fraction_compare(at, end) < 0) {
+            muta_beat beat;
+            muta_passage_beat_at(in, at, &beat);
+            muta_fraction to = muta_fraction_min(end, beat.end);
+            if (muta_fraction_compare(to, at) <= 0)
+                to = end;
+            MUTA_TRY(muta_harmonising_add_slot(work, at, to, chord, is_split));
+            is_split = true;
+            at = to;
+        }
+    }
+    if (work->slots.count > 0)
+        muta_harmonising_fix_ends(work);
+    return MUTA_OK;
+}
+
+static muta_fraction end_of(const muta_event *event)
+{
+    return muta_fraction_add(event->onset, event->duration);
+}
+
+static int by_onset(const void *a, const void *b)
+{
+    const struct muta_harmonised_note *const one = a;
+    const struct muta_harmonised_note *const two = b;
+    const int onsets = muta_fraction_compare(one->onset, two->onset);
+    const int ends = muta_fraction_compare(one->end, two->end);
+
+    if (onsets != 0 || ends != 0)
+        return onsets != 0 ? onsets : ends;
+    return one->semitones < two->semitones ? -1 : one->semitones > two->semitones;
+}
+
+muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
+{
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
+        if (!tone->is_tune || tone->is_fixed || event->is_grace || event->is_cue)
+            continue;
+        struct muta_harmonised_note *const note = MUTA_PUSH(&work->arena, &work->tune);
+        if (!note)
+            return MUTA_E_MEMORY;
+        *note = (struct muta_harmonised_note){
+            .onset = event->onset,
+            .end = muta_fraction_add(event->onset, tone->duration),
+            .pitch = tone->pitch,
+            .semitones = muta_pitch_semitones(tone->pitch),
+            .is_strong = event->level <= MUTA_LEVEL_BEAT,
+            .closes = event->closes && work->work.lines[tone->line].is_tune};
+    }
+    muta_sort(work->tune.at, work->tune.count, sizeof *work->tune.at, by_onset);
+    return MUTA_OK;
+}
+
+/* What the tune does in a slot: its first tone, and whether a phrase ends. */
+static void hear_slot(const struct muta_harmonising *work, struct muta_harmonised_slot *slot)
+{
+    for (size_t i = slot->note; i < slot->note_end; i++) {
+        const struct muta_harmonised_note *const note = &work->tune.at[i];
+        if (slot->tune == 0)
+            slot->tune = (int16_t)note->semitones;
+        slot->tune_class = (uint8_t)muta_semitones_class(slot->tune);
+        slot->last = (int16_t)note->semitones;
+        slot->is_close =
+            slot->is_close || (note->closes && muta_fraction_compare(note->onset, slot->from) >= 0);
+    }
+}
+
+static void hear_tune(struct muta_harmonising *work)
+{
+    size_t at = 0;
+
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        while (at < work->tune.count &&
+               muta_fraction_compare(work->tune.at[at].end, slot->from) <= 0)
+            at++;
+        slot->note = slot->note_end = at;
+        while (slot->note_end < work->tune.count &&
+               muta_fraction_compare(work->tune.at[slot->note_end].onset, slot->to) < 0)
+            slot->note_end++;
+        hear_slot(work, slot);
+    }
+}
+
+static int32_t degree_of(const struct muta_harmonised_slot *slot)
+{
+    return slot->old->value.root - slot->old->tonic;
+}
+
+/* The slot in which the chord before that of a slot ends; itself when there is none. */
+static struct muta_harmonised_slot *slot_before(const struct muta_harmonising *work,
+                                                struct muta_harmonised_slot *slot)
+{
+    struct muta_harmonised_slot *before = slot;
+
+    while (before > work->slots.at && before->old == slot->old)
+        before--;
+    return before;
+}
+
+/* Whether a chord is the dominant of another, in whatever key that is a tonic. */
+static bool is_dominant_of(const muta_chord *chord, const muta_chord *goal)
+{
+    return chord->root == goal->root + 1 &&
+           (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_DOMINANT);
+}
+
+/* How a phrase closes on a tonic, on the dominant, or on what a dominant of its own leads to stays:
+ * its last chord, the dominant before it, the six-four before that. */
+static void fix_cadences(struct muta_harmonising *work)
+{
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        struct muta_harmonised_slot *const before = slot_before(work, slot);
+        const bool is_led =
+            before->old != slot->old && (is_dominant_of(&before->old->value, &slot->old->value) ||
+                                         (degree_of(slot) == 0 && degree_of(before) == 1));
+        if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1 && !is_led))
+            continue;
+        slot->is_cadence = true;
+        if (!is_led)
+            continue;
+        before->is_cadence = true;
+        if (before > work->slots.at && before[-1].old->value.root == slot->old->value.root &&
+            before[-1].old->value.bass == 2)
+            before[-1].is_cadence = true;
+    }
+}
+
+/* Into which slots the accompaniment is held, and the bass. */
+static void hear_held(struct muta_harmonising *work)
+{
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
+        size_t low = 0;
+        size_t high = work->slots.count;
+        if (tone->is_tune || tone->is_fixed)
+            continue;
+        while (low < high) { /* the first slot that begins behind it */
+            const size_t middle = low + (high - low) / 2;
+            if (muta_fraction_compare(work->slots.at[middle].from, event->onset) <= 0)
+                low = middle + 1;
+            else
+                high = middle;
+        }
+        for (; low < work->slots.count &&
+               muta_fraction_compare(work->slots.at[low].from, end_of(event)) < 0;
+             low++) {
+            struct muta_harmonised_slot *const slot = &work->slots.at[low];
+            slot->is_held = slot->is_held || tone->is_bass;
+            slot->held = (uint8_t)(slot->held + (slot->held < UINT8_MAX));
+        }
+    }
+}
+
+void muta_harmonising_hear(struct muta_harmonising *work)
+{
+    hear_tune(work);
+    hear_held(work);
+    fix_cadences(work);
+}
