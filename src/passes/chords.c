@@ -1,4 +1,5 @@
 /* chords.c: writes the chords that study hears as chord symbols. */
+#include "passes/alone.h"
 #include "passes/pass.h"
 #include "score/texture.h"
 #include "study/study.h"
@@ -41,7 +42,7 @@ static muta_status take_chords(const muta_call *call)
     size_t count;
     size_t first = 0;
 
-    MUTA_TRY(muta_passage_list_chords(call->in, &call->out->arena, &chords, &count));
+    MUTA_TRY(muta_list_or_set_chords(call, &call->out->arena, &chords, &count));
     while (first < count && is_of_pickup(call, &chords[first]))
         first++;
     for (size_t i = first; i < count; i++)

@@ -74,14 +74,23 @@ struct muta_harmonised_palette {
     bool is_read;
 };
 
+/* Whether the line for which chords are sought is all there is, so that there were none. */
+typedef enum {
+    MUTA_NOT_ALONE,
+    MUTA_ALONE_TUNE,
+    MUTA_ALONE_BASS
+} muta_alone;
+
 struct muta_harmonising {
     const muta_call *call;
     const char *palette; /* its name */
     muta_texture work;
     muta_arena arena;
     MUTA_VEC(struct muta_harmonised_note) tune; /* in order of time */
-    int64_t stray;                              /* in thousandths */
-    bool is_anew; /* the tune is another than that to which the old chords were set */
+    muta_alone alone;
+    bool is_dense; /* its chords change with the beats */
+    int64_t stray; /* in thousandths */
+    bool is_anew;  /* the tune is another than that to which the old chords were set */
     MUTA_VEC(struct muta_harmonised_slot) slots;
     MUTA_VEC(struct muta_harmonised_option) options;
     /* The one that was asked for, and beyond it; major, minor: */
@@ -90,8 +99,9 @@ struct muta_harmonising {
 
 /* The tones of the tune. */
 muta_status muta_harmonising_find_tune(struct muta_harmonising *work) MUTA_CHECK;
-/* The old chords, parted at bar lines. */
-muta_status muta_harmonising_find_slots(struct muta_harmonising *work) MUTA_CHECK;
+/* The old chords, parted at bar lines. Borrows: the chords. */
+muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
+                                        const muta_passage_chord *chords, size_t count) MUTA_CHECK;
 muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
                                       muta_fraction to, const muta_passage_chord *old,
                                       bool is_split) MUTA_CHECK;

@@ -20,7 +20,9 @@ enum {
     FARTHEST = 8,
     DRAWN = 200,     /* each step away from the old chord, under a tune that is not what it was, */
     ANEW_FAR = 6000, /* one with signs that nobody expects in its key */
-    ANEW_SEVENTH = 600, /* a seventh chord that is none of a dominant's, under such a tune */
+    ANEW_SEVENTH = 600,  /* a seventh chord that is none of a dominant's, under such a tune */
+    ALONE_APPLIED = 800, /* a dominant of another step under a line alone */
+    DOUBLED = 900,       /* the bass has the tune's tone */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
@@ -114,7 +116,7 @@ int64_t muta_harmonising_licence(const struct muta_harmonising *work)
 static int64_t leans(const struct muta_harmonising *work,
                      const struct muta_harmonised_option *option)
 {
-    return work->is_anew ? ANEW_LEANS : option->is_old ? 1 : NEW_LEANS;
+    return work->is_anew || work->alone ? ANEW_LEANS : option->is_old ? 1 : NEW_LEANS;
 }
 
 /* What a quarter of a foreign tone costs. */
@@ -125,7 +127,7 @@ static int64_t price_named(const struct muta_harmonising *work,
     const int64_t named = price_foreign(work, slot, note, goes);
 
     /* A phrase ends on a tone of its chord. */
-    if (work->is_anew && work->tune.at[note].closes)
+    if ((work->is_anew || work->alone) && work->tune.at[note].closes)
         return MUTA_UNNAMED;
     return work->tune.at[note].is_strong ? leans(work, option) * named : named;
 }
@@ -190,6 +192,8 @@ static int64_t distance(const struct muta_harmonised_option *option, const muta_
 /* What draws to the old chord fades fast as one strays, and what drives away from it grows. */
 static int64_t price_stray(const struct muta_harmonising *work, int64_t away)
 {
+    if (work->alone)
+        return 0;
     if (work->is_anew)
         return DRAWN * away;
     const int64_t stay = 1000 - work->stray;
@@ -247,14 +251,32 @@ static bool is_far(const muta_chord *chord, int32_t tonic)
     return false;
 }
 
+/* A bass of its own, or given; and no signs that the tune does not ask for. */
+static int64_t price_alone(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *option)
+{
+    int64_t price = option->of.goal == MUTA_NO_GOAL ? 0 : ALONE_APPLIED;
+
+    if (is_far(&option->value, slot->old->tonic))
+        price += ANEW_FAR;
+    if (slot->tune == 0)
+        return price;
+    if (work->alone == MUTA_ALONE_BASS)
+        return price + (option->bass_class == slot->tune_class ? 0 : MUTA_UNNAMED);
+    return price + (option->bass_class == slot->tune_class && !slot->is_close ? DOUBLED : 0);
+}
+
 static muta_status add_option(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
                               struct muta_harmonised_option option)
 {
     hear_option(slot, &option);
     /* The same root with a seventh more or less is no other chord. */
     if (!option.is_old && option.root_class == muta_fifths_class(slot->old->value.root) &&
-        !work->is_anew)
+        !work->is_anew && !work->alone)
         return MUTA_OK;
+    if (work->alone)
+        option.cost = price_alone(work, slot, &option);
     if (work->is_anew && !option.is_old && option.seventh != MUTA_NO_CLASS &&
         !muta_chord_is_dominant(option.value.kind))
         option.cost = ANEW_SEVENTH;
@@ -363,6 +385,10 @@ static muta_status find_options(struct muta_harmonising *work)
         struct muta_harmonised_slot *const slot = &work->slots.at[i];
         slot->option = work->options.count;
         slot->count = 0;
+        if (work->alone) {
+            MUTA_TRY(add_palette(work, slot, false));
+            continue;
+        }
         MUTA_TRY(add_old(work, slot));
         /* Where the tune rests another may have it: nothing is changed there. */
         const bool is_silent = slot->note == slot->note_end;
@@ -395,7 +421,8 @@ static muta_fraction next_beat(const struct muta_harmonising *work,
 static bool goes_with_tune(const struct muta_harmonising *work,
                            const struct muta_harmonised_option *option)
 {
-    return work->is_anew ? option->tune <= (int64_t)ANEW_LEANS * LEANING : !option->is_unfit;
+    return work->is_anew || work->alone ? option->tune <= (int64_t)ANEW_LEANS * LEANING
+                                        : !option->is_unfit;
 }
 
 /* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */

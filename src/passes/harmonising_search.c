@@ -9,6 +9,8 @@ enum {
     BACKWARD = 2000,  /* from the dominant to the subdominant */
     PLAGAL = 700,
     SAME_FUNCTION = 300,
+    TURNS = 300,    /* it stands, and its bass moves, under a line alone */
+    SIMILAR = 200,  /* bass and tune go the same way */
     STUCK = 900,    /* the chord does not change where it did */
     RESTLESS = 300, /* it changes where it did not */
     TURNED = 2000,  /* it changes where only its bass did */
@@ -205,6 +207,75 @@ static int64_t price_held(const struct muta_harmonised_slot *slot,
     return slot->held > shared ? (slot->held - shared) * HELD : 0;
 }
 
+/* Under a line alone chords change with the bars, in a chorale with the beats. */
+static int64_t price_standing(const struct muta_harmonising *work,
+                              const struct muta_harmonised_slot *slot,
+                              const struct muta_harmonised_option *from,
+                              const struct muta_harmonised_option *to)
+{
+    const int64_t stands = !slot->is_split ? STUCK : work->is_dense ? RESTLESS : 0;
+
+    return from->bass_class == to->bass_class ? stands : stands / 2 + TURNS;
+}
+
+/* How the bass goes, and against the tune. */
+static int64_t price_line(const struct muta_harmonised_slot *before,
+                          const struct muta_harmonised_slot *slot,
+                          const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    static const int16_t prices[7] = {350, 0, 0, 150, 200, 150, 0}; /* semitones, the nearest way */
+    const int up = up_from(from->bass_class, to->bass_class);
+    const int way = up > 6 ? up - 12 : up;
+    const int tune = before->last && slot->tune ? slot->tune - before->last : 0;
+
+    return prices[abs(way)] + ((tune > 0 && way > 0) || (tune < 0 && way < 0) ? SIMILAR : 0);
+}
+
+/* A tune alone ends on what it ends on itself, if that is a triad of the key, led to by its
+ * dominant; else on the tonic. */
+static int64_t price_end(const struct muta_harmonised_slot *slot,
+                         const struct muta_harmonised_option *from,
+                         const struct muta_harmonised_option *to)
+{
+    const bool is_led =
+        from->value.root == to->value.root + 1 && from->value.bass == 0 &&
+        (from->value.kind == MUTA_CHORD_MAJOR || from->value.kind == MUTA_CHORD_DOMINANT);
+    const bool is_plain =
+        to->of.goal == MUTA_NO_GOAL && to->seventh == MUTA_NO_CLASS &&
+        (to->value.kind == MUTA_CHORD_MAJOR || to->value.kind == MUTA_CHORD_MINOR);
+
+    if (is_plain && muta_semitones_class(slot->last) == to->root_class)
+        return is_led ? 0 : WEAK_APPROACH;
+    if (to->of.value.root == 0 && is_plain)
+        return is_led ? DECEPTIVE : DECEPTIVE + WEAK_APPROACH;
+    return 2 * NO_CADENCE;
+}
+
+/* A phrase of a line alone closes on the tonic, led to, or opens on the dominant; the last one
+ * closes. */
+static int64_t price_close(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *from,
+                           const struct muta_harmonised_option *to)
+{
+    const int32_t root = to->of.value.root;
+
+    if (!from)
+        return root == 0 ? 0 : root == 1 ? WEAK_APPROACH / 2 : WEAK_APPROACH;
+    if (!slot->is_close)
+        return 0;
+    if (to->value.bass != 0 && work->alone == MUTA_ALONE_TUNE)
+        return NO_CADENCE;
+    if (slot + 1 == work->slots.at + work->slots.count)
+        return price_end(slot, from, to);
+    if (root == 0 && to->of.function == MUTA_FUNCTION_TONIC)
+        return leads_home(from) ? from->value.bass == 0 ? 0 : DECEPTIVE / 4 : WEAK_APPROACH;
+    if (root == 1 && to->seventh == MUTA_NO_CLASS)
+        return DECEPTIVE / 2;
+    return to->of.function == MUTA_FUNCTION_TONIC && leads_home(from) ? DECEPTIVE : NO_CADENCE / 2;
+}
+
 static uint32_t count_options(void *context, size_t step)
 {
     const struct muta_harmonising *const work = context;
@@ -219,24 +290,33 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     const struct muta_harmonised_option *const to = &work->options.at[slot->option + to_index];
 
     if (from_index == MUTA_NO_CANDIDATE)
-        return to->cost;
+        return to->cost + (work->alone ? price_close(work, slot, NULL, to) : 0);
     const struct muta_harmonised_slot *const before = &work->slots.at[step - 1];
     const struct muta_harmonised_option *const from =
         &work->options.at[before->option + from_index];
-    int64_t price = to->cost + price_cadence(work, slot, from, to);
+    int64_t price = to->cost + (work->alone ? price_close(work, slot, from, to)
+                                            : price_cadence(work, slot, from, to));
     if (slot->is_held && from->bass_class != to->bass_class)
         price += HELD_BASS;
     if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
         price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
+    if (is_same(from, to) && work->alone)
+        return price + price_standing(work, slot, from, to);
     if (is_same(from, to))
         return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
         return price + (work->is_anew && are_parallel(before, slot, from, to) ? PARALLEL : 0);
-    price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
+    if (work->alone)
+        price += (slot->is_split && !work->is_dense ? RESTLESS : 0) +
+                 (work->alone == MUTA_ALONE_TUNE ? price_line(before, slot, from, to) : 0);
+    else
+        price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
     price += price_held(slot, from, to);
     price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
              price_root(from, to) + price_seventh(before, slot, from, to);
+    if (work->alone == MUTA_ALONE_BASS)
+        return price;
     if (are_parallel(before, slot, from, to))
         return price + PARALLEL;
     price += leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0;

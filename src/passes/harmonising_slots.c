@@ -26,6 +26,7 @@ void muta_harmonising_fix_ends(struct muta_harmonising *work)
     struct muta_harmonised_slot *const last = &work->slots.at[work->slots.count - 1];
     muta_beat beat;
 
+    last->is_close = true;
     muta_passage_beat_at(work->call->in, MUTA_ZERO, &beat);
     for (size_t i = 0; i < work->slots.count; i++) {
         work->slots.at[i].is_fixed = true;
@@ -33,17 +34,13 @@ void muta_harmonising_fix_ends(struct muta_harmonising *work)
             break;
     }
     last->is_fixed = true;
-    last->is_close = true;
 }
 
-/* The old chords, parted at bar lines. */
-muta_status muta_harmonising_find_slots(struct muta_harmonising *work)
+muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
+                                        const muta_passage_chord *chords, size_t count)
 {
     const muta_passage *const in = work->call->in;
-    muta_passage_chord *chords;
-    size_t count;
 
-    MUTA_TRY(muta_passage_list_chords(in, &work->arena, &chords, &count));
     for (size_t i = 0; i < count; i++) {
         const muta_passage_chord *const chord = &chords[i];
         const muta_fraction end = chord->to;
@@ -87,7 +84,7 @@ muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
     for (size_t i = 0; i < work->work.tone_count; i++) {
         const muta_tone *const tone = &work->work.tones[i];
         const muta_event *const event = &work->work.events[tone->event];
-        if (!tone->is_tune || tone->is_fixed || event->is_grace || event->is_cue)
+        if ((!tone->is_tune && !work->alone) || tone->is_fixed || event->is_grace || event->is_cue)
             continue;
         struct muta_harmonised_note *const note = MUTA_PUSH(&work->arena, &work->tune);
         if (!note)
@@ -98,7 +95,7 @@ muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
             .pitch = tone->pitch,
             .semitones = muta_pitch_semitones(tone->pitch),
             .is_strong = event->level <= MUTA_LEVEL_BEAT,
-            .closes = event->closes && work->work.lines[tone->line].is_tune};
+            .closes = event->closes && (work->alone || work->work.lines[tone->line].is_tune)};
     }
     muta_sort(work->tune.at, work->tune.count, sizeof *work->tune.at, by_onset);
     return MUTA_OK;
@@ -211,5 +208,6 @@ void muta_harmonising_hear(struct muta_harmonising *work)
 {
     hear_tune(work);
     hear_held(work);
-    fix_cadences(work);
+    if (!work->alone)
+        fix_cadences(work);
 }

@@ -1,4 +1,5 @@
 /* realise_voices.c: the chords that are realised, and the voices that they are given. */
+#include "passes/alone.h"
 #include "passes/realising.h"
 #include <string.h>
 
@@ -20,13 +21,29 @@ static muta_status add_span(struct muta_realising *realising, const muta_passage
     return MUTA_OK;
 }
 
+/* The chords of the passage; of a line alone those that a musician would set to it. */
+static muta_status list_chords(struct muta_realising *realising, muta_passage_chord **chords,
+                               size_t *count)
+{
+    const muta_call *const call = realising->call;
+    const bool is_chorale = strcmp(realising->args->as, "chorale") == 0;
+
+    if (realising->tune && muta_line_alone(call->in)) {
+        MUTA_TRY(muta_harmonise_alone(call, is_chorale ? MUTA_CHORD_A_BEAT : MUTA_CHORD_A_BAR,
+                                      realising->is_tune_bass, &realising->arena, chords, count));
+        if (*chords)
+            return MUTA_OK;
+    }
+    return muta_passage_list_chords(call->in, &realising->arena, chords, count);
+}
+
 /* The chords of the passage, those that are alike and follow each other as one. */
 static muta_status find_spans(struct muta_realising *realising)
 {
     muta_passage_chord *chords;
     size_t count;
 
-    MUTA_TRY(muta_passage_list_chords(realising->call->in, &realising->arena, &chords, &count));
+    MUTA_TRY(list_chords(realising, &chords, &count));
     for (size_t i = 0; i < count; i++) {
         const muta_passage_chord *const chord = &chords[i];
         struct muta_realise_span *const last =
@@ -45,21 +62,14 @@ static muta_status find_spans(struct muta_realising *realising)
 
 /* ---- the tune above ---- */
 
-enum {
-    LOWEST_TUNE = 46 /* semitones: what lies below B flat 3 on average is a bass */
-};
-
 /* Whether the line that goes on is the bass too, and lies as basses do. */
 static bool is_bass(const struct muta_realising *realising)
 {
     const muta_line *const line = realising->tune;
-    int64_t semitones = 0;
 
     if (!line->is_bass || realising->args->given != MUTA_GIVEN_AUTO)
         return realising->args->given == MUTA_GIVEN_BASS;
-    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
-        semitones += muta_pitch_semitones(muta_texture_top(&realising->work, i)->pitch);
-    return semitones < (int64_t)line->event_count * LOWEST_TUNE;
+    return muta_lies_low(&realising->work, line);
 }
 
 /* The first event of the tune that begins behind a moment. */

@@ -1,5 +1,6 @@
 /* reharmonise.c: other chords under the same tune, found by search; the accompaniment follows them
  * in its own figures. */
+#include "passes/alone.h"
 #include "passes/harmonising.h"
 #include "passes/part_writing.h"
 #include "passes/refigure.h"
@@ -169,8 +170,11 @@ static muta_status harmonise(struct muta_harmonising *work, bool rewrites)
     const bool has_symbols = muta_passage_has_symbols(work->call->in);
     struct following following = {.chords = work};
     const muta_answer *answer;
+    muta_passage_chord *chords;
+    size_t count;
 
-    MUTA_TRY(muta_harmonising_find_slots(work));
+    MUTA_TRY(muta_list_or_set_chords(work->call, &work->arena, &chords, &count));
+    MUTA_TRY(muta_harmonising_find_slots(work, chords, count));
     if (work->slots.count == 0 || (work->is_anew && !rewrites && !has_symbols))
         return MUTA_OK;
     MUTA_TRY(muta_harmonising_find_chords(work));

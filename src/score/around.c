@@ -2,6 +2,10 @@
 #include "score/texture.h"
 #include "theory/table.h"
 
+enum {
+    LOWEST_TUNE = 46 /* semitones: what lies below B flat 3 on average is a bass */
+};
+
 /* Where a moment stood in the passage first read. */
 static muta_fraction first_time(const muta_statement *statement, muta_fraction time)
 {
@@ -88,6 +92,35 @@ bool muta_passage_has_symbols(const muta_passage *passage)
         if (passage->chords[i].is_written)
             return true;
     return false;
+}
+
+bool muta_lies_low(const muta_texture *work, const muta_line *line)
+{
+    int64_t semitones = 0;
+
+    for (uint32_t i = line->event; i < line->event + line->event_count; i++)
+        semitones += muta_pitch_semitones(muta_texture_top(work, i)->pitch);
+    return semitones < (int64_t)line->event_count * LOWEST_TUNE;
+}
+
+const muta_line *muta_line_alone(const muta_passage *in)
+{
+    const muta_texture work = muta_passage_work(in);
+    const muta_line *found = NULL;
+
+    if (!in->is_everything || muta_passage_has_symbols(in))
+        return NULL;
+    for (size_t i = 0; i < work.line_count; i++) {
+        if (work.lines[i].event_count == 0)
+            continue;
+        if (found)
+            return NULL;
+        found = &work.lines[i];
+    }
+    for (uint32_t i = 0; found && i < found->event_count; i++)
+        if (work.events[found->event + i].tone_count > 1)
+            return NULL;
+    return found;
 }
 
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time)

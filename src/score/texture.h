@@ -146,6 +146,11 @@ struct muta_passage {
 const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, muta_fraction time);
 /* Whether any of the chords is written as a symbol. */
 bool muta_passage_has_symbols(const muta_passage *passage);
+/* Whether a line lies as basses do. */
+bool muta_lies_low(const muta_texture *work, const muta_line *line);
+/* The only line that sounds in a whole score, a tone at a time and without symbols; NULL when there
+ * is none. */
+const muta_line *muta_line_alone(const muta_passage *in);
 /*
  * The chords of the passage as it is, in order of its time, clipped to it.
  * @param chords  [out] in the arena

@@ -27,6 +27,9 @@ struct fixture {
 
 static void prepare(struct fixture *fixture, const char *tune)
 {
+    muta_passage_chord *chords;
+    size_t count;
+
     *fixture = (struct fixture){.score = notation_read(tune)};
     assert_non_null(fixture->score);
     assert_int_equal(muta_region_parse(fixture->score, NULL, &fixture->region, NULL), MUTA_OK);
@@ -39,7 +42,9 @@ static void prepare(struct fixture *fixture, const char *tune)
                                               .work = muta_passage_work(fixture->in),
                                               .stray = 500};
     assert_int_equal(muta_harmonising_find_tune(&fixture->work), MUTA_OK);
-    assert_int_equal(muta_harmonising_find_slots(&fixture->work), MUTA_OK);
+    assert_int_equal(muta_passage_list_chords(fixture->in, &fixture->work.arena, &chords, &count),
+                     MUTA_OK);
+    assert_int_equal(muta_harmonising_find_slots(&fixture->work, chords, count), MUTA_OK);
     assert_int_equal(muta_harmonising_find_chords(&fixture->work), MUTA_OK);
     for (size_t i = 0; i < fixture->work.slots.count; i++)
         if (fixture->work.slots.at[i].count > FEW)
