@@ -1,25 +1,25 @@
 /* alone.c: chords for a line that stands alone. */
 #include "passes/alone.h"
 #include "passes/harmonising.h"
+#include "study/heard.h"
 #include <string.h>
 
 /* ---- where chords may change ---- */
 
-/* The while of one chord: a beat, or a bar; of bars of four beats or more, half of one. */
-static muta_fraction unit_of(const muta_beat *beat, muta_chord_pace pace)
+/* How strong a beat is, counted from that on the bar line. */
+static uint8_t level_of(const muta_beat *beat, int64_t count)
 {
-    const muta_fraction bar = muta_fraction_subtract(beat->end, beat->bar);
-    const muta_fraction beats = muta_fraction_divide(bar, beat->beat);
+    const muta_fraction beats =
+        muta_fraction_divide(muta_fraction_subtract(beat->end, beat->bar), beat->beat);
 
-    if (pace == MUTA_CHORD_A_BEAT)
-        return beat->beat;
-    return beats.bottom == 1 && beats.top >= 4 && beats.top % 2 == 0
-               ? muta_fraction_divide(bar, muta_fraction_of(2, 1))
-               : bar;
+    if (count == 0)
+        return MUTA_LEVEL_BAR;
+    return beats.bottom == 1 && beats.top == 2 * count ? MUTA_LEVEL_HALF : MUTA_LEVEL_BEAT;
 }
 
-static muta_status find_whiles(struct muta_harmonising *work, muta_chord_pace pace,
-                               const muta_passage_chord *heard, size_t count)
+/* A slot for each beat; under its last tone nothing moves any more. */
+static muta_status find_whiles(struct muta_harmonising *work, const muta_passage_chord *heard,
+                               size_t count)
 {
     const muta_fraction length = muta_passage_length(work->call->in);
     const struct muta_harmonised_note *const last = &work->tune.at[work->tune.count - 1];
@@ -29,26 +29,25 @@ static muta_status find_whiles(struct muta_harmonising *work, muta_chord_pace pa
     while (muta_fraction_compare(at, length) < 0) {
         muta_beat beat;
         muta_passage_beat_at(work->call->in, at, &beat);
-        const muta_fraction unit = unit_of(&beat, pace);
-        const muta_fraction gone = muta_fraction_divide(muta_fraction_subtract(at, beat.bar), unit);
-        muta_fraction to = muta_fraction_add(
-            beat.bar, muta_fraction_scale(unit, gone.bottom > 0 ? gone.top / gone.bottom + 1 : 1));
+        const muta_fraction gone =
+            muta_fraction_divide(muta_fraction_subtract(at, beat.bar), beat.beat);
+        const int64_t beats = gone.bottom > 0 ? gone.top / gone.bottom : 0;
+        muta_fraction to = muta_fraction_add(beat.bar, muta_fraction_scale(beat.beat, beats + 1));
         to = muta_fraction_min(to, muta_fraction_min(beat.end, length));
-        /* Under its last tone nothing moves any more. */
         if (muta_fraction_compare(to, at) <= 0 || muta_fraction_compare(last->onset, to) < 0)
             to = length;
         while (of + 1 < count && muta_fraction_compare(heard[of + 1].from, at) <= 0)
             of++;
-        MUTA_TRY(muta_harmonising_add_slot(work, at, to, &heard[of],
-                                           muta_fraction_compare(at, beat.bar) != 0));
+        MUTA_TRY(muta_harmonising_add_slot(work, at, to, &heard[of], beats > 0));
+        work->slots.at[work->slots.count - 1].level = level_of(&beat, beats);
         at = to;
     }
     work->slots.at[work->slots.count - 1].is_close = true;
     return MUTA_OK;
 }
 
-static muta_status harmonise(struct muta_harmonising *work, muta_chord_pace pace,
-                             muta_passage_chord **chords, size_t *count)
+static muta_status harmonise(struct muta_harmonising *work, muta_passage_chord **chords,
+                             size_t *count)
 {
     muta_passage_chord *heard;
     const muta_answer *answer;
@@ -57,7 +56,7 @@ static muta_status harmonise(struct muta_harmonising *work, muta_chord_pace pace
     MUTA_TRY(muta_harmonising_find_tune(work));
     if (*count == 0 || work->tune.count == 0)
         return MUTA_OK;
-    MUTA_TRY(find_whiles(work, pace, heard, *count));
+    MUTA_TRY(find_whiles(work, heard, *count));
     MUTA_TRY(muta_harmonising_find_chords(work));
     MUTA_TRY(muta_harmonising_search(work, &answer));
     MUTA_TRY(muta_harmonising_take(work, answer, chords));
@@ -76,7 +75,7 @@ muta_status muta_harmonise_alone(const muta_call *call, muta_chord_pace pace, bo
     muta_passage_chord *found = NULL;
 
     *chords = NULL;
-    muta_status status = harmonise(&work, pace, &found, count);
+    muta_status status = harmonise(&work, &found, count);
     if (status == MUTA_OK && found) {
         *chords = muta_arena_take_array(arena, *count, sizeof **chords);
         if (*chords)

@@ -26,7 +26,7 @@ enum {
     PARALLEL = 12000,
     CROSSED = 5000,
     OUT_OF_RANGE = 3000,
-    ROUNDS = 2,  /* of leading, the second when each voice knows what the others do */
+    ROUNDS = 3,  /* of leading, all but the first when each voice knows what the others do */
     RUBS = 1500, /* a foreign tone against a foreign tone of another voice, or on its very tone */
 };
 
@@ -331,14 +331,15 @@ static int64_t price_motion(const struct way *way, muta_pitch from, muta_pitch t
     return price;
 }
 
-static bool is_perfect(int semitones)
+/* Whether two voices go in fifths or octaves; whichever lies higher. */
+static bool are_parallel(int from, int to, int other_from, int other_to)
 {
-    return muta_semitones_class(semitones) == 0 || muta_semitones_class(semitones) == 7;
+    return other_to < to ? muta_semitones_parallel(from, to, other_from, other_to)
+                         : muta_semitones_parallel(other_from, other_to, from, to);
 }
 
-/* How a pitch goes with the other voices at its moment, and from those at the moment before. */
-static int64_t price_with(const struct way *way, muta_fraction was, muta_pitch from,
-                          muta_fraction is, muta_pitch to)
+/* How a pitch goes with the other voices at its moment, and from those just before. */
+static int64_t price_with(const struct way *way, muta_pitch from, muta_fraction is, muta_pitch to)
 {
     const struct choir *const choir = way->choir;
     const int low = muta_pitch_semitones(from);
@@ -350,8 +351,8 @@ static int64_t price_with(const struct way *way, muta_fraction was, muta_pitch f
         if (i == way->voice || !sounds(choir, tone, is))
             continue;
         const int other = muta_pitch_semitones(tone->pitch);
-        const int before = muta_pitch_semitones(tone_at(choir, i, was)->pitch);
-        if (is_perfect(other - here) && muta_semitones_parallel(before, other, low, here))
+        const int other_from = muta_pitch_semitones(tone_at(choir, i, before(is))->pitch);
+        if (are_parallel(low, here, other_from, other))
             price += PARALLEL;
         if (i < way->voice ? other > here : other < here)
             price += CROSSED;
@@ -376,13 +377,13 @@ static int64_t price_at(const struct way *way, size_t step, muta_pitch from, mut
     if (to.place < choir->ensemble.low[way->voice].place ||
         to.place > choir->ensemble.high[way->voice].place)
         price += OUT_OF_RANGE;
-    price += price_with(way, event[-1].onset, from, event->onset, to);
+    price += price_with(way, from, event->onset, to);
     if (step + 1 < way->count || !way->has_to)
         return price;
     const muta_event *const next = event + 1;
     return price + price_motion(way, to, way->to, 0) -
            (to.place == way->to.place ? SAID_AGAIN / 2 : 0) +
-           price_with(way, event->onset, to, next->onset, way->to);
+           price_with(way, to, next->onset, way->to);
 }
 
 static uint32_t count_ways(void *context, size_t step)

@@ -1,7 +1,7 @@
 /*
  * harmonising.h: chords for a tune on their way: the whiles in which one stands
- * (harmonising_slots.c), which may stand there (harmonising_chords.c), and the search for the best
- * of them (harmonising_search.c).
+ * (harmonising_slots.c), which may stand there (harmonising_chords.c), the search for the best of
+ * them (harmonising_search.c), and which of the answers is asked for (harmonising_answer.c).
  */
 #ifndef PASSES_HARMONISING_H
 #define PASSES_HARMONISING_H
@@ -35,17 +35,23 @@ struct muta_harmonised_slot {
     muta_fraction from;
     muta_fraction to;
     const muta_passage_chord *old;
-    bool is_split;      /* it goes on the chord of the slot before, */
-    bool is_turned;     /* but for the bass */
-    bool is_close;      /* a phrase ends in it */
-    bool is_fixed;      /* its chord stays */
-    bool is_cadence;    /* the same, as long as the tune has a name over it */
-    bool is_held;       /* the bass is held into it */
-    uint8_t held;       /* how many tones of the accompaniment are */
-    int16_t tune;       /* what the tune sounds as it begins, in semitones; 0 for nothing */
-    uint8_t tune_class; /* its pitch class */
-    int16_t last;       /* what the tune sounds as it ends; 0 for nothing */
-    size_t note;        /* of the tune: the first that sounds in it, and the end */
+    bool is_split;       /* it goes on the chord of the slot before, */
+    bool is_turned;      /* but for the bass */
+    bool is_close;       /* a phrase ends in it */
+    bool is_after;       /* it has ended: its last tone is held into it */
+    uint8_t level;       /* of its first moment, as study counts them: 0 for that of a bar */
+    bool is_fixed;       /* its chord stays */
+    bool is_abroad;      /* it is of the phrase that goes to another key, */
+    bool is_pivot;       /* and its first: its chord belongs to both keys */
+    bool is_cadence;     /* the same, as long as the tune has a name over it */
+    bool is_held;        /* the bass is held into it */
+    uint8_t held;        /* how many tones of the accompaniment are, */
+    uint16_t held_tones; /* and which: a bit for each pitch class */
+    int16_t tune;        /* what the tune sounds as it begins, in semitones; 0 for nothing */
+    uint8_t tune_class;  /* its pitch class */
+    int16_t last;        /* what the tune sounds as it ends; 0 for nothing */
+    uint8_t last_class;
+    size_t note; /* of the tune: the first that sounds in it, and the end */
     size_t note_end;
     size_t option; /* its first candidate */
     size_t count;
@@ -61,6 +67,9 @@ struct muta_harmonised_option {
     int16_t seventh; /* that has to fall; MUTA_NO_CLASS for none */
     int16_t leading; /* that has to rise */
     uint16_t tones;  /* a bit for each */
+    int32_t
+        strays; /* for how long, in thousandths of a quarter, it is on another root than the old */
+    uint32_t takers; /* in how many answers before it sounds */
     bool is_old;
     bool is_unfit;       /* with a tone of the tune that no rule names */
     int16_t anticipates; /* the tone that the next chord is to have, in semitones; 0 for none */
@@ -81,6 +90,14 @@ typedef enum {
     MUTA_ALONE_BASS
 } muta_alone;
 
+/* How inner phrases are to end. */
+typedef enum {
+    MUTA_CADENCES_KEEP, /* as they did */
+    MUTA_CADENCES_DECEPTIVE,
+    MUTA_CADENCES_HALF,
+    MUTA_CADENCES_PLAGAL
+} muta_cadences;
+
 struct muta_harmonising {
     const muta_call *call;
     const char *palette; /* its name */
@@ -90,7 +107,14 @@ struct muta_harmonising {
     muta_alone alone;
     bool is_dense; /* its chords change with the beats */
     int64_t stray; /* in thousandths */
-    bool is_anew;  /* the tune is another than that to which the old chords were set */
+    int64_t most;  /* chords a bar; 0: as many as there are */
+    muta_cadences cadences;
+    bool enriches;           /* roots stay, chords are given sevenths and ninths */
+    muta_given_key modulate; /* where the last phrase is to go */
+    int64_t drive;  /* what a quarter on another root than the old is worth, in thousandths */
+    bool is_driven; /* that is known */
+    int64_t apart;  /* what it costs to sound as an answer before does, the same way */
+    bool is_anew;   /* the tune is another than that to which the old chords were set */
     MUTA_VEC(struct muta_harmonised_slot) slots;
     MUTA_VEC(struct muta_harmonised_option) options;
     /* The one that was asked for, and beyond it; major, minor: */
@@ -109,6 +133,11 @@ muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fracti
 void muta_harmonising_fix_ends(struct muta_harmonising *work);
 /* What the tune and the accompaniment do in each slot, and which are cadences. */
 void muta_harmonising_hear(struct muta_harmonising *work);
+/* Whether an inner phrase ends in a slot, and is to end in another way than it did. */
+bool muta_harmonising_ends_otherwise(const struct muta_harmonising *work,
+                                     const struct muta_harmonised_slot *slot);
+/* The last phrase is heard in the key to which it is to go. */
+muta_status muta_harmonising_go_abroad(struct muta_harmonising *work) MUTA_CHECK;
 /* What may stand in each slot, so that the tune goes with it as far as any chord does. */
 muta_status muta_harmonising_find_chords(struct muta_harmonising *work) MUTA_CHECK;
 /* What a foreign tone costs at most over the old chord: what the composer did needs no rule, but
@@ -116,8 +145,12 @@ muta_status muta_harmonising_find_chords(struct muta_harmonising *work) MUTA_CHE
 int64_t muta_harmonising_licence(const struct muta_harmonising *work);
 /* Whether a tone, in semitones, has the class of one of a chord's. */
 bool muta_harmonised_has(const struct muta_harmonised_option *option, int semitones);
+/* The cheapest way through the slots. */
+muta_status muta_harmonising_best(struct muta_harmonising *work,
+                                  const muta_answer **answer) MUTA_CHECK;
 /*
- * The cheapest way through the slots, or the pick-th of the answers that differ in what sounds.
+ * The best answer that strays as far as is asked for, or the pick-th: the best of those that differ
+ * in a third of their chords from each before.
  * @param answer  [out] in the arena: by slot, which of its options
  */
 muta_status muta_harmonising_search(struct muta_harmonising *work,

@@ -14,15 +14,20 @@ enum {
     FREE_STEP = 2500, /* a quarter of one left or reached by step alone */
     INVERTED = 350,
     THIRD_INVERSION = 700,
-    AWAY = 750,   /* each step away from the old chord, at stray 0 */
-    NEAR = 1100,  /* each step that it could be farther, as one strays farther and farther, */
-    SLOWLY = 575, /* half of it at this many thousandths */
+    AWAY = 200, /* each step away from the old chord, at stray 0 */
     FARTHEST = 8,
-    DRAWN = 200,     /* each step away from the old chord, under a tune that is not what it was, */
-    ANEW_FAR = 6000, /* one with signs that nobody expects in its key */
-    ANEW_SEVENTH = 600,  /* a seventh chord that is none of a dominant's, under such a tune */
-    ALONE_APPLIED = 800, /* a dominant of another step under a line alone */
-    DOUBLED = 900,       /* the bass has the tune's tone */
+    FAR = 700,   /* thousandths of stray from which on chords change where the tune rests, too */
+    DRAWN = 200, /* each step away from the old chord, under a tune that is not what it was, */
+    ANEW_FAR = 6000,      /* one with signs that nobody expects in its key */
+    ANEW_SEVENTH = 600,   /* a seventh chord that is none of a dominant's, under such a tune */
+    ALONE_APPLIED = 800,  /* a dominant of another step under a line alone, */
+    ALONE_INVERTED = 350, /* an inversion in a song, */
+    ALONE_SEVENTH = 500,  /* a seventh chord there that is none of a dominant's */
+    DOUBLED = 900,        /* the bass has the tune's tone, in a chorale */
+    DOUBLED_LIGHT = 150,  /* and in a song */
+    BLAND = 900,          /* the tonic in the place of another chord */
+    STRANGE = 6000,       /* a chord that is not of the key to which the music goes */
+    PLAIN = 1500,         /* one that could be richer, where that is asked for */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
@@ -189,18 +194,14 @@ static int64_t distance(const struct muta_harmonised_option *option, const muta_
     return shared >= 2 ? 4 : shared == 1 ? 6 : FARTHEST;
 }
 
-/* What draws to the old chord fades fast as one strays, and what drives away from it grows. */
+/* What draws to chords that are like the old one fades as one strays. */
 static int64_t price_stray(const struct muta_harmonising *work, int64_t away)
 {
     if (work->alone)
         return 0;
     if (work->is_anew)
         return DRAWN * away;
-    const int64_t stay = 1000 - work->stray;
-    const int64_t draws = AWAY * stay / 1000 * stay / 1000 * stay / 1000;
-    const int64_t drives = NEAR * work->stray / (work->stray + SLOWLY);
-
-    return draws * away + drives * (FARTHEST - away);
+    return AWAY * away * (1000 - work->stray) / 1000;
 }
 
 static int64_t price_inversion(const struct muta_harmonised_option *option)
@@ -260,11 +261,49 @@ static int64_t price_alone(const struct muta_harmonising *work,
 
     if (is_far(&option->value, slot->old->tonic))
         price += ANEW_FAR;
-    if (slot->tune == 0)
-        return price;
     if (work->alone == MUTA_ALONE_BASS)
-        return price + (option->bass_class == slot->tune_class ? 0 : MUTA_UNNAMED);
-    return price + (option->bass_class == slot->tune_class && !slot->is_close ? DOUBLED : 0);
+        return price + (slot->tune && option->bass_class != slot->tune_class ? MUTA_UNNAMED : 0);
+    if (!work->is_dense && option->value.bass != 0)
+        price += ALONE_INVERTED;
+    if (!work->is_dense && option->seventh != MUTA_NO_CLASS &&
+        option->value.kind != MUTA_CHORD_DOMINANT)
+        price += ALONE_SEVENTH;
+    if (slot->tune && option->bass_class == slot->tune_class && !slot->is_close)
+        price += work->is_dense ? DOUBLED : DOUBLED_LIGHT;
+    return price;
+}
+
+/* Whether all tones of a chord are of a key; the leading tone of the minor among them. */
+static bool is_of_key(const muta_chord *chord, int32_t tonic, bool is_minor)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int32_t away = chord->root + row->fifths[i] - tonic;
+        if (is_minor ? (away < -4 || away > 2) && away != 5 : away < -1 || away > 5)
+            return false;
+    }
+    return true;
+}
+
+/* In the phrase that goes to another key chords are of that; the first of the old one too. */
+static int64_t price_abroad(const struct muta_harmonising *work,
+                            const struct muta_harmonised_slot *slot,
+                            const struct muta_harmonised_option *option)
+{
+    const muta_passage_chord *const home = work->slots.at[0].old;
+    int64_t price = is_of_key(&option->value, slot->old->tonic, slot->old->is_minor) ? 0 : STRANGE;
+
+    if (slot->is_pivot && !is_of_key(&option->value, home->tonic, home->is_minor))
+        price += STRANGE;
+    return price;
+}
+
+static int64_t in_thousandths(muta_fraction value)
+{
+    const muta_fraction scaled = muta_fraction_scale(value, 1000);
+
+    return scaled.bottom > 0 ? scaled.top / scaled.bottom : 0;
 }
 
 static muta_status add_option(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
@@ -273,7 +312,7 @@ static muta_status add_option(struct muta_harmonising *work, struct muta_harmoni
     hear_option(slot, &option);
     /* The same root with a seventh more or less is no other chord. */
     if (!option.is_old && option.root_class == muta_fifths_class(slot->old->value.root) &&
-        !work->is_anew && !work->alone)
+        !work->is_anew && !work->alone && !work->enriches && !slot->is_abroad)
         return MUTA_OK;
     if (work->alone)
         option.cost = price_alone(work, slot, &option);
@@ -282,7 +321,14 @@ static muta_status add_option(struct muta_harmonising *work, struct muta_harmoni
         option.cost = ANEW_SEVENTH;
     if (work->is_anew && !option.is_old && is_far(&option.value, slot->old->tonic))
         option.cost += ANEW_FAR;
+    if (slot->is_abroad)
+        option.cost += price_abroad(work, slot, &option);
     option.tune = price_tune(work, slot, &option);
+    if (!work->alone && !work->is_anew && !option.is_old && option.of.value.root == 0)
+        option.cost += BLAND;
+    if (!slot->is_abroad && !muta_harmonising_ends_otherwise(work, slot) &&
+        option.root_class != muta_fifths_class(slot->old->value.root))
+        option.strays = (int32_t)in_thousandths(muta_fraction_subtract(slot->to, slot->from));
     option.cost += option.of.cost + (option.is_old ? 0 : price_inversion(&option)) +
                    price_stray(work, distance(&option, slot->old)) + option.tune;
     struct muta_harmonised_option *const added = MUTA_PUSH(&work->arena, &work->options);
@@ -378,6 +424,82 @@ static muta_status add_palette(struct muta_harmonising *work, struct muta_harmon
     return MUTA_OK;
 }
 
+/* Leaves out the new chords under which a tone of the tune has no name, but where there was no
+ * chord and all are such. */
+static void drop_unfit(struct muta_harmonising *work, struct muta_harmonised_slot *slot)
+{
+    struct muta_harmonised_option *const options = &work->options.at[slot->option];
+    bool any = false;
+    size_t kept = 0;
+
+    for (size_t i = 0; i < slot->count; i++)
+        any = any || options[i].is_old || !options[i].is_unfit;
+    for (size_t i = 0; i < slot->count; i++)
+        if (options[i].is_old || !options[i].is_unfit || !any || work->is_anew)
+            options[kept++] = options[i];
+    slot->count = kept;
+    work->options.count = slot->option + kept;
+}
+
+/* The old chord with a seventh or a ninth more, of its key; what falls to the next chord as a
+ * dominant does has the seventh of one. */
+static muta_status add_richer(struct muta_harmonising *work, struct muta_harmonised_slot *slot)
+{
+    static const struct {
+        muta_chord_kind from;
+        muta_chord_kind to;
+        int64_t cost;
+    } richer[] = {
+        {MUTA_CHORD_MAJOR, MUTA_CHORD_MAJOR_SEVENTH, 0},
+        {MUTA_CHORD_MAJOR, MUTA_CHORD_MAJOR_NINTH, 300},
+        {MUTA_CHORD_MAJOR, MUTA_CHORD_DOMINANT, 0},
+        {MUTA_CHORD_MAJOR, MUTA_CHORD_DOMINANT_NINTH, 300},
+        {MUTA_CHORD_MINOR, MUTA_CHORD_MINOR_SEVENTH, 0},
+        {MUTA_CHORD_MINOR, MUTA_CHORD_MINOR_NINTH, 300},
+        {MUTA_CHORD_DIMINISHED, MUTA_CHORD_HALF_DIMINISHED, 0},
+        {MUTA_CHORD_DIMINISHED, MUTA_CHORD_DIMINISHED_SEVENTH, 0},
+        {MUTA_CHORD_DOMINANT, MUTA_CHORD_DOMINANT_NINTH, 0},
+        {MUTA_CHORD_MINOR_SEVENTH, MUTA_CHORD_MINOR_NINTH, 0},
+        {MUTA_CHORD_MAJOR_SEVENTH, MUTA_CHORD_MAJOR_NINTH, 0},
+    };
+    const muta_passage_chord *const old = slot->old;
+    const bool has_next = slot + 1 < work->slots.at + work->slots.count;
+    const bool falls = has_next && slot[1].old->value.root == old->value.root - 1;
+
+    work->options.at[slot->option].cost += PLAIN;
+    for (size_t i = 0; i < MUTA_LENGTH(richer); i++) {
+        struct muta_harmonised_option option = {.value = old->value};
+        option.value.kind = richer[i].to;
+        if (richer[i].from != old->value.kind ||
+            !(is_of_key(&option.value, old->tonic, old->is_minor) ||
+              (falls && muta_chord_is_dominant(richer[i].to))))
+            continue;
+        option.of = work->options.at[slot->option].of;
+        option.of.value.kind = option.value.kind;
+        option.of.cost = richer[i].cost;
+        MUTA_TRY(add_option(work, slot, option));
+    }
+    return MUTA_OK;
+}
+
+/* The candidates of a slot. */
+static muta_status find_slot_options(struct muta_harmonising *work,
+                                     struct muta_harmonised_slot *slot)
+{
+    if (work->alone)
+        return add_palette(work, slot, false);
+    MUTA_TRY(add_old(work, slot));
+    /* Where the tune rests another may have it: nothing is changed there, unless one goes far. */
+    const bool is_silent = slot->note == slot->note_end && work->stray < FAR;
+    const bool is_over = work->is_anew && is_outgrown(work, slot);
+    if (is_silent || (slot->is_fixed && !is_over) || (slot->is_cadence && !is_outgrown(work, slot)))
+        return MUTA_OK;
+    if (work->enriches)
+        return add_richer(work, slot);
+    MUTA_TRY(add_palette(work, slot, false));
+    return is_over ? add_palette(work, slot, true) : MUTA_OK;
+}
+
 static muta_status find_options(struct muta_harmonising *work)
 {
     work->options.count = 0;
@@ -385,19 +507,8 @@ static muta_status find_options(struct muta_harmonising *work)
         struct muta_harmonised_slot *const slot = &work->slots.at[i];
         slot->option = work->options.count;
         slot->count = 0;
-        if (work->alone) {
-            MUTA_TRY(add_palette(work, slot, false));
-            continue;
-        }
-        MUTA_TRY(add_old(work, slot));
-        /* Where the tune rests another may have it: nothing is changed there. */
-        const bool is_silent = slot->note == slot->note_end;
-        if (is_silent || (slot->is_fixed && !(work->is_anew && is_outgrown(work, slot))) ||
-            (slot->is_cadence && !is_outgrown(work, slot)))
-            continue;
-        MUTA_TRY(add_palette(work, slot, false));
-        if (work->is_anew && is_outgrown(work, slot))
-            MUTA_TRY(add_palette(work, slot, true));
+        MUTA_TRY(find_slot_options(work, slot));
+        drop_unfit(work, slot);
     }
     return MUTA_OK;
 }

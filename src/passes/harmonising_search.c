@@ -1,5 +1,6 @@
 /* harmonising_search.c: what it costs to go from chord to chord, and the cheapest way. */
 #include "passes/harmonising.h"
+#include "study/heard.h"
 #include <stdlib.h>
 
 /* Costs in thousandths; set by hand. */
@@ -9,16 +10,18 @@ enum {
     BACKWARD = 2000,  /* from the dominant to the subdominant */
     PLAGAL = 700,
     SAME_FUNCTION = 300,
-    TURNS = 300,    /* it stands, and its bass moves, under a line alone */
-    SIMILAR = 200,  /* bass and tune go the same way */
-    STUCK = 900,    /* the chord does not change where it did */
-    RESTLESS = 300, /* it changes where it did not */
-    TURNED = 2000,  /* it changes where only its bass did */
-    HELD = 1000,    /* a tone is held into a chord that shares none with the one before */
+    SIMILAR = 200,      /* bass and tune go the same way */
+    STUCK = 900,        /* the chord does not change where it did */
+    RESTLESS = 300,     /* it changes where it did not */
+    TURNED = 2000,      /* it changes where only its bass did */
+    HELD_ASTRAY = 2500, /* a tone that is held between it and one that stays, and is not in it */
+    HELD = 1000,        /* a tone is held into a chord that shares none with the one before */
     UNRESOLVED_BASS = 3000,
     SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
     CADENTIAL = 300,     /* a six-four before its dominant */
     NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
+    ASTRAY = 30000,      /* what goes to another key does not arrive */
+    UNMET = 8000,        /* a phrase does not end in the way that was asked for */
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     PARALLEL = 6000,      /* fifths or octaves of tune and bass */
@@ -123,15 +126,23 @@ static bool is_same(const struct muta_harmonised_option *a, const struct muta_ha
     return a->root_class == b->root_class && a->value.kind == b->value.kind;
 }
 
+/* Whether one class is a fifth or an octave above another. */
+static bool is_perfect(int low, int high)
+{
+    const int between = up_from(low, high);
+
+    return between == 0 || between == 7;
+}
+
 /* Whether the tune and the bass go in fifths or octaves. */
 static bool are_parallel(const struct muta_harmonised_slot *before,
                          const struct muta_harmonised_slot *slot,
                          const struct muta_harmonised_option *from,
                          const struct muta_harmonised_option *to)
 {
-    return before->last && slot->tune &&
-           muta_semitones_parallel(muta_semitones_class(before->last), slot->tune_class,
-                                   from->bass_class, to->bass_class);
+    return before->last && slot->tune && is_perfect(to->bass_class, slot->tune_class) &&
+           muta_semitones_parallel(before->last_class, slot->tune_class, from->bass_class,
+                                   to->bass_class);
 }
 
 /* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it
@@ -142,11 +153,10 @@ static bool are_hidden(const struct muta_harmonised_slot *before,
                        const struct muta_harmonised_option *to)
 {
     const int leap = slot->tune - before->last;
-    const int between = up_from(to->bass_class, slot->tune_class);
     const int up = up_from(from->bass_class, to->bass_class);
 
     return before->last && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
-           (between == 0 || between == 7);
+           is_perfect(to->bass_class, slot->tune_class);
 }
 
 /* Whether the leading tone, in the bass or the tune, does not rise to its tonic. */
@@ -172,6 +182,39 @@ static bool leads_home(const struct muta_harmonised_option *option)
            (option->of.goal == MUTA_NO_GOAL || option->of.goal == 0);
 }
 
+/* What goes to another key closes there. */
+static int64_t price_arrival(const struct muta_harmonised_option *from,
+                             const struct muta_harmonised_option *to)
+{
+    const bool is_home =
+        to->of.value.root == 0 && to->value.bass == 0 && to->seventh == MUTA_NO_CLASS;
+
+    if (!is_home)
+        return ASTRAY;
+    return from && !leads_home(from) ? NO_CADENCE : from && from->value.bass != 0 ? DECEPTIVE : 0;
+}
+
+/* Whether a phrase ends in the way that was asked for. */
+static bool ends_as_asked(muta_cadences cadences, const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    const int32_t root = to->of.value.root;
+
+    if (!from || to->value.bass != 0 || to->seventh != MUTA_NO_CLASS)
+        return false;
+    switch (cadences) {
+    case MUTA_CADENCES_DECEPTIVE:
+        return is_dominant(from) && root != 0 && to->of.function == MUTA_FUNCTION_TONIC;
+    case MUTA_CADENCES_HALF:
+        return is_dominant(to);
+    case MUTA_CADENCES_PLAGAL:
+        return root == 0 && from->of.function == MUTA_FUNCTION_SUBDOMINANT;
+    case MUTA_CADENCES_KEEP:
+    default:
+        return true;
+    }
+}
+
 /* The end of a phrase stays what it was: on the tonic, with its dominant before, or open on that.
  */
 static int64_t price_cadence(const struct muta_harmonising *work,
@@ -181,6 +224,10 @@ static int64_t price_cadence(const struct muta_harmonising *work,
 {
     const int32_t was = slot->old->value.root - slot->old->tonic;
 
+    if (slot->is_close && slot->is_abroad)
+        return price_arrival(from, to);
+    if (muta_harmonising_ends_otherwise(work, slot))
+        return ends_as_asked(work->cadences, from, to) ? 0 : to->is_old ? UNMET : 2 * UNMET;
     if (!slot->is_close || (was != 0 && was != 1))
         return 0;
     if (to->of.value.root != was)
@@ -193,29 +240,46 @@ static int64_t price_cadence(const struct muta_harmonising *work,
     return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
 }
 
-/* What is held can stay where the two chords share a tone. */
+static int64_t count_tones(unsigned tones)
+{
+    int64_t count = 0;
+
+    for (; tones; tones &= tones - 1)
+        count++;
+    return count;
+}
+
+/* What is held can stay where the two chords share a tone; beside a chord that stays it is the very
+ * tone that was held. */
 static int64_t price_held(const struct muta_harmonised_slot *slot,
                           const struct muta_harmonised_option *from,
                           const struct muta_harmonised_option *to)
 {
-    int64_t shared = 0;
-
     if (slot->held == 0)
         return 0;
-    for (unsigned both = from->tones & to->tones; both; both &= both - 1)
-        shared++;
+    if (from->is_old || to->is_old)
+        return HELD_ASTRAY *
+               count_tones(slot->held_tones & ~(from->is_old ? to->tones : from->tones));
+    const int64_t shared = count_tones(from->tones & to->tones);
     return slot->held > shared ? (slot->held - shared) * HELD : 0;
 }
 
-/* Under a line alone chords change with the bars, in a chorale with the beats. */
-static int64_t price_standing(const struct muta_harmonising *work,
-                              const struct muta_harmonised_slot *slot,
-                              const struct muta_harmonised_option *from,
-                              const struct muta_harmonised_option *to)
+/*
+ * What it costs under a line alone that a chord stands, that its bass alone moves, and that another
+ * comes, by the strength of the moment: chords change with the bars, in a chorale with the beats.
+ */
+static int64_t price_pace(const struct muta_harmonising *work,
+                          const struct muta_harmonised_slot *slot,
+                          const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
 {
-    const int64_t stands = !slot->is_split ? STUCK : work->is_dense ? RESTLESS : 0;
+    static const int16_t prices[2][3][3] = {
+        [false] = {{300, 400, 0}, {0, 700, 500}, {0, 1200, 1400}},
+        [true] = {{900, 750, 0}, {300, 450, 0}, {300, 450, 0}},
+    };
+    const int how = !is_same(from, to) ? 2 : from->bass_class != to->bass_class;
 
-    return from->bass_class == to->bass_class ? stands : stands / 2 + TURNS;
+    return (slot->is_after && how > 0 ? NO_CADENCE : 0) + prices[work->is_dense][slot->level][how];
 }
 
 /* How the bass goes, and against the tune. */
@@ -252,6 +316,18 @@ static int64_t price_end(const struct muta_harmonised_slot *slot,
     return 2 * NO_CADENCE;
 }
 
+/* Whether it is the first behind a pick-up. */
+static bool opens(const struct muta_harmonising *work, const struct muta_harmonised_slot *slot)
+{
+    const struct muta_harmonised_slot *before = slot;
+
+    if (slot->level != MUTA_LEVEL_BAR)
+        return false;
+    while (before > work->slots.at && before[-1].level != MUTA_LEVEL_BAR)
+        before--;
+    return before == work->slots.at;
+}
+
 /* A phrase of a line alone closes on the tonic, led to, or opens on the dominant; the last one
  * closes. */
 static int64_t price_close(const struct muta_harmonising *work,
@@ -261,8 +337,10 @@ static int64_t price_close(const struct muta_harmonising *work,
 {
     const int32_t root = to->of.value.root;
 
-    if (!from)
-        return root == 0 ? 0 : root == 1 ? WEAK_APPROACH / 2 : WEAK_APPROACH;
+    if (!from || opens(work, slot))
+        return (to->value.bass == 0 ? 0 : WEAK_APPROACH) + (root == 0   ? 0
+                                                            : root == 1 ? WEAK_APPROACH / 2
+                                                                        : WEAK_APPROACH);
     if (!slot->is_close)
         return 0;
     if (to->value.bass != 0 && work->alone == MUTA_ALONE_TUNE)
@@ -276,11 +354,63 @@ static int64_t price_close(const struct muta_harmonising *work,
     return to->of.function == MUTA_FUNCTION_TONIC && leads_home(from) ? DECEPTIVE : NO_CADENCE / 2;
 }
 
+/* From one chord to another. */
+static int64_t price_move(const struct muta_harmonised_slot *before,
+                          const struct muta_harmonised_slot *slot,
+                          const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    return price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
+           price_root(from, to) + price_seventh(before, slot, from, to);
+}
+
+/* The bass against the tune. */
+static int64_t price_against(const struct muta_harmonised_slot *before,
+                             const struct muta_harmonised_slot *slot,
+                             const struct muta_harmonised_option *from,
+                             const struct muta_harmonised_option *to)
+{
+    if (are_parallel(before, slot, from, to))
+        return PARALLEL;
+    return (leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0) +
+           (are_hidden(before, slot, from, to) ? HIDDEN : 0);
+}
+
+/* A chord under a line alone; one that stands is paid for once. */
+static int64_t price_alone(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *from,
+                           const struct muta_harmonised_option *to)
+{
+    const struct muta_harmonised_slot *const before = slot - 1;
+
+    if (!from)
+        return to->cost + price_close(work, slot, NULL, to);
+    int64_t price = price_close(work, slot, from, to) + price_pace(work, slot, from, to);
+    if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
+        price += MUTA_UNNAMED;
+    if (is_same(from, to) && from->bass_class == to->bass_class)
+        return price + (work->is_dense ? to->cost : to->tune);
+    price += to->cost;
+    if (!is_same(from, to))
+        price += price_move(before, slot, from, to);
+    if (work->alone == MUTA_ALONE_BASS)
+        return price;
+    return price + price_line(before, slot, from, to) + price_against(before, slot, from, to);
+}
+
 static uint32_t count_options(void *context, size_t step)
 {
     const struct muta_harmonising *const work = context;
 
     return (uint32_t)work->slots.at[step].count;
+}
+
+/* A chord by itself, as far as answers are to stray and to differ. */
+static int64_t price_itself(const struct muta_harmonising *work,
+                            const struct muta_harmonised_option *option)
+{
+    return option->cost - work->drive * option->strays / 1000 + work->apart * option->takers;
 }
 
 static int64_t price_option(void *context, size_t step, uint32_t from_index, uint32_t to_index)
@@ -290,121 +420,36 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     const struct muta_harmonised_option *const to = &work->options.at[slot->option + to_index];
 
     if (from_index == MUTA_NO_CANDIDATE)
-        return to->cost + (work->alone ? price_close(work, slot, NULL, to) : 0);
+        return work->alone ? price_alone(work, slot, NULL, to) : price_itself(work, to);
     const struct muta_harmonised_slot *const before = &work->slots.at[step - 1];
     const struct muta_harmonised_option *const from =
         &work->options.at[before->option + from_index];
-    int64_t price = to->cost + (work->alone ? price_close(work, slot, from, to)
-                                            : price_cadence(work, slot, from, to));
+    if (work->alone)
+        return price_alone(work, slot, from, to);
+    int64_t price = price_itself(work, to) + price_cadence(work, slot, from, to);
     if (slot->is_held && from->bass_class != to->bass_class)
         price += HELD_BASS;
     if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
         price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
-    if (is_same(from, to) && work->alone)
-        return price + price_standing(work, slot, from, to);
     if (is_same(from, to))
         return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
         return price + (work->is_anew && are_parallel(before, slot, from, to) ? PARALLEL : 0);
-    if (work->alone)
-        price += (slot->is_split && !work->is_dense ? RESTLESS : 0) +
-                 (work->alone == MUTA_ALONE_TUNE ? price_line(before, slot, from, to) : 0);
-    else
-        price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
+    price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
     price += price_held(slot, from, to);
-    price += price_function(from, to) + price_goal(from, to) + price_bass(from, to) +
-             price_root(from, to) + price_seventh(before, slot, from, to);
-    if (work->alone == MUTA_ALONE_BASS)
-        return price;
-    if (are_parallel(before, slot, from, to))
-        return price + PARALLEL;
-    price += leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0;
-    return price + (are_hidden(before, slot, from, to) ? HIDDEN : 0);
+    return price + price_move(before, slot, from, to) + price_against(before, slot, from, to);
 }
 
-/* ---- the answer ---- */
-
-/* Whether two answers differ in what sounds. */
-static bool differ(const struct muta_harmonising *work, const muta_answer *a, const muta_answer *b)
+muta_status muta_harmonising_best(struct muta_harmonising *work, const muta_answer **answer)
 {
-    for (size_t i = 0; i < work->slots.count; i++) {
-        const struct muta_harmonised_option *const one =
-            &work->options.at[work->slots.at[i].option + a->taken[i]];
-        const struct muta_harmonised_option *const two =
-            &work->options.at[work->slots.at[i].option + b->taken[i]];
-        if (!is_same(one, two) || one->bass_class != two->bass_class)
-            return true;
-    }
-    return false;
-}
-
-/* The pick-th of the answers that differ. */
-static const muta_answer *choose(const struct muta_harmonising *work, const muta_answer *answers,
-                                 size_t found, size_t pick)
-{
-    const muta_answer *last = &answers[0];
-
-    for (size_t i = 1; i < found && pick > 1; i++) {
-        bool is_new = true;
-        for (size_t j = 0; j < i && is_new; j++)
-            is_new = differ(work, &answers[j], &answers[i]);
-        if (!is_new)
-            continue;
-        last = &answers[i];
-        pick--;
-    }
-    return last;
-}
-
-muta_status muta_harmonising_search(struct muta_harmonising *work, const muta_answer **answer)
-{
-    enum {
-        ALIKE = 4 /* answers that may differ in name alone */
-    };
     const muta_search how = {work, work->slots.count, count_options, price_option};
-    const size_t wanted = work->call->pick == 1 ? 1 : work->call->pick * ALIKE;
-    muta_answer *const answers = muta_arena_take_array(&work->arena, wanted, sizeof *answers);
+    muta_answer *const best = muta_arena_take_array(&work->arena, 1, sizeof *best);
     size_t found;
 
-    if (!answers)
+    if (!best)
         return MUTA_E_MEMORY;
-    MUTA_TRY(muta_search_best(&work->arena, &how, wanted, answers, &found));
-    if (found == 0)
-        return MUTA_E_FAULT;
-    *answer = choose(work, answers, found, work->call->pick);
-    return MUTA_OK;
-}
-
-static muta_passage_chord chord_of(const struct muta_harmonised_slot *slot,
-                                   const struct muta_harmonised_option *option)
-{
-    muta_passage_chord chord = *slot->old;
-    const bool stays = option->root_class == muta_fifths_class(chord.value.root) &&
-                       option->value.kind == chord.value.kind &&
-                       option->value.bass == chord.value.bass;
-
-    chord.from = slot->from;
-    chord.to = slot->to;
-    if (stays)
-        return chord;
-    chord.value = option->value;
-    chord.is_written = false;
-    muta_numeral_set(&chord);
-    return chord;
-}
-
-muta_status muta_harmonising_take(struct muta_harmonising *work, const muta_answer *answer,
-                                  muta_passage_chord **chords)
-{
-    muta_passage_chord *const taken =
-        muta_arena_take_array(&work->arena, work->slots.count + 1, sizeof *taken);
-
-    if (!taken)
-        return MUTA_E_MEMORY;
-    for (size_t i = 0; i < work->slots.count; i++)
-        taken[i] = chord_of(&work->slots.at[i],
-                            &work->options.at[work->slots.at[i].option + answer->taken[i]]);
-    *chords = taken;
-    return MUTA_OK;
+    MUTA_TRY(muta_search_best(&work->arena, &how, 1, best, &found));
+    *answer = best;
+    return found > 0 ? MUTA_OK : MUTA_E_FAULT;
 }

@@ -1,6 +1,7 @@
 /* harmonising_slots.c: the whiles in which one chord stands, and what the tune and the
  * accompaniment do in them. */
 #include "passes/harmonising.h"
+#include "theory/scale.h"
 
 muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
                                       muta_fraction to, const muta_passage_chord *old,
@@ -36,6 +37,49 @@ void muta_harmonising_fix_ends(struct muta_harmonising *work)
     last->is_fixed = true;
 }
 
+/* In which of so many parts of its bar a moment lies. */
+static int64_t part_of_bar(const struct muta_harmonising *work, muta_fraction time,
+                           muta_fraction *bar)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(work->call->in, time, &beat);
+    const muta_fraction whole = muta_fraction_subtract(beat.end, beat.bar);
+    const muta_fraction part = muta_fraction_scale(
+        muta_fraction_divide(muta_fraction_subtract(time, beat.bar), whole), work->most);
+    *bar = beat.bar;
+    return part.bottom > 0 ? part.top / part.bottom : 0;
+}
+
+/* What lies in one part of a bar becomes one slot, of the old chords the one that lasts longest. */
+static void thin_slots(struct muta_harmonising *work)
+{
+    struct muta_harmonised_slot *const slots = work->slots.at;
+    muta_fraction longest = MUTA_ZERO;
+    muta_fraction last_bar = MUTA_ZERO;
+    int64_t last = -1;
+    size_t kept = 0;
+
+    for (size_t i = 0; i < work->slots.count; i++) {
+        const muta_fraction lasts = muta_fraction_subtract(slots[i].to, slots[i].from);
+        muta_fraction bar;
+        const int64_t part = part_of_bar(work, slots[i].from, &bar);
+        if (kept == 0 || part != last || muta_fraction_compare(bar, last_bar) != 0) {
+            slots[kept++] = slots[i];
+            longest = lasts;
+        } else {
+            slots[kept - 1].to = slots[i].to;
+            if (muta_fraction_compare(lasts, longest) > 0) {
+                slots[kept - 1].old = slots[i].old;
+                longest = lasts;
+            }
+        }
+        last = part;
+        last_bar = bar;
+    }
+    work->slots.count = kept;
+}
+
 muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
                                         const muta_passage_chord *chords, size_t count)
 {
@@ -57,6 +101,8 @@ muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
             at = to;
         }
     }
+    if (work->most > 0)
+        thin_slots(work);
     if (work->slots.count > 0)
         muta_harmonising_fix_ends(work);
     return MUTA_OK;
@@ -81,6 +127,9 @@ static int by_onset(const void *a, const void *b)
 
 muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
 {
+    /* Over chords that change with the bars tones may pass on weak beats. */
+    const muta_level strong = work->alone && !work->is_dense ? MUTA_LEVEL_HALF : MUTA_LEVEL_BEAT;
+
     for (size_t i = 0; i < work->work.tone_count; i++) {
         const muta_tone *const tone = &work->work.tones[i];
         const muta_event *const event = &work->work.events[tone->event];
@@ -94,7 +143,7 @@ muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
             .end = muta_fraction_add(event->onset, tone->duration),
             .pitch = tone->pitch,
             .semitones = muta_pitch_semitones(tone->pitch),
-            .is_strong = event->level <= MUTA_LEVEL_BEAT,
+            .is_strong = event->level <= strong,
             .closes = event->closes && (work->alone || work->work.lines[tone->line].is_tune)};
     }
     muta_sort(work->tune.at, work->tune.count, sizeof *work->tune.at, by_onset);
@@ -110,8 +159,10 @@ static void hear_slot(const struct muta_harmonising *work, struct muta_harmonise
             slot->tune = (int16_t)note->semitones;
         slot->tune_class = (uint8_t)muta_semitones_class(slot->tune);
         slot->last = (int16_t)note->semitones;
-        slot->is_close =
-            slot->is_close || (note->closes && muta_fraction_compare(note->onset, slot->from) >= 0);
+        slot->last_class = (uint8_t)muta_semitones_class(slot->last);
+        const bool begins = muta_fraction_compare(note->onset, slot->from) >= 0;
+        slot->is_close = slot->is_close || (note->closes && begins);
+        slot->is_after = slot->is_after || (note->closes && !begins);
     }
 }
 
@@ -155,6 +206,13 @@ static bool is_dominant_of(const muta_chord *chord, const muta_chord *goal)
            (chord->kind == MUTA_CHORD_MAJOR || chord->kind == MUTA_CHORD_DOMINANT);
 }
 
+bool muta_harmonising_ends_otherwise(const struct muta_harmonising *work,
+                                     const struct muta_harmonised_slot *slot)
+{
+    return work->cadences != MUTA_CADENCES_KEEP && slot->is_close &&
+           slot + 1 < work->slots.at + work->slots.count;
+}
+
 /* How a phrase closes on a tonic, on the dominant, or on what a dominant of its own leads to stays:
  * its last chord, the dominant before it, the six-four before that. */
 static void fix_cadences(struct muta_harmonising *work)
@@ -165,7 +223,8 @@ static void fix_cadences(struct muta_harmonising *work)
         const bool is_led =
             before->old != slot->old && (is_dominant_of(&before->old->value, &slot->old->value) ||
                                          (degree_of(slot) == 0 && degree_of(before) == 1));
-        if (!slot->is_close || (degree_of(slot) != 0 && degree_of(slot) != 1 && !is_led))
+        if (!slot->is_close || slot->is_abroad || muta_harmonising_ends_otherwise(work, slot) ||
+            (degree_of(slot) != 0 && degree_of(slot) != 1 && !is_led))
             continue;
         slot->is_cadence = true;
         if (!is_led)
@@ -200,6 +259,8 @@ static void hear_held(struct muta_harmonising *work)
             struct muta_harmonised_slot *const slot = &work->slots.at[low];
             slot->is_held = slot->is_held || tone->is_bass;
             slot->held = (uint8_t)(slot->held + (slot->held < UINT8_MAX));
+            slot->held_tones |=
+                (uint16_t)(1U << muta_semitones_class(muta_pitch_semitones(tone->pitch)));
         }
     }
 }
@@ -207,7 +268,59 @@ static void hear_held(struct muta_harmonising *work)
 void muta_harmonising_hear(struct muta_harmonising *work)
 {
     hear_tune(work);
+    if (work->alone)
+        return;
     hear_held(work);
-    if (!work->alone)
-        fix_cadences(work);
+    fix_cadences(work);
+}
+
+/* Where the last phrase begins: behind the end of the one before, or halfway. */
+static muta_fraction last_phrase(const struct muta_harmonising *work)
+{
+    for (size_t i = work->tune.count - 1; i > 0; i--)
+        if (work->tune.at[i - 1].closes)
+            return work->tune.at[i].onset;
+    return muta_fraction_divide(muta_passage_length(work->call->in), muta_fraction_of(2, 1));
+}
+
+/* Whether the last tone of the tune is one of the tonic chord of a key. */
+static bool ends_in(const struct muta_harmonising *work, muta_key key)
+{
+    const int above = muta_semitones_class(work->tune.at[work->tune.count - 1].semitones -
+                                           muta_pitch_semitones(muta_key_tonic(key)));
+
+    return above == 0 || above == 7 || above == (muta_mode_is_minor(key.mode) ? 3 : 4);
+}
+
+muta_status muta_harmonising_go_abroad(struct muta_harmonising *work)
+{
+    const muta_fraction from = last_phrase(work);
+    muta_passage_chord *const heard =
+        muta_arena_take_array(&work->arena, work->slots.count, sizeof *heard);
+    bool is_first = true;
+
+    if (!heard)
+        return MUTA_E_MEMORY;
+    if (!ends_in(work, work->modulate.key)) {
+        char key[MUTA_KEY_TEXT];
+        muta_diag_add(work->call->diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "the tune ends on no tone of the tonic chord of %s: the last phrase stays in "
+                      "its key",
+                      muta_key_print(work->modulate.key, key));
+        return MUTA_OK;
+    }
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        if (muta_fraction_compare(slot->from, from) < 0)
+            continue;
+        heard[i] = *slot->old;
+        heard[i].tonic = muta_pitch_fifths(muta_key_tonic(work->modulate.key));
+        heard[i].is_minor = muta_mode_is_minor(work->modulate.key.mode);
+        slot->old = &heard[i];
+        slot->is_abroad = true;
+        slot->is_pivot = is_first;
+        slot->is_fixed = false;
+        is_first = false;
+    }
+    return MUTA_OK;
 }

@@ -20,12 +20,6 @@ enum {
     PULL = 3500 /* a chromatic tone that was a semitone below its neighbour, and is not */
 };
 
-bool muta_mode_is_minor(muta_mode mode)
-{
-    return mode == MUTA_MINOR || mode == MUTA_AEOLIAN || mode == MUTA_DORIAN ||
-           mode == MUTA_PHRYGIAN;
-}
-
 const muta_scale *muta_mode_target(const struct muta_recasting *work, muta_mode mode)
 {
     return work->is_given             ? &work->given

@@ -51,6 +51,12 @@ struct muta_call {
         .help = (help_text), .offset = MUTA_FIELD(args, field, muta_interval)                      \
     }
 
+#define MUTA_ARG_KEY(args, field, help_text)                                                       \
+    {                                                                                              \
+        .name = #field, .type = MUTA_PARAM_KEY, .help = (help_text),                               \
+        .offset = MUTA_FIELD(args, field, muta_given_key)                                          \
+    }
+
 #define MUTA_ARG_KEY_INSTEAD(args, field, other, help_text)                                        \
     {                                                                                              \
         .name = #field, .type = MUTA_PARAM_KEY, .help = (help_text), .instead_of = #other,         \

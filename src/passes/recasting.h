@@ -96,7 +96,6 @@ const muta_scale *muta_mode_target(const struct muta_recasting *work, muta_mode 
 const muta_scale *muta_mode_own_scale(const struct muta_recasting *work, muta_key key);
 /* Whether a tone is one of the key's: in minor with the raised sixth and seventh. */
 bool muta_mode_is_own(const muta_scale *scale, muta_interval above);
-bool muta_mode_is_minor(muta_mode mode);
 /* Whether music in this key is in the mode already that is asked for. */
 bool muta_mode_is_there(const struct muta_recasting *work, muta_key key);
 

@@ -13,17 +13,29 @@ enum {
 
 static const char *const figurations[] = {"rewrite", "leave", NULL};
 
+static const char *const cadences[] = {"keep", "deceptive", "half", "plagal", NULL};
+
 struct args {
     const char *palette;
     muta_fraction stray;
     int figuration;
+    int64_t chords;
+    int cadences;
+    int enrich;
+    muta_given_key modulate;
 };
 
 static const muta_param params[] = {
     MUTA_ARG_NAME(struct args, palette, "common-practice", muta_table_palettes,
                   "which chords there are"),
-    MUTA_ARG_SHARE(struct args, stray, "0.5",
+    MUTA_ARG_SHARE(struct args, stray, "0.3",
                    "how far from the chords that were there: 0 stays with them, 1 avoids them"),
+    MUTA_ARG_COUNT(struct args, chords, "0", 0, 16, NULL,
+                   "how many a bar at most; 0: as often as they changed before"),
+    MUTA_ARG_CHOICE(struct args, cadences, "keep", cadences, "how inner phrases end"),
+    MUTA_ARG_CHOICE(struct args, enrich, "no", muta_yes_or_no,
+                    "the chords stay on their roots and are given sevenths and ninths"),
+    MUTA_ARG_KEY(struct args, modulate, "a key to which the last phrase goes, as G or e"),
     MUTA_ARG_CHOICE(struct args, figuration, "rewrite", figurations,
                     "the accompaniment onto the new chords in its own figures, or only symbols"),
 };
@@ -175,6 +187,8 @@ static muta_status harmonise(struct muta_harmonising *work, bool rewrites)
 
     MUTA_TRY(muta_list_or_set_chords(work->call, &work->arena, &chords, &count));
     MUTA_TRY(muta_harmonising_find_slots(work, chords, count));
+    if (work->modulate.is_given && work->slots.count > 0)
+        MUTA_TRY(muta_harmonising_go_abroad(work));
     if (work->slots.count == 0 || (work->is_anew && !rewrites && !has_symbols))
         return MUTA_OK;
     MUTA_TRY(muta_harmonising_find_chords(work));
@@ -193,6 +207,10 @@ static muta_status reharmonise(const muta_call *call, const struct args *args, b
                                     .palette = args->palette,
                                     .work = muta_passage_work(call->in),
                                     .stray = thousandths.top / thousandths.bottom,
+                                    .most = args->chords,
+                                    .cadences = (muta_cadences)args->cadences,
+                                    .enriches = args->enrich,
+                                    .modulate = args->modulate,
                                     .is_anew = is_anew};
 
     MUTA_TRY(muta_passage_append(call->out, call->in, MUTA_ZERO, NULL));
@@ -210,7 +228,7 @@ static muta_status run(const muta_call *call)
 
 muta_status muta_harmonise_anew(const muta_call *call)
 {
-    static const struct args near = {"plain", {0, 1}, REWRITE};
+    static const struct args near = {.palette = "plain", .stray = {0, 1}, .figuration = REWRITE};
 
     return reharmonise(call, &near, true);
 }

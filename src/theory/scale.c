@@ -5,6 +5,12 @@
 
 static const int8_t major[] = {0, 2, 4, 5, 7, 9, 11};
 
+bool muta_mode_is_minor(muta_mode mode)
+{
+    return mode == MUTA_MINOR || mode == MUTA_AEOLIAN || mode == MUTA_DORIAN ||
+           mode == MUTA_PHRYGIAN || mode == MUTA_LOCRIAN;
+}
+
 /* Reads `b3`, `#4`, `1`; what stands behind it, NULL when there is no degree any more. */
 static const char *read_degree(const char *at, const char *end, muta_scale_tone *tone)
 {

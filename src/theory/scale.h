@@ -26,6 +26,8 @@ typedef struct muta_scale {
     muta_mode mode;
 } muta_scale;
 
+/* Whether a mode has a minor third. */
+bool muta_mode_is_minor(muta_mode mode);
 /* The scale of this name in shared/scales.txt; false when there is none. */
 bool muta_scale_find(const char *name, muta_scale *scale);
 /* The tone of a scale with this degree and so many semitones; NULL when there is none. */

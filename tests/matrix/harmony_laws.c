@@ -59,7 +59,7 @@ static const struct {
     keeps *kept;
 } laws[] = {
     {"reharmonise", of_tune},
-    {"reharmonise stray=1 palette=dance-band", of_tune},
+    {"reharmonise stray=1 palette=extended", of_tune},
     {"realise as=broken", of_tune_line},
     {"chords", of_all},
     {"pedal strike=beat", of_all},
