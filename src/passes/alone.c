@@ -46,13 +46,34 @@ static muta_status find_whiles(struct muta_harmonising *work, const muta_passage
     return MUTA_OK;
 }
 
-static muta_status harmonise(struct muta_harmonising *work, muta_passage_chord **chords,
-                             size_t *count)
+/* Whether the tones of a line last a beat and more, most of the time. */
+static bool goes_by_beats(const struct muta_harmonising *work)
+{
+    muta_fraction slow = MUTA_ZERO;
+    muta_fraction all = MUTA_ZERO;
+
+    for (uint32_t i = 0; i < work->work.event_count; i++) {
+        const muta_event *const event = &work->work.events[i];
+        muta_beat beat;
+        if (event->tone_count == 0)
+            continue;
+        muta_passage_beat_at(work->call->in, event->onset, &beat);
+        all = muta_fraction_add(all, event->duration);
+        if (muta_fraction_compare(event->duration, beat.beat) >= 0)
+            slow = muta_fraction_add(slow, event->duration);
+    }
+    return muta_fraction_compare(muta_fraction_scale(slow, 4), muta_fraction_scale(all, 3)) >= 0;
+}
+
+static muta_status harmonise(struct muta_harmonising *work, bool by_beat,
+                             muta_passage_chord **chords, size_t *count)
 {
     muta_passage_chord *heard;
     const muta_answer *answer;
 
     MUTA_TRY(muta_passage_list_chords(work->call->in, &work->arena, &heard, count));
+    if (!by_beat)
+        work->pace = goes_by_beats(work) ? MUTA_CHORD_A_HALF : MUTA_CHORD_A_BAR;
     MUTA_TRY(muta_harmonising_find_tune(work));
     if (*count == 0 || work->tune.count == 0)
         return MUTA_OK;
@@ -64,18 +85,18 @@ static muta_status harmonise(struct muta_harmonising *work, muta_passage_chord *
     return MUTA_OK;
 }
 
-muta_status muta_harmonise_alone(const muta_call *call, muta_chord_pace pace, bool is_bass,
+muta_status muta_harmonise_alone(const muta_call *call, bool by_beat, bool is_bass,
                                  muta_arena *arena, muta_passage_chord **chords, size_t *count)
 {
     struct muta_harmonising work = {.call = call,
                                     .palette = "common-practice",
                                     .work = muta_passage_work(call->in),
                                     .alone = is_bass ? MUTA_ALONE_BASS : MUTA_ALONE_TUNE,
-                                    .is_dense = pace == MUTA_CHORD_A_BEAT};
+                                    .pace = MUTA_CHORD_A_BEAT};
     muta_passage_chord *found = NULL;
 
     *chords = NULL;
-    muta_status status = harmonise(&work, &found, count);
+    muta_status status = harmonise(&work, by_beat, &found, count);
     if (status == MUTA_OK && found) {
         *chords = muta_arena_take_array(arena, *count, sizeof **chords);
         if (*chords)
@@ -94,8 +115,8 @@ muta_status muta_list_or_set_chords(const muta_call *call, muta_arena *arena,
     const muta_line *const line = muta_line_alone(call->in);
 
     if (line) {
-        MUTA_TRY(muta_harmonise_alone(call, MUTA_CHORD_A_BAR, muta_lies_low(&work, line), arena,
-                                      chords, count));
+        MUTA_TRY(
+            muta_harmonise_alone(call, false, muta_lies_low(&work, line), arena, chords, count));
         if (*chords)
             return MUTA_OK;
     }

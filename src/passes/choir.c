@@ -478,7 +478,8 @@ static void set_chord(struct choir *choir, size_t nth)
     }
 }
 
-/* A foreign tone at the end of a chord that stays leads on to another tone than it did. */
+/* A tone at the end of a chord that stays leads on to another tone than it did: it does not where
+ * it is foreign and no step away, or goes in fifths or octaves. */
 static muta_status lead_out(struct choir *choir, size_t nth, uint8_t voice, const muta_pitch *were)
 {
     const muta_passage_chord *const chord = &choir->out->chords[choir->places.at[nth].chord];
@@ -491,9 +492,6 @@ static muta_status lead_out(struct choir *choir, size_t nth, uint8_t voice, cons
     const muta_event *const last = &choir->work.events[next - 1];
     const muta_pitch to = choir->voiced[nth + 1].at[voice];
     const muta_pitch pitch = choir->work.tones[last->tone].pitch;
-    if (muta_fraction_compare(last->onset, chord->from) <= 0 || last->is_grace ||
-        muta_passage_chord_has(chord, pitch) || is_step(pitch, to))
-        return MUTA_OK;
     struct way way = {.choir = choir,
                       .voice = voice,
                       .chord = chord,
@@ -503,6 +501,10 @@ static muta_status lead_out(struct choir *choir, size_t nth, uint8_t voice, cons
                       .to = to,
                       .has_to = true,
                       .were = were};
+    const bool leads = is_step(pitch, to) || muta_passage_chord_has(chord, pitch);
+    if (muta_fraction_compare(last->onset, chord->from) <= 0 || last->is_grace ||
+        (leads && price_with(&way, pitch, chord->to, to) < PARALLEL))
+        return MUTA_OK;
     way.sense = muta_sense_at(choir->out, &choir->work.tones[last->tone], chord->from);
     way.sense.chord = chord;
     return lead(&way);

@@ -17,7 +17,8 @@ enum {
     MUTA_NO_CLASS = -1, /* no pitch class */
     /* Costs that both files know, in thousandths; set by hand. */
     MUTA_UNNAMED = 40000, /* a tone of the tune that no rule can name */
-    MUTA_SECOND_INVERSION = 2200
+    MUTA_SECOND_INVERSION = 2200,
+    MUTA_FAR = 700 /* thousandths of stray from which on less is kept */
 };
 
 /* A tone of the tune, in whatever line it is. */
@@ -35,17 +36,22 @@ struct muta_harmonised_slot {
     muta_fraction from;
     muta_fraction to;
     const muta_passage_chord *old;
-    bool is_split;       /* it goes on the chord of the slot before, */
-    bool is_turned;      /* but for the bass */
-    bool is_close;       /* a phrase ends in it */
-    bool is_after;       /* it has ended: its last tone is held into it */
-    uint8_t level;       /* of its first moment, as study counts them: 0 for that of a bar */
-    bool is_fixed;       /* its chord stays */
-    bool is_abroad;      /* it is of the phrase that goes to another key, */
-    bool is_pivot;       /* and its first: its chord belongs to both keys */
-    bool is_cadence;     /* the same, as long as the tune has a name over it */
-    bool is_held;        /* the bass is held into it */
-    uint8_t held;        /* how many tones of the accompaniment are, */
+    bool is_split;     /* it goes on the chord of the slot before, */
+    bool is_turned;    /* but for the bass */
+    bool is_close;     /* a phrase ends in it */
+    bool is_after;     /* it has ended: its last tone is held into it */
+    uint8_t level;     /* of its first moment, as study counts them: 0 for that of a bar */
+    bool is_fixed;     /* its chord stays */
+    bool is_abroad;    /* it is of the phrase that goes to another key, */
+    bool is_pivot;     /* and its first: its chord belongs to both keys */
+    bool is_cadence;   /* the same, as long as the tune has a name over it */
+    bool is_held;      /* the bass is held into it, */
+    uint8_t held_bass; /* with this pitch class */
+    uint16_t struck;   /* how many tones of the accompaniment begin in it, */
+    uint16_t drawn;    /* and of these, how many are no plain chord's: they run, are foreign, or go
+                          with the tune */
+    bool is_short;     /* than a beat */
+    uint8_t held;      /* how many tones of the accompaniment are, */
     uint16_t held_tones; /* and which: a bit for each pitch class */
     int16_t tune;        /* what the tune sounds as it begins, in semitones; 0 for nothing */
     uint8_t tune_class;  /* its pitch class */
@@ -98,6 +104,13 @@ typedef enum {
     MUTA_CADENCES_PLAGAL
 } muta_cadences;
 
+/* How often chords change. */
+typedef enum {
+    MUTA_CHORD_A_BAR,  /* and where a line asks for it */
+    MUTA_CHORD_A_HALF, /* and more freely on beats */
+    MUTA_CHORD_A_BEAT, /* as a chorale's do */
+} muta_chord_pace;
+
 struct muta_harmonising {
     const muta_call *call;
     const char *palette; /* its name */
@@ -105,9 +118,9 @@ struct muta_harmonising {
     muta_arena arena;
     MUTA_VEC(struct muta_harmonised_note) tune; /* in order of time */
     muta_alone alone;
-    bool is_dense; /* its chords change with the beats */
-    int64_t stray; /* in thousandths */
-    int64_t most;  /* chords a bar; 0: as many as there are */
+    muta_chord_pace pace; /* of a line alone */
+    int64_t stray;        /* in thousandths */
+    int64_t most;         /* chords a bar; 0: as many as there are */
     muta_cadences cadences;
     bool enriches;           /* roots stay, chords are given sevenths and ninths */
     muta_given_key modulate; /* where the last phrase is to go */

@@ -4,12 +4,12 @@
 
 enum {
     HALVINGS = 8,       /* of what a price may be, until it is near enough */
-    DRIVEN = 2500,      /* thousandths: what a quarter on another root is worth at most, */
-    DRIVEN_FAR = 20000, /* so much more where one strays altogether, */
+    DRIVEN = 3500,      /* thousandths: what a quarter on another root is worth at most, */
+    DRIVEN_FAR = 24000, /* so much more where one strays altogether, */
     HELD_BACK = -2000,  /* and at least */
     APART = 16000,      /* what a chord that an answer before has too costs at most */
     STRAYED =
-        850, /* thousandths of the time that are to go to other roots at most: as many do not */
+        900, /* thousandths of the time that are to go to other roots at most: as many do not */
 };
 
 /* ---- how far it strays ---- */

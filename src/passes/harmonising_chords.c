@@ -16,18 +16,21 @@ enum {
     THIRD_INVERSION = 700,
     AWAY = 200, /* each step away from the old chord, at stray 0 */
     FARTHEST = 8,
-    FAR = 700,   /* thousandths of stray from which on chords change where the tune rests, too */
-    DRAWN = 200, /* each step away from the old chord, under a tune that is not what it was, */
-    ANEW_FAR = 6000,      /* one with signs that nobody expects in its key */
-    ANEW_SEVENTH = 600,   /* a seventh chord that is none of a dominant's, under such a tune */
-    ALONE_APPLIED = 800,  /* a dominant of another step under a line alone, */
-    ALONE_INVERTED = 350, /* an inversion in a song, */
-    ALONE_SEVENTH = 500,  /* a seventh chord there that is none of a dominant's */
-    DOUBLED = 900,        /* the bass has the tune's tone, in a chorale */
-    DOUBLED_LIGHT = 150,  /* and in a song */
-    BLAND = 900,          /* the tonic in the place of another chord */
-    STRANGE = 6000,       /* a chord that is not of the key to which the music goes */
-    PLAIN = 1500,         /* one that could be richer, where that is asked for */
+    DRAWN = 200,     /* each step away from the old chord, under a tune that is not what it was, */
+    ANEW_FAR = 6000, /* one with signs that nobody expects in its key */
+    ANEW_SEVENTH = 600,    /* a seventh chord that is none of a dominant's, under such a tune */
+    ALONE_APPLIED = 800,   /* a dominant of another step under a line alone, */
+    ALONE_INVERTED = 350,  /* an inversion in a song, */
+    ALONE_SEVENTH = 500,   /* a seventh chord there that is none of a dominant's */
+    ALONE_ROUGH = 1500,    /* a diminished triad on its root, a six-four */
+    CHROMATIC = 3000,      /* a tone that is not of the key, nor of the chord */
+    DOUBLED = 900,         /* the bass has the tune's tone, in a chorale */
+    DOUBLED_LIGHT = 150,   /* and in a song */
+    BLAND = 900,           /* the tonic in the place of another chord */
+    ITS_OWN = 6000,        /* another chord under an accompaniment that is all runs and tunes */
+    FLEETING_CHORD = 3000, /* another chord for less than a beat */
+    STRANGE = 6000,        /* a chord that is not of the key to which the music goes */
+    PLAIN = 1500,          /* one that could be richer, where that is asked for */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
@@ -108,6 +111,24 @@ static bool clashes(const struct muta_harmonised_option *option, muta_pitch pitc
     return false;
 }
 
+/* Whether a tone is not of its key, nor the raised sixth of the minor. */
+static bool is_chromatic(const struct muta_harmonised_slot *slot, muta_pitch pitch)
+{
+    const int32_t away = muta_pitch_fifths(pitch) - slot->old->tonic;
+
+    return slot->old->is_minor ? away < -4 || away > 3 : away < -1 || away > 5;
+}
+
+static bool has_spelled(const struct muta_harmonised_option *option, muta_pitch pitch)
+{
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
+
+    for (uint8_t i = 0; i < row->count; i++)
+        if (option->value.root + row->fifths[i] == muta_pitch_fifths(pitch))
+            return true;
+    return false;
+}
+
 int64_t muta_harmonising_licence(const struct muta_harmonising *work)
 {
     if (work->is_anew)
@@ -129,12 +150,17 @@ static int64_t price_named(const struct muta_harmonising *work,
                            const struct muta_harmonised_slot *slot,
                            const struct muta_harmonised_option *option, size_t note, bool *goes)
 {
-    const int64_t named = price_foreign(work, slot, note, goes);
+    const struct muta_harmonised_note *const tone = &work->tune.at[note];
+    const int64_t named = price_foreign(work, slot, note, goes) +
+                          (work->alone && is_chromatic(slot, tone->pitch) ? CHROMATIC : 0);
 
-    /* A phrase ends on a tone of its chord. */
-    if ((work->is_anew || work->alone) && work->tune.at[note].closes)
+    /* A sharp sounds as a flat of the chord does, and is another tone. */
+    if (muta_harmonised_has(option, tone->semitones))
         return MUTA_UNNAMED;
-    return work->tune.at[note].is_strong ? leans(work, option) * named : named;
+    /* A phrase ends on a tone of its chord. */
+    if ((work->is_anew || work->alone) && tone->closes)
+        return MUTA_UNNAMED;
+    return tone->is_strong ? leans(work, option) * named : named;
 }
 
 static int64_t price_tune(const struct muta_harmonising *work,
@@ -145,8 +171,10 @@ static int64_t price_tune(const struct muta_harmonising *work,
 
     for (size_t i = slot->note; i < slot->note_end; i++) {
         const struct muta_harmonised_note *const note = &work->tune.at[i];
-        if (muta_harmonised_has(option, note->semitones) ||
-            muta_fraction_compare(note->end, slot->from) <= 0)
+        if (muta_fraction_compare(note->end, slot->from) <= 0)
+            continue;
+        if (muta_harmonised_has(option, note->semitones) &&
+            (!work->alone || has_spelled(option, note->pitch)))
             continue;
         const muta_fraction end = muta_fraction_min(slot->to, note->end);
         const muta_fraction lasts =
@@ -252,25 +280,49 @@ static bool is_far(const muta_chord *chord, int32_t tonic)
     return false;
 }
 
+/* Whether a line has in a slot a tone that is not of the key, and is of a chord. */
+static bool asks_for(const struct muta_harmonising *work, const struct muta_harmonised_slot *slot,
+                     const struct muta_harmonised_option *option)
+{
+    for (size_t i = slot->note; i < slot->note_end; i++)
+        if (is_chromatic(slot, work->tune.at[i].pitch) &&
+            has_spelled(option, work->tune.at[i].pitch))
+            return true;
+    return false;
+}
+
 /* A bass of its own, or given; and no signs that the tune does not ask for. */
 static int64_t price_alone(const struct muta_harmonising *work,
                            const struct muta_harmonised_slot *slot,
                            const struct muta_harmonised_option *option)
 {
-    int64_t price = option->of.goal == MUTA_NO_GOAL ? 0 : ALONE_APPLIED;
+    int64_t price =
+        option->of.goal == MUTA_NO_GOAL || asks_for(work, slot, option) ? 0 : ALONE_APPLIED;
+
+    if (option->value.kind == MUTA_CHORD_DIMINISHED && option->value.bass == 0)
+        price += ALONE_ROUGH;
+    if (option->value.bass == 2 && option->of.value.root != 0)
+        price += ALONE_ROUGH;
 
     if (is_far(&option->value, slot->old->tonic))
         price += ANEW_FAR;
     if (work->alone == MUTA_ALONE_BASS)
         return price + (slot->tune && option->bass_class != slot->tune_class ? MUTA_UNNAMED : 0);
-    if (!work->is_dense && option->value.bass != 0)
+    if (work->pace != MUTA_CHORD_A_BEAT && option->value.bass != 0)
         price += ALONE_INVERTED;
-    if (!work->is_dense && option->seventh != MUTA_NO_CLASS &&
+    if (work->pace != MUTA_CHORD_A_BEAT && option->seventh != MUTA_NO_CLASS &&
         option->value.kind != MUTA_CHORD_DOMINANT)
         price += ALONE_SEVENTH;
     if (slot->tune && option->bass_class == slot->tune_class && !slot->is_close)
-        price += work->is_dense ? DOUBLED : DOUBLED_LIGHT;
+        price += work->pace == MUTA_CHORD_A_BEAT ? DOUBLED : DOUBLED_LIGHT;
     return price;
+}
+
+/* Where what accompanies is no plain figure another chord would take its sense from it. */
+static int64_t price_figures(const struct muta_harmonised_slot *slot)
+{
+    return (slot->struck > 0 ? (int64_t)ITS_OWN * slot->drawn / slot->struck : 0) +
+           (slot->is_short ? FLEETING_CHORD : 0);
 }
 
 /* Whether all tones of a chord are of a key; the leading tone of the minor among them. */
@@ -321,6 +373,8 @@ static muta_status add_option(struct muta_harmonising *work, struct muta_harmoni
         option.cost = ANEW_SEVENTH;
     if (work->is_anew && !option.is_old && is_far(&option.value, slot->old->tonic))
         option.cost += ANEW_FAR;
+    if (!work->alone && !work->is_anew && !option.is_old)
+        option.cost += price_figures(slot) * (1000 - work->stray) / 1000;
     if (slot->is_abroad)
         option.cost += price_abroad(work, slot, &option);
     option.tune = price_tune(work, slot, &option);
@@ -490,7 +544,7 @@ static muta_status find_slot_options(struct muta_harmonising *work,
         return add_palette(work, slot, false);
     MUTA_TRY(add_old(work, slot));
     /* Where the tune rests another may have it: nothing is changed there, unless one goes far. */
-    const bool is_silent = slot->note == slot->note_end && work->stray < FAR;
+    const bool is_silent = slot->note == slot->note_end && work->stray < MUTA_FAR;
     const bool is_over = work->is_anew && is_outgrown(work, slot);
     if (is_silent || (slot->is_fixed && !is_over) || (slot->is_cadence && !is_outgrown(work, slot)))
         return MUTA_OK;

@@ -45,6 +45,9 @@ static int64_t price_function(const struct muta_harmonised_option *from,
         [MUTA_FUNCTION_DOMINANT] = {0, BACKWARD, SAME_FUNCTION},
     };
 
+    /* What has a goal of its own goes there. */
+    if (from->of.goal == to->of.value.root)
+        return 0;
     return prices[from->of.function][to->of.function];
 }
 
@@ -71,6 +74,9 @@ static int64_t price_goal(const struct muta_harmonised_option *from,
     if (same_root && muta_chord_is_dominant(from->value.kind) &&
         !muta_chord_is_dominant(to->value.kind))
         return NO_GOAL;
+    /* The dominant behind the six-four comes not before it. */
+    if (is_dominant(from) && is_six_four(to))
+        return BACKWARD;
     if (goal == MUTA_NO_GOAL || same_root)
         return 0;
     if (to->of.value.root == goal || (goal == 1 && is_six_four(to)))
@@ -240,6 +246,16 @@ static int64_t price_cadence(const struct muta_harmonising *work,
     return before == 1 || before == 5 ? NO_CADENCE : WEAK_APPROACH;
 }
 
+/* Whether the bass can stay as it is held: beside a chord that stays it is what it was. */
+static bool holds_bass(const struct muta_harmonised_slot *slot,
+                       const struct muta_harmonised_option *from,
+                       const struct muta_harmonised_option *to)
+{
+    if (from->is_old == to->is_old)
+        return from->is_old || from->bass_class == to->bass_class;
+    return (from->is_old ? to->bass_class : from->bass_class) == slot->held_bass;
+}
+
 static int64_t count_tones(unsigned tones)
 {
     int64_t count = 0;
@@ -273,13 +289,18 @@ static int64_t price_pace(const struct muta_harmonising *work,
                           const struct muta_harmonised_option *from,
                           const struct muta_harmonised_option *to)
 {
-    static const int16_t prices[2][3][3] = {
-        [false] = {{300, 400, 0}, {0, 700, 500}, {0, 1200, 1400}},
-        [true] = {{900, 750, 0}, {300, 450, 0}, {300, 450, 0}},
+    static const int16_t prices[3][3][3] = {
+        [MUTA_CHORD_A_BAR] = {{300, 400, 0}, {0, 700, 500}, {0, 1200, 1400}},
+        [MUTA_CHORD_A_HALF] = {{600, 600, 0}, {200, 400, 0}, {0, 500, 500}},
+        [MUTA_CHORD_A_BEAT] = {{900, 750, 0}, {300, 450, 0}, {300, 450, 0}},
     };
     const int how = !is_same(from, to) ? 2 : from->bass_class != to->bass_class;
+    const bool leads = slot + 1 < work->slots.at + work->slots.count && slot[1].is_close;
 
-    return (slot->is_after && how > 0 ? NO_CADENCE : 0) + prices[work->is_dense][slot->level][how];
+    if (slot->is_after && how > 0)
+        return NO_CADENCE;
+    /* What leads to a close may come at the last moment. */
+    return leads && how == 2 ? 0 : prices[work->pace][slot->level][how];
 }
 
 /* How the bass goes, and against the tune. */
@@ -310,9 +331,9 @@ static int64_t price_end(const struct muta_harmonised_slot *slot,
         (to->value.kind == MUTA_CHORD_MAJOR || to->value.kind == MUTA_CHORD_MINOR);
 
     if (is_plain && muta_semitones_class(slot->last) == to->root_class)
-        return is_led ? 0 : WEAK_APPROACH;
+        return is_led ? 0 : 2 * WEAK_APPROACH;
     if (to->of.value.root == 0 && is_plain)
-        return is_led ? DECEPTIVE : DECEPTIVE + WEAK_APPROACH;
+        return is_led ? DECEPTIVE : DECEPTIVE + 2 * WEAK_APPROACH;
     return 2 * NO_CADENCE;
 }
 
@@ -348,8 +369,8 @@ static int64_t price_close(const struct muta_harmonising *work,
     if (slot + 1 == work->slots.at + work->slots.count)
         return price_end(slot, from, to);
     if (root == 0 && to->of.function == MUTA_FUNCTION_TONIC)
-        return leads_home(from) ? from->value.bass == 0 ? 0 : DECEPTIVE / 4 : WEAK_APPROACH;
-    if (root == 1 && to->seventh == MUTA_NO_CLASS)
+        return leads_home(from) ? from->value.bass == 0 ? 0 : DECEPTIVE / 4 : 2 * WEAK_APPROACH;
+    if ((root == 1 || from->of.goal == root) && to->seventh == MUTA_NO_CLASS)
         return DECEPTIVE / 2;
     return to->of.function == MUTA_FUNCTION_TONIC && leads_home(from) ? DECEPTIVE : NO_CADENCE / 2;
 }
@@ -390,7 +411,7 @@ static int64_t price_alone(const struct muta_harmonising *work,
     if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
         price += MUTA_UNNAMED;
     if (is_same(from, to) && from->bass_class == to->bass_class)
-        return price + (work->is_dense ? to->cost : to->tune);
+        return price + (work->pace == MUTA_CHORD_A_BEAT ? to->cost : to->tune);
     price += to->cost;
     if (!is_same(from, to))
         price += price_move(before, slot, from, to);
@@ -427,7 +448,7 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     if (work->alone)
         return price_alone(work, slot, from, to);
     int64_t price = price_itself(work, to) + price_cadence(work, slot, from, to);
-    if (slot->is_held && from->bass_class != to->bass_class)
+    if (slot->is_held && !holds_bass(slot, from, to))
         price += HELD_BASS;
     if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
         price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;

@@ -1,6 +1,7 @@
 /* harmonising_slots.c: the whiles in which one chord stands, and what the tune and the
  * accompaniment do in them. */
 #include "passes/harmonising.h"
+#include "score/sense.h"
 #include "theory/scale.h"
 
 muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
@@ -128,7 +129,8 @@ static int by_onset(const void *a, const void *b)
 muta_status muta_harmonising_find_tune(struct muta_harmonising *work)
 {
     /* Over chords that change with the bars tones may pass on weak beats. */
-    const muta_level strong = work->alone && !work->is_dense ? MUTA_LEVEL_HALF : MUTA_LEVEL_BEAT;
+    const muta_level strong =
+        work->alone && work->pace != MUTA_CHORD_A_BEAT ? MUTA_LEVEL_HALF : MUTA_LEVEL_BEAT;
 
     for (size_t i = 0; i < work->work.tone_count; i++) {
         const muta_tone *const tone = &work->work.tones[i];
@@ -213,8 +215,18 @@ bool muta_harmonising_ends_otherwise(const struct muta_harmonising *work,
            slot + 1 < work->slots.at + work->slots.count;
 }
 
-/* How a phrase closes on a tonic, on the dominant, or on what a dominant of its own leads to stays:
- * its last chord, the dominant before it, the six-four before that. */
+/* Whether the dominant of the key goes home, or to the sixth degree instead. */
+static bool is_cadence(int32_t dominant, int32_t goal)
+{
+    enum {
+        SIXTH = 3,
+        LOWERED_SIXTH = -4
+    };
+
+    return dominant == 1 && (goal == 0 || goal == SIXTH || goal == LOWERED_SIXTH);
+}
+
+/* How a phrase closes stays: its last chord, the dominant before it, the six-four before that. */
 static void fix_cadences(struct muta_harmonising *work)
 {
     for (size_t i = 0; i < work->slots.count; i++) {
@@ -222,18 +234,35 @@ static void fix_cadences(struct muta_harmonising *work)
         struct muta_harmonised_slot *const before = slot_before(work, slot);
         const bool is_led =
             before->old != slot->old && (is_dominant_of(&before->old->value, &slot->old->value) ||
-                                         (degree_of(slot) == 0 && degree_of(before) == 1));
+                                         is_cadence(degree_of(before), degree_of(slot)));
+        const bool is_plain = degree_of(slot) == 0 || degree_of(slot) == 1 || is_led;
         if (!slot->is_close || slot->is_abroad || muta_harmonising_ends_otherwise(work, slot) ||
-            (degree_of(slot) != 0 && degree_of(slot) != 1 && !is_led))
+            (!is_plain && work->stray >= MUTA_FAR))
             continue;
         slot->is_cadence = true;
         if (!is_led)
             continue;
         before->is_cadence = true;
-        if (before > work->slots.at && before[-1].old->value.root == slot->old->value.root &&
-            before[-1].old->value.bass == 2)
+        if (work->stray < MUTA_FAR && before > work->slots.at &&
+            before[-1].old->value.root == slot->old->value.root && before[-1].old->value.bass == 2)
             before[-1].is_cadence = true;
     }
+}
+
+/* The first slot that begins behind a moment. */
+static size_t slot_behind(const struct muta_harmonising *work, muta_fraction time)
+{
+    size_t low = 0;
+    size_t high = work->slots.count;
+
+    while (low < high) {
+        const size_t middle = low + (high - low) / 2;
+        if (muta_fraction_compare(work->slots.at[middle].from, time) <= 0)
+            low = middle + 1;
+        else
+            high = middle;
+    }
+    return low;
 }
 
 /* Into which slots the accompaniment is held, and the bass. */
@@ -242,26 +271,78 @@ static void hear_held(struct muta_harmonising *work)
     for (size_t i = 0; i < work->work.tone_count; i++) {
         const muta_tone *const tone = &work->work.tones[i];
         const muta_event *const event = &work->work.events[tone->event];
-        size_t low = 0;
-        size_t high = work->slots.count;
         if (tone->is_tune || tone->is_fixed)
             continue;
-        while (low < high) { /* the first slot that begins behind it */
-            const size_t middle = low + (high - low) / 2;
-            if (muta_fraction_compare(work->slots.at[middle].from, event->onset) <= 0)
-                low = middle + 1;
-            else
-                high = middle;
-        }
-        for (; low < work->slots.count &&
-               muta_fraction_compare(work->slots.at[low].from, end_of(event)) < 0;
+        for (size_t low = slot_behind(work, event->onset);
+             low < work->slots.count &&
+             muta_fraction_compare(work->slots.at[low].from, end_of(event)) < 0;
              low++) {
             struct muta_harmonised_slot *const slot = &work->slots.at[low];
+            if (tone->is_bass)
+                slot->held_bass = (uint8_t)muta_semitones_class(muta_pitch_semitones(tone->pitch));
             slot->is_held = slot->is_held || tone->is_bass;
             slot->held = (uint8_t)(slot->held + (slot->held < UINT8_MAX));
             slot->held_tones |=
                 (uint16_t)(1U << muta_semitones_class(muta_pitch_semitones(tone->pitch)));
         }
+    }
+}
+
+/* By how many steps a line goes from one event to another on top; 0 for a rest between. */
+static int32_t steps_between(const struct muta_harmonising *work, uint32_t from, uint32_t to)
+{
+    if (muta_fraction_compare(end_of(&work->work.events[from]), work->work.events[to].onset) < 0)
+        return 0;
+    return muta_texture_top(&work->work, to)->pitch.place -
+           muta_texture_top(&work->work, from)->pitch.place;
+}
+
+/* Whether a line goes through an event by step, one way. */
+static bool runs_through(const struct muta_harmonising *work, const muta_tone *tone)
+{
+    const muta_line *const line = &work->work.lines[tone->line];
+    const uint32_t at = tone->event;
+
+    if (at == line->event || at + 1 >= line->event + line->event_count)
+        return false;
+    const int32_t before = steps_between(work, at - 1, at);
+    const int32_t behind = steps_between(work, at, at + 1);
+    return before == behind && (before == 1 || before == -1);
+}
+
+/* Whether the tune begins the same tone at a moment, in whatever octave. */
+static bool doubles_tune(const struct muta_harmonising *work,
+                         const struct muta_harmonised_slot *slot, muta_fraction time, int semitones)
+{
+    for (size_t i = slot->note; i < slot->note_end; i++)
+        if (muta_fraction_compare(work->tune.at[i].onset, time) == 0 &&
+            muta_semitones_class(work->tune.at[i].semitones - semitones) == 0)
+            return true;
+    return false;
+}
+
+/* How far what accompanies is a plain figure of its chord, in each slot. */
+static void hear_figures(struct muta_harmonising *work)
+{
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
+        const size_t behind = slot_behind(work, event->onset);
+        if (tone->is_tune || tone->is_fixed || event->is_grace || behind == 0)
+            continue;
+        struct muta_harmonised_slot *const slot = &work->slots.at[behind - 1];
+        const int semitones = muta_pitch_semitones(tone->pitch);
+        slot->struck = (uint16_t)(slot->struck + (slot->struck < UINT16_MAX));
+        if (!muta_passage_chord_has(slot->old, tone->pitch) || runs_through(work, tone) ||
+            tone->is_companion || doubles_tune(work, slot, event->onset, semitones))
+            slot->drawn = (uint16_t)(slot->drawn + (slot->drawn < UINT16_MAX));
+    }
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        muta_beat beat;
+        muta_passage_beat_at(work->call->in, slot->from, &beat);
+        slot->is_short =
+            muta_fraction_compare(muta_fraction_subtract(slot->to, slot->from), beat.beat) < 0;
     }
 }
 
@@ -271,6 +352,7 @@ void muta_harmonising_hear(struct muta_harmonising *work)
     if (work->alone)
         return;
     hear_held(work);
+    hear_figures(work);
     fix_cadences(work);
 }
 

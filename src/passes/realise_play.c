@@ -1,6 +1,7 @@
 /* realise_play.c: a pattern kept up over chords: what each hand, or player, strikes when. */
 #include "passes/realising.h"
 #include <stdlib.h>
+#include <string.h>
 
 /* What a stream plays next, not yet put. */
 struct sounding {
@@ -180,6 +181,8 @@ static muta_fraction end_of_chord(const struct muta_realising *realising, muta_f
 /* A stream over all chords, bar by bar where its pattern goes by bars; the end is held. */
 static muta_status play_all(struct muta_realising *realising, choose stream_of, uint8_t nth)
 {
+    const bool is_choir = strcmp(realising->args->as, "chorale") == 0;
+
     for (size_t i = 0; i < realising->spans.count; i++) {
         struct muta_realise_span over = realising->spans.at[i];
         while (muta_fraction_compare(over.from, realising->spans.at[i].to) < 0) {
@@ -189,6 +192,11 @@ static muta_status play_all(struct muta_realising *realising, choose stream_of, 
                           ? end_of_chord(realising, over.from, realising->spans.at[i].to)
                           : muta_fraction_min(realising->spans.at[i].to,
                                               end_of_statement(realising, &beat, over.from));
+            /* A pick-up is the tune's, if nobody wrote a chord over it. */
+            const bool rests =
+                beat.is_pickup && !is_choir && !realising->spans.at[i].chord->is_written;
+            if (rests)
+                over.to = muta_fraction_min(over.to, beat.end);
             /* A bar that can only be guessed has no end. */
             if (muta_fraction_compare(over.to, over.from) <= 0)
                 over.to = realising->spans.at[i].to;
@@ -198,8 +206,7 @@ static muta_status play_all(struct muta_realising *realising, choose stream_of, 
             const muta_pattern *const pattern =
                 ends || !has_room(realising, &over, step) ? &realising->held : &realising->pattern;
             const muta_stream *stream = stream_of(pattern, nth);
-            if (stream && !muta_realise_stays(realising, over.from) &&
-                !(beat.is_pickup && !realising->spans.at[i].chord->is_written))
+            if (stream && !muta_realise_stays(realising, over.from) && !rests)
                 MUTA_TRY(play(realising, stream, &over,
                               step_length(realising, pattern, &beat, &over),
                               &realising->voiced[i]));

@@ -29,8 +29,8 @@ static muta_status list_chords(struct muta_realising *realising, muta_passage_ch
     const bool is_chorale = strcmp(realising->args->as, "chorale") == 0;
 
     if (realising->tune && muta_line_alone(call->in)) {
-        MUTA_TRY(muta_harmonise_alone(call, is_chorale ? MUTA_CHORD_A_BEAT : MUTA_CHORD_A_BAR,
-                                      realising->is_tune_bass, &realising->arena, chords, count));
+        MUTA_TRY(muta_harmonise_alone(call, is_chorale, realising->is_tune_bass, &realising->arena,
+                                      chords, count));
         if (*chords)
             return MUTA_OK;
     }
@@ -193,6 +193,30 @@ static void set_choir(muta_ensemble *ensemble)
     ensemble->count = 4;
 }
 
+/* The high hand lies below a tune that others have: where that lies low, lower than it would. */
+static void stay_below(struct muta_realising *realising, uint8_t from)
+{
+    enum {
+        ABOVE_MEAN = 2, /* steps that it may reach above the middle of the tune, */
+        ROOM = 10       /* and down from there */
+    };
+    muta_ensemble *const ensemble = &realising->ensemble;
+    int64_t places = 0;
+    int64_t count = 0;
+
+    for (uint32_t i = realising->tune->event;
+         i < realising->tune->event + realising->tune->event_count; i++)
+        if (muta_texture_is_plain(&realising->work, i)) {
+            places += muta_texture_top(&realising->work, i)->pitch.place;
+            count++;
+        }
+    const int32_t top = count > 0 ? (int32_t)(places / count) + ABOVE_MEAN : G5;
+    for (uint8_t i = from; i < ensemble->count; i++) {
+        ensemble->high[i].place = top < G5 ? top : G5;
+        ensemble->low[i].place = top - ROOM < G3 ? top - ROOM : G3;
+    }
+}
+
 static void set_two_hands(struct muta_realising *realising)
 {
     muta_ensemble *const ensemble = &realising->ensemble;
@@ -203,6 +227,8 @@ static void set_two_hands(struct muta_realising *realising)
         set_range(ensemble, i, i == 0 ? E2 : i < low ? C3 : G3, i == 0 ? C4 : i < low ? G4 : G5);
     ensemble->hand_from = low;
     ensemble->hand_to = ensemble->count;
+    if (realising->tune && !realising->is_tune_bass)
+        stay_below(realising, low);
 }
 
 static void set_one_hand(struct muta_realising *realising)

@@ -4,6 +4,7 @@
 #include "base/vec.h"
 #include "passes/choir.h"
 #include "theory/voicing.h"
+#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -20,8 +21,9 @@ enum {
     UNISON = 2000,     /* or that two voices have */
     DOUBLED = 4000,    /* the leading tone or a seventh, once more */
     CROSSED = 100000,
-    ABOVE_TUNE = 4000, /* what was below it */
-    NO_THIRD = 2500,   /* a tone of the chord that nothing has */
+    OUT_OF_RANGE = 50000, /* the instrument does not have it */
+    ABOVE_TUNE = 4000,    /* what was below it */
+    NO_THIRD = 2500,      /* a tone of the chord that nothing has */
     NO_SEVENTH = 1500,
     NO_ROOT = 800,
     NO_FIFTH = 100,
@@ -80,6 +82,12 @@ struct figures {
     size_t stand_count;
 };
 
+/* What a part's instrument has, in semitones. */
+struct range {
+    int low;
+    int high;
+};
+
 /* A tone, to be put in order of time. */
 struct timed {
     muta_fraction onset;
@@ -93,6 +101,7 @@ struct refiguring {
     muta_arena arena;
     MUTA_VEC(struct figures) figures; /* of the chords that have some */
     const muta_tone *sung;            /* the tone of the tune that was met last */
+    struct range *ranges;             /* by part */
     muta_pitch *was;                  /* by tone */
     bool *done;                       /* by tone */
     bool *doubles;                    /* by tone: it goes with the tune */
@@ -360,6 +369,15 @@ static int64_t price_meeting(const struct moved *moved)
                                            : SAME_TONE;
 }
 
+/* Whether an instrument has no such tone, and was not as far out before. */
+static bool is_out(const struct refiguring *work, const struct moved *moved, int semitones)
+{
+    const struct range *const range = &work->ranges[moved->part];
+
+    return (semitones < range->low && semitones < moved->semitones) ||
+           (semitones > range->high && semitones > moved->semitones);
+}
+
 /* What it costs that a pitch takes an option above those of a stand. */
 static int64_t price_option(const struct refiguring *work, const struct figures *figures,
                             const struct stand *below, size_t nth, uint8_t option)
@@ -374,6 +392,8 @@ static int64_t price_option(const struct refiguring *work, const struct figures 
         cost += DOUBLED;
     if (figures->tune && moved->semitones <= figures->tune && semitones > figures->tune)
         cost += ABOVE_TUNE;
+    if (is_out(work, moved, semitones))
+        cost += OUT_OF_RANGE;
     if (nth == 0)
         return cost;
     const int gap = semitones - muta_pitch_semitones(moved[-1].options[below->taken[nth - 1]]);
@@ -875,6 +895,21 @@ static int in_order(const void *a, const void *b)
     return by_time != 0 ? by_time : one->tone < two->tone ? -1 : one->tone > two->tone;
 }
 
+static bool find_ranges(struct refiguring *work)
+{
+    const muta_score *const score = muta_passage_score(work->in);
+
+    work->ranges = muta_arena_take_array(&work->arena, score->part_count + 1, sizeof *work->ranges);
+    for (uint32_t i = 0; work->ranges && i < score->part_count; i++) {
+        muta_instrument instrument;
+        work->ranges[i] = (struct range){INT_MIN, INT_MAX};
+        if (muta_part_instrument(&score->parts[i], &instrument))
+            work->ranges[i] = (struct range){muta_pitch_semitones(instrument.low),
+                                             muta_pitch_semitones(instrument.high)};
+    }
+    return work->ranges != NULL;
+}
+
 muta_status muta_refigure(const muta_passage *in, muta_passage *out)
 {
     struct refiguring work = {.in = in, .out = out, .work = muta_passage_work(out)};
@@ -889,7 +924,8 @@ muta_status muta_refigure(const muta_passage *in, muta_passage *out)
     bool *const with = calloc(count + 1, sizeof *with);
     work.was = malloc((count + 1) * sizeof *work.was);
     work.order = malloc((count + 1) * sizeof *work.order);
-    const bool good = work.done && work.doubles && with && work.was && work.order;
+    const bool good =
+        work.done && work.doubles && with && work.was && work.order && find_ranges(&work);
     muta_status status = good ? MUTA_OK : MUTA_E_MEMORY;
     for (uint32_t i = 0; good && i < count; i++) {
         work.order[i] = (struct timed){work.work.events[work.work.tones[i].event].onset, i};
