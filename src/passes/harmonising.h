@@ -17,8 +17,9 @@ enum {
     MUTA_NO_CLASS = -1, /* no pitch class */
     /* Costs that both files know, in thousandths; set by hand. */
     MUTA_UNNAMED = 40000, /* a tone of the tune that no rule can name */
-    MUTA_SECOND_INVERSION = 2200,
-    MUTA_FAR = 700 /* thousandths of stray from which on less is kept */
+    MUTA_SECOND_INVERSION = 4000,
+    MUTA_MIDWAY = 500, /* thousandths of stray from which on cadences are prepared anew */
+    MUTA_FAR = 700     /* thousandths of stray from which on less is kept */
 };
 
 /* A tone of the tune, in whatever line it is. */

@@ -28,6 +28,7 @@ enum {
     DOUBLED_LIGHT = 150,   /* and in a song */
     BLAND = 900,           /* the tonic in the place of another chord */
     ITS_OWN = 6000,        /* another chord under an accompaniment that is all runs and tunes */
+    A_LINE = 4,            /* so many tones that run are a line of its own, whatever else sounds */
     FLEETING_CHORD = 3000, /* another chord for less than a beat */
     STRANGE = 6000,        /* a chord that is not of the key to which the music goes */
     PLAIN = 1500,          /* one that could be richer, where that is asked for */
@@ -321,8 +322,11 @@ static int64_t price_alone(const struct muta_harmonising *work,
 /* Where what accompanies is no plain figure another chord would take its sense from it. */
 static int64_t price_figures(const struct muta_harmonised_slot *slot)
 {
-    return (slot->struck > 0 ? (int64_t)ITS_OWN * slot->drawn / slot->struck : 0) +
-           (slot->is_short ? FLEETING_CHORD : 0);
+    const int64_t share = slot->struck > 0 ? (int64_t)ITS_OWN * slot->drawn / slot->struck : 0;
+    const int64_t line = (int64_t)ITS_OWN * slot->drawn / A_LINE;
+    const int64_t own = line > ITS_OWN ? ITS_OWN : share > line ? share : line;
+
+    return own + (slot->is_short ? FLEETING_CHORD : 0);
 }
 
 /* Whether all tones of a chord are of a key; the leading tone of the minor among them. */

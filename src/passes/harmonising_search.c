@@ -16,7 +16,7 @@ enum {
     TURNED = 2000,      /* it changes where only its bass did */
     HELD_ASTRAY = 2500, /* a tone that is held between it and one that stays, and is not in it */
     HELD = 1000,        /* a tone is held into a chord that shares none with the one before */
-    UNRESOLVED_BASS = 3000,
+    UNRESOLVED_BASS = 5000,
     SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
     CADENTIAL = 300,     /* a six-four before its dominant */
     NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
@@ -25,7 +25,7 @@ enum {
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     PARALLEL = 6000,      /* fifths or octaves of tune and bass */
-    LEADING_LEFT = 2000,
+    LEADING_LEFT = 4000,
     HIDDEN = 1500, /* the same, when only the outer voices' goal is one */
     TRITONE_LEAP = 700,
 };

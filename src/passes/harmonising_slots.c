@@ -226,7 +226,30 @@ static bool is_cadence(int32_t dominant, int32_t goal)
     return dominant == 1 && (goal == 0 || goal == SIXTH || goal == LOWERED_SIXTH);
 }
 
-/* How a phrase closes stays: its last chord, the dominant before it, the six-four before that. */
+/* The chord on which a phrase has closed stays for as long as it stood. */
+static void keep_rest(struct muta_harmonising *work, struct muta_harmonised_slot *slot)
+{
+    const struct muta_harmonised_slot *const end = work->slots.at + work->slots.count;
+
+    for (struct muta_harmonised_slot *next = slot + 1; next < end && next->old == slot->old; next++)
+        next->is_cadence = true;
+}
+
+/* So does the dominant before it, the six-four before that and, as long as one does not go far,
+ * what prepares it. */
+static void keep_approach(struct muta_harmonising *work, const struct muta_harmonised_slot *slot,
+                          struct muta_harmonised_slot *dominant)
+{
+    struct muta_harmonised_slot *const before = dominant > work->slots.at ? dominant - 1 : dominant;
+    const bool is_six_four =
+        before->old->value.root == slot->old->value.root && before->old->value.bass == 2;
+
+    dominant->is_cadence = true;
+    if (before < dominant && (work->stray < MUTA_MIDWAY || (work->stray < MUTA_FAR && is_six_four)))
+        before->is_cadence = true;
+}
+
+/* How a phrase closes stays. */
 static void fix_cadences(struct muta_harmonising *work)
 {
     for (size_t i = 0; i < work->slots.count; i++) {
@@ -240,12 +263,10 @@ static void fix_cadences(struct muta_harmonising *work)
             (!is_plain && work->stray >= MUTA_FAR))
             continue;
         slot->is_cadence = true;
-        if (!is_led)
-            continue;
-        before->is_cadence = true;
-        if (work->stray < MUTA_FAR && before > work->slots.at &&
-            before[-1].old->value.root == slot->old->value.root && before[-1].old->value.bass == 2)
-            before[-1].is_cadence = true;
+        if (work->stray < MUTA_FAR)
+            keep_rest(work, slot);
+        if (is_led)
+            keep_approach(work, slot, before);
     }
 }
 

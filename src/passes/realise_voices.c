@@ -37,6 +37,17 @@ static muta_status list_chords(struct muta_realising *realising, muta_passage_ch
     return muta_passage_list_chords(call->in, &realising->arena, chords, count);
 }
 
+/* Whether the same chord is struck again: behind the edge of a repeat, and on the down-beat behind
+ * a pick-up. */
+static bool is_struck_anew(const muta_passage *in, muta_fraction before, muta_fraction at)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(in, before, &beat);
+    return muta_fraction_compare(muta_passage_stretch_end(in, before), at) <= 0 ||
+           (beat.is_pickup && muta_fraction_compare(beat.end, at) <= 0);
+}
+
 /* The chords of the passage, those that are alike and follow each other as one. */
 static muta_status find_spans(struct muta_realising *realising)
 {
@@ -48,9 +59,7 @@ static muta_status find_spans(struct muta_realising *realising)
         const muta_passage_chord *const chord = &chords[i];
         struct muta_realise_span *const last =
             realising->spans.count ? &realising->spans.at[realising->spans.count - 1] : NULL;
-        const bool is_edge =
-            last && muta_fraction_compare(muta_passage_stretch_end(realising->call->in, last->from),
-                                          chord->from) <= 0;
+        const bool is_edge = last && is_struck_anew(realising->call->in, last->from, chord->from);
         if (last && !is_edge && muta_chord_is_equal(last->chord->value, chord->value) &&
             muta_fraction_compare(last->to, chord->from) == 0)
             last->to = chord->to;

@@ -240,7 +240,7 @@ enum {
     BASS_SEVENTH = 3000, /* and by a seventh */
     TOGETHER = 500,      /* all voices the same way */
     OFF_CENTRE = 12,     /* each semitone from the middle of its range, of the upper voices */
-    ABOVE_TUNE = 700,    /* each semitone */
+    ABOVE_TUNE = 1500,   /* each semitone */
     LOW_CLUSTER = 400,   /* each semitone that the two lowest are closer than a fifth, down low */
     SUSPENDED = 600,     /* what is held falls by step into the chord */
     HELD_ASTRAY = 16000, /* what is held is none of the chord's, and does not */
