@@ -56,17 +56,19 @@ static bool sound_alike(const struct muta_harmonised_option *a,
            a->bass_class == b->bass_class;
 }
 
-/* Whether a third of the chords of two answers differ. */
+/* Whether a third of the chords of two answers differ, of those that may be others. */
 static bool differ(const struct muta_harmonising *work, const muta_answer *a, const muta_answer *b)
 {
     size_t others = 0;
+    size_t free = 0;
 
     for (size_t i = 0; i < work->slots.count; i++) {
         const struct muta_harmonised_option *const options =
             &work->options.at[work->slots.at[i].option];
+        free += work->slots.at[i].count > 1;
         others += !sound_alike(&options[a->taken[i]], &options[b->taken[i]]);
     }
-    return others * 3 >= work->slots.count;
+    return others > 0 && others * 3 >= free;
 }
 
 /* Marks what sounds as in an answer. */

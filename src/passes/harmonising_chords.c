@@ -31,7 +31,7 @@ enum {
     A_LINE = 4,            /* so many tones that run are a line of its own, whatever else sounds */
     FLEETING_CHORD = 3000, /* another chord for less than a beat */
     STRANGE = 6000,        /* a chord that is not of the key to which the music goes */
-    PLAIN = 1500,          /* one that could be richer, where that is asked for */
+    PLAIN = 4000,          /* one that could be richer, where that is asked for */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
@@ -175,7 +175,7 @@ static int64_t price_tune(const struct muta_harmonising *work,
         if (muta_fraction_compare(note->end, slot->from) <= 0)
             continue;
         if (muta_harmonised_has(option, note->semitones) &&
-            (!work->alone || has_spelled(option, note->pitch)))
+            (option->is_old || has_spelled(option, note->pitch)))
             continue;
         const muta_fraction end = muta_fraction_min(slot->to, note->end);
         const muta_fraction lasts =
@@ -550,7 +550,8 @@ static muta_status find_slot_options(struct muta_harmonising *work,
     /* Where the tune rests another may have it: nothing is changed there, unless one goes far. */
     const bool is_silent = slot->note == slot->note_end && work->stray < MUTA_FAR;
     const bool is_over = work->is_anew && is_outgrown(work, slot);
-    if (is_silent || (slot->is_fixed && !is_over) || (slot->is_cadence && !is_outgrown(work, slot)))
+    if (is_silent || (slot->is_fixed && !is_over) ||
+        (slot->is_cadence && !is_outgrown(work, slot) && (!work->enriches || slot->is_close)))
         return MUTA_OK;
     if (work->enriches)
         return add_richer(work, slot);
@@ -641,7 +642,7 @@ muta_status muta_harmonising_find_chords(struct muta_harmonising *work)
         muta_harmonising_hear(work);
         MUTA_TRY(find_options(work));
         parted = false;
-        if (round < PARTINGS)
+        if (round < PARTINGS && work->most == 0)
             MUTA_TRY(part_slots(work, &parted));
     }
     return MUTA_OK;

@@ -14,8 +14,8 @@ enum {
     STUCK = 900,        /* the chord does not change where it did */
     RESTLESS = 300,     /* it changes where it did not */
     TURNED = 2000,      /* it changes where only its bass did */
-    HELD_ASTRAY = 2500, /* a tone that is held between it and one that stays, and is not in it */
-    HELD = 1000,        /* a tone is held into a chord that shares none with the one before */
+    HELD_ASTRAY = 4000, /* a tone that is held between it and one that stays, and is not in it */
+    HELD = 2000,        /* a tone is held into a chord that shares none with the one before */
     UNRESOLVED_BASS = 5000,
     SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
     CADENTIAL = 300,     /* a six-four before its dominant */
@@ -197,7 +197,9 @@ static int64_t price_arrival(const struct muta_harmonised_option *from,
 
     if (!is_home)
         return ASTRAY;
-    return from && !leads_home(from) ? NO_CADENCE : from && from->value.bass != 0 ? DECEPTIVE : 0;
+    if (!from || (is_dominant(from) && from->value.bass == 0))
+        return 0;
+    return !leads_home(from) ? NO_CADENCE : is_dominant(from) ? WEAK_APPROACH / 2 : WEAK_APPROACH;
 }
 
 /* Whether a phrase ends in the way that was asked for. */
@@ -323,17 +325,20 @@ static int64_t price_end(const struct muta_harmonised_slot *slot,
                          const struct muta_harmonised_option *from,
                          const struct muta_harmonised_option *to)
 {
-    const bool is_led =
-        from->value.root == to->value.root + 1 && from->value.bass == 0 &&
+    const bool is_dominant_of =
+        from->value.root == to->value.root + 1 &&
         (from->value.kind == MUTA_CHORD_MAJOR || from->value.kind == MUTA_CHORD_DOMINANT);
+    const int64_t approach = !is_dominant_of         ? 2 * WEAK_APPROACH
+                             : from->value.bass != 0 ? WEAK_APPROACH / 2
+                                                     : 0;
     const bool is_plain =
         to->of.goal == MUTA_NO_GOAL && to->seventh == MUTA_NO_CLASS &&
         (to->value.kind == MUTA_CHORD_MAJOR || to->value.kind == MUTA_CHORD_MINOR);
 
     if (is_plain && muta_semitones_class(slot->last) == to->root_class)
-        return is_led ? 0 : 2 * WEAK_APPROACH;
+        return approach;
     if (to->of.value.root == 0 && is_plain)
-        return is_led ? DECEPTIVE : DECEPTIVE + 2 * WEAK_APPROACH;
+        return DECEPTIVE + approach;
     return 2 * NO_CADENCE;
 }
 

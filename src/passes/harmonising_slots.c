@@ -52,8 +52,25 @@ static int64_t part_of_bar(const struct muta_harmonising *work, muta_fraction ti
     return part.bottom > 0 ? part.top / part.bottom : 0;
 }
 
-/* What lies in one part of a bar becomes one slot, of the old chords the one that lasts longest. */
-static void thin_slots(struct muta_harmonising *work)
+/* A slot takes the one behind it in; of the old chords that stays which lasts longest. */
+static muta_status take_in(struct muta_harmonising *work, struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_slot *next, muta_fraction *longest)
+{
+    const muta_fraction lasts = muta_fraction_subtract(next->to, next->from);
+    muta_passage_chord *const old = muta_arena_take(&work->arena, sizeof *old);
+
+    if (!old)
+        return MUTA_E_MEMORY;
+    *old = muta_fraction_compare(lasts, *longest) > 0 ? *next->old : *slot->old;
+    old->is_written = false; /* the symbols go that were written for less */
+    *longest = muta_fraction_max(lasts, *longest);
+    slot->old = old;
+    slot->to = next->to;
+    return MUTA_OK;
+}
+
+/* What lies in one part of a bar becomes one slot. */
+static muta_status thin_slots(struct muta_harmonising *work)
 {
     struct muta_harmonised_slot *const slots = work->slots.at;
     muta_fraction longest = MUTA_ZERO;
@@ -62,23 +79,19 @@ static void thin_slots(struct muta_harmonising *work)
     size_t kept = 0;
 
     for (size_t i = 0; i < work->slots.count; i++) {
-        const muta_fraction lasts = muta_fraction_subtract(slots[i].to, slots[i].from);
         muta_fraction bar;
         const int64_t part = part_of_bar(work, slots[i].from, &bar);
-        if (kept == 0 || part != last || muta_fraction_compare(bar, last_bar) != 0) {
-            slots[kept++] = slots[i];
-            longest = lasts;
-        } else {
-            slots[kept - 1].to = slots[i].to;
-            if (muta_fraction_compare(lasts, longest) > 0) {
-                slots[kept - 1].old = slots[i].old;
-                longest = lasts;
-            }
+        if (kept > 0 && part == last && muta_fraction_compare(bar, last_bar) == 0) {
+            MUTA_TRY(take_in(work, &slots[kept - 1], &slots[i], &longest));
+            continue;
         }
+        longest = muta_fraction_subtract(slots[i].to, slots[i].from);
+        slots[kept++] = slots[i];
         last = part;
         last_bar = bar;
     }
     work->slots.count = kept;
+    return MUTA_OK;
 }
 
 muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
@@ -103,7 +116,7 @@ muta_status muta_harmonising_find_slots(struct muta_harmonising *work,
         }
     }
     if (work->most > 0)
-        thin_slots(work);
+        MUTA_TRY(thin_slots(work));
     if (work->slots.count > 0)
         muta_harmonising_fix_ends(work);
     return MUTA_OK;

@@ -236,8 +236,7 @@ enum {
     A_SEMITONE = 70, /* that an upper voice moves */
     BASS_SEMITONE = 15,
     A_LEAP = 350,        /* each semitone beyond a fourth, of an upper voice */
-    BASS_LEAP = 5000,    /* beyond an octave, */
-    BASS_SEVENTH = 3000, /* and by a seventh */
+    BASS_LEAP = 4000,    /* beyond an octave */
     TOGETHER = 500,      /* all voices the same way */
     OFF_CENTRE = 12,     /* each semitone from the middle of its range, of the upper voices */
     ABOVE_TUNE = 1500,   /* each semitone */
@@ -282,9 +281,7 @@ static int64_t price_motion(const muta_voiced *from, const muta_voiced *to, bool
         ups += moved(from, to, i) > 0;
         downs += moved(from, to, i) < 0;
         if (i == 0)
-            price += size * BASS_SEMITONE + (size > 12               ? BASS_LEAP
-                                             : size > 9 && size < 12 ? BASS_SEVENTH
-                                                                     : 0);
+            price += size * BASS_SEMITONE + (size > 12 ? BASS_LEAP : 0);
         else
             price += size * A_SEMITONE + (size > 5 ? (size - 5) * A_LEAP : 0);
     }
