@@ -9,7 +9,7 @@ enum {
     HELD_BACK = -2000,  /* and at least */
     APART = 16000,      /* what a chord that an answer before has too costs at most */
     STRAYED =
-        900, /* thousandths of the time that are to go to other roots at most: as many do not */
+        980, /* thousandths of the time that are to go to other roots at most: as many do not */
 };
 
 /* ---- how far it strays ---- */

@@ -188,7 +188,9 @@ static int64_t price_tune(const struct muta_harmonising *work,
         if (goes)
             option->anticipates = (int16_t)note->semitones;
         price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
-        option->is_unfit = option->is_unfit || each >= MUTA_UNNAMED;
+        /* Under a chord that nobody chose for it no tone of weight goes half its way. */
+        option->is_unfit = option->is_unfit || each >= MUTA_UNNAMED ||
+                           (!option->is_old && !work->alone && each >= NEW_LEANS * FREE_STEP);
         price += each >= MUTA_UNNAMED ? MUTA_UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
     }
     return price;
@@ -595,13 +597,22 @@ static bool goes_with_tune(const struct muta_harmonising *work,
                                         : !option->is_unfit;
 }
 
+/* Whether one goes so far that the old chord will not do where others may come. */
+static bool wants_others(const struct muta_harmonising *work,
+                         const struct muta_harmonised_slot *slot)
+{
+    return work->stray >= MUTA_FAR && !work->is_anew && !slot->is_fixed && !slot->is_cadence;
+}
+
 /* Whether a slot is longer than a beat, and no chord goes with all of the tune in it. */
 static bool is_too_long(const struct muta_harmonising *work,
                         const struct muta_harmonised_slot *slot)
 {
-    for (size_t i = 0; i < slot->count; i++)
-        if (goes_with_tune(work, &work->options.at[slot->option + i]))
+    for (size_t i = 0; i < slot->count; i++) {
+        const struct muta_harmonised_option *const option = &work->options.at[slot->option + i];
+        if (goes_with_tune(work, option) && !(option->is_old && wants_others(work, slot)))
             return false;
+    }
     const muta_fraction beat = next_beat(work, slot);
     return muta_fraction_compare(beat, slot->from) > 0 && muta_fraction_compare(beat, slot->to) < 0;
 }
