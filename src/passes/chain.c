@@ -329,6 +329,7 @@ static muta_status run_link(const muta_link *link, const muta_passage *in, uint6
         .args = link->args,
         .keys = (muta_keys)link->common.keys,
         .others = (muta_others)link->common.others,
+        .is_placed = link->common.where != NULL,
         .kept = kept,
         .seed = seed,
         .pick = link->common.pick > 0 ? (size_t)link->common.pick : 1,

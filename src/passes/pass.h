@@ -36,6 +36,7 @@ struct muta_call {
     const void *args; /* the pass's own struct, filled from its params */
     muta_keys keys;
     muta_others others;
+    bool is_placed;   /* somebody said where */
     const bool *kept; /* by event of `in`: it stays as it is; NULL when none was named */
     uint64_t seed;
     size_t pick; /* of a search the best answer, 1, or one of the next */

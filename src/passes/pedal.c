@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 enum {
+    ON_AUTO,
     ON_TONIC,
     ON_DOMINANT
 };
@@ -20,7 +21,7 @@ enum {
     STRIKE_BEAT
 };
 
-static const char *const ons[] = {"tonic", "dominant", NULL};
+static const char *const ons[] = {"auto", "tonic", "dominant", NULL};
 static const char *const ats[] = {"below", "above", NULL};
 static const char *const strikes[] = {"held", "bar", "beat", NULL};
 
@@ -31,18 +32,34 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_AXIS(struct args, on, "tonic", ons, "the tone, or which degree of the key"),
+    MUTA_ARG_AXIS(struct args, on, "auto", ons,
+                  "the tone, or which degree of the key; auto: what the music bears best"),
     MUTA_ARG_CHOICE(struct args, at, "below", ats, "under what sounds, or over it"),
     MUTA_ARG_CHOICE(struct args, strike, "bar", strikes,
                     "held through, or struck anew each bar or beat"),
 };
 
+struct bar {
+    muta_fraction from;
+    muta_fraction to;
+};
+
+/* Where a tone is held: bars [first, end). */
+struct stretch {
+    muta_pitch pitch;
+    size_t first;
+    size_t end;
+    int worth;
+};
+
 struct holding {
     const muta_call *call;
     const struct args *args;
+    muta_arena arena;
     uint32_t part;
     uint8_t staff;
-    muta_pitch pitch;
+    MUTA_VEC(struct bar) bars;
+    struct stretch stretch;
 };
 
 /* ---- who holds it ---- */
@@ -95,68 +112,278 @@ static bool find_part(const muta_passage *in, bool is_above, uint32_t *part)
     return found;
 }
 
-/* ---- which tone ---- */
-
-/* The tone of the key on the line of fifths. */
-static int32_t fifths_of(const struct holding *holding)
+/* When the last tone of all has ended: a pedal does not outlast it. */
+static muta_fraction last_sound(const muta_passage *in)
 {
-    const muta_passage *const in = holding->call->in;
-    muta_key key = {0, MUTA_MAJOR};
-    int32_t tonic;
+    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
+    muta_fraction last = MUTA_ZERO;
 
-    (void)muta_passage_key(in, &key);
-    tonic = in->chord_count > 0 ? in->chords[in->chord_count - 1].tonic
-                                : key.fifths + (key.mode == MUTA_MINOR ? 3 : 0);
-    return tonic + (holding->args->on.choice == ON_DOMINANT ? 1 : 0);
+    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
+        for (size_t j = 0; j < textures[i].event_count; j++)
+            last = muta_fraction_max(last, muta_fraction_add(textures[i].events[j].onset,
+                                                             textures[i].events[j].duration));
+    return muta_fraction_compare(last, in->length) < 0 ? last : in->length;
 }
 
-/* The lowest, or highest, tone that sounds on the staff, or in the whole part's other staves. */
-static int edge_of(const struct holding *holding, bool highest)
+/* ---- what a hand can do ---- */
+
+enum {
+    TENTH = 16, /* semitones: as far as a hand reaches */
+    FIFTH = 7,
+    POSITION = 5 /* semitones that the fingers of a string player span */
+};
+
+/* Whether a bowed string instrument has two tones at once, on its two lowest strings, a fifth
+ * apart. Source: common practice; the hand stays in one position, but for an open string. */
+static bool can_stop(int open, int low, int high)
+{
+    const int below = low - open;
+    const int above = high - open - FIFTH;
+
+    return below >= 0 && above >= 0 && above <= FIFTH + 2 && below <= FIFTH + 2 &&
+           (below == 0 || above == 0 || (below - above < POSITION && above - below < POSITION));
+}
+
+/* Whether the part can sound the pedal with a tone of its own. */
+static bool goes_with(const struct holding *holding, muta_pitch pedal, const muta_tone *tone,
+                      uint8_t staff)
+{
+    const muta_part *const part = &holding->call->in->score->parts[holding->part];
+    const int one = muta_pitch_semitones(pedal);
+    const int other = muta_pitch_semitones(tone->pitch);
+    muta_instrument instrument;
+
+    if (one == other)
+        return false;
+    if (part->staves > 1)
+        return staff != holding->staff || abs(other - one) <= TENTH;
+    if (muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "strings"))
+        return can_stop(muta_pitch_semitones(instrument.low), one < other ? one : other,
+                        one < other ? other : one);
+    return abs(other - one) <= TENTH;
+}
+
+/* The staff on which a tone stands, which may be another than its line's. */
+static uint8_t staff_of(const struct holding *holding, const muta_tone *tone, const muta_line *line)
+{
+    return tone->source == MUTA_NO_SOURCE
+               ? line->staff
+               : holding->call->in->score->parts[line->part].notes.at[tone->source].staff;
+}
+
+/* Up to where a tone that is struck at a moment can last: to what does not go with it; the moment
+ * itself, when that is there already, or when it would not be the outermost. */
+static muta_fraction lasts_to(const struct holding *holding, muta_pitch pedal, muta_fraction from,
+                              muta_fraction to)
 {
     const muta_passage *const in = holding->call->in;
     const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
-    int edge = 0;
+    const bool is_above = holding->args->at == AT_ABOVE;
 
     for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
         for (size_t j = 0; j < textures[i].tone_count; j++) {
             const muta_tone *const tone = &textures[i].tones[j];
-            const int semitones = muta_pitch_semitones(tone->pitch);
-            if (tone->is_fixed || textures[i].lines[tone->line].part != holding->part)
+            const muta_line *const line = &textures[i].lines[tone->line];
+            const muta_event *const event = &textures[i].events[tone->event];
+            const muta_fraction end = muta_fraction_add(event->onset, tone->duration);
+            const int over = muta_pitch_semitones(tone->pitch) - muta_pitch_semitones(pedal);
+            if (tone->is_fixed || line->part != holding->part || event->is_grace ||
+                muta_fraction_compare(end, from) <= 0 ||
+                muta_fraction_compare(event->onset, to) >= 0 ||
+                (goes_with(holding, pedal, tone, staff_of(holding, tone, line)) &&
+                 (is_above ? over < 0 : over > 0)))
                 continue;
-            edge = edge == 0 || (highest ? semitones > edge : semitones < edge) ? semitones : edge;
+            to = muta_fraction_max(from, event->onset);
         }
-    return edge;
+    return to;
 }
 
-/* Below what sounds, or above it, as near as the instrument has it. */
-static void choose_pitch(struct holding *holding)
+/* ---- what the music bears ---- */
+
+enum {
+    CLASHES,
+    PASSES, /* over it */
+    BEARS
+};
+
+/* How a chord goes with a held tone: it has it; it is of the key; or it is not. */
+static int bears(const muta_passage_chord *chord, int32_t fifths)
 {
-    const bool is_above = holding->args->at == AT_ABOVE;
-    const int edge = edge_of(holding, is_above);
-    const int32_t fifths = fifths_of(holding);
+    const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+    bool is_of_key = true;
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int32_t away = chord->value.root + row->fifths[i] - chord->tonic;
+        if (chord->value.root + row->fifths[i] == fifths)
+            return BEARS;
+        is_of_key = is_of_key && away >= (chord->is_minor ? -4 : -1) && away <= 5;
+    }
+    return is_of_key ? PASSES : CLASHES;
+}
+
+/* The same of all that sounds in a bar: of the chord on its down-beat, unless another clashes. */
+static int bar_bears(const struct holding *holding, const struct bar *bar, int32_t fifths)
+{
+    const muta_passage *const in = holding->call->in;
+    int first = -1;
+
+    for (size_t i = 0; i < in->chord_count; i++) {
+        const muta_passage_chord *const chord = &in->chords[i];
+        if (muta_fraction_compare(chord->to, bar->from) <= 0 ||
+            muta_fraction_compare(chord->from, bar->to) >= 0)
+            continue;
+        const int how = bears(chord, fifths);
+        if (how == CLASHES)
+            return CLASHES;
+        if (first < 0)
+            first = how;
+    }
+    return first < 0 ? CLASHES : first;
+}
+
+/* Whether a tone can be struck at the beginning of a bar and last a beat at least. */
+static bool can_strike(const struct holding *holding, const struct bar *bar, muta_pitch pitch)
+{
+    muta_beat beat;
+
+    muta_passage_beat_at(holding->call->in, bar->from, &beat);
+    const muta_fraction end = lasts_to(holding, pitch, bar->from, bar->to);
+    return muta_fraction_compare(muta_fraction_subtract(end, bar->from), beat.beat) >= 0;
+}
+
+/*
+ * How well a stretch is placed: under the last chord, before that as its dominant, from the
+ * beginning on. Source: common practice of organ points.
+ */
+static int worth_of(const struct holding *holding, size_t first, size_t end, bool is_dominant)
+{
+    enum {
+        AT_END = 6,
+        BEFORE_END = 5,
+        AT_BEGINNING = 3
+    };
+    const int length = (int)(end - first);
+
+    if (is_dominant)
+        return end + 1 >= holding->bars.count && end < holding->bars.count ? length + BEFORE_END
+                                                                           : length;
+    return length + (end == holding->bars.count ? AT_END : first == 0 ? AT_BEGINNING : 0);
+}
+
+/* Weighs a tone where it was asked for: by the bars in which it can be struck. */
+static void try_here(struct holding *holding, muta_pitch pitch)
+{
+    int worth = 0;
+
+    for (size_t i = 0; i < holding->bars.count; i++)
+        worth += can_strike(holding, &holding->bars.at[i], pitch);
+    if (worth > holding->stretch.worth)
+        holding->stretch = (struct stretch){pitch, 0, holding->bars.count, worth};
+}
+
+/* Weighs the stretches in which a tone can be held. */
+static void try_pitch(struct holding *holding, muta_pitch pitch, bool is_dominant)
+{
+    enum {
+        MOST = 8, /* bars: longer it is a drone */
+        LEAST = 2
+    };
+    const int32_t fifths = muta_pitch_fifths(pitch);
+    size_t first = SIZE_MAX; /* the run of bars that goes on */
+    size_t last = 0;         /* of it that bears the tone, and the end */
+
+    if (holding->call->is_placed) {
+        try_here(holding, pitch);
+        return;
+    }
+    for (size_t i = 0; i <= holding->bars.count; i++) {
+        const struct bar *const bar = &holding->bars.at[i];
+        int how = i < holding->bars.count ? bar_bears(holding, bar, fifths) : CLASHES;
+        if (how != CLASHES && !can_strike(holding, bar, pitch))
+            how = CLASHES;
+        if (how == BEARS) {
+            first = first == SIZE_MAX ? i : first;
+            last = i + 1;
+        }
+        if (how != CLASHES || first == SIZE_MAX)
+            continue;
+        /* Of a long one what leads to the end is taken, but at the beginning of the piece. */
+        size_t end = last;
+        if (end - first > MOST && first == 0 && end < holding->bars.count)
+            end = first + MOST;
+        else if (end - first > MOST)
+            first = end - MOST;
+        const int worth = worth_of(holding, first, end, is_dominant);
+        if (end - first >= LEAST && worth > holding->stretch.worth)
+            holding->stretch = (struct stretch){pitch, first, end, worth};
+        first = SIZE_MAX;
+    }
+}
+
+/* ---- which tone, and where ---- */
+
+/* The octaves of a tone that the instrument has. */
+static void try_octaves(struct holding *holding, int32_t fifths, bool is_dominant)
+{
     muta_instrument instrument;
     int low = 9;   /* A0 */
     int high = 84; /* C7 */
 
-    if (holding->args->on.is_pitch) {
-        holding->pitch = holding->args->on.pitch;
-        return;
-    }
     if (muta_part_instrument(&holding->call->in->score->parts[holding->part], &instrument)) {
         low = muta_pitch_semitones(instrument.low);
         high = muta_pitch_semitones(instrument.high);
     }
-    int octave = is_above ? 0 : 9;
-    holding->pitch = muta_fifths_pitch(fifths, octave);
-    while (is_above ? muta_pitch_semitones(holding->pitch) < edge
-                    : muta_pitch_semitones(holding->pitch) > edge) {
-        const muta_pitch next = muta_fifths_pitch(fifths, is_above ? ++octave : --octave);
-        if (muta_pitch_semitones(next) < low || (is_above && muta_pitch_semitones(next) > high))
-            break;
-        holding->pitch = next;
+    for (int octave = 0; octave <= 7; octave++) {
+        const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
+        if (muta_pitch_semitones(pitch) >= low && muta_pitch_semitones(pitch) <= high)
+            try_pitch(holding, pitch, is_dominant);
     }
-    while (muta_pitch_semitones(holding->pitch) < low)
-        holding->pitch.place += 7;
+}
+
+static int32_t tonic_of(const muta_passage *in)
+{
+    muta_key key = {0, MUTA_MAJOR};
+
+    if (in->chord_count > 0)
+        return in->chords[in->chord_count - 1].tonic;
+    (void)muta_passage_key(in, &key);
+    return key.fifths + (muta_mode_is_minor(key.mode) ? 3 : 0);
+}
+
+static void find_stretch(struct holding *holding)
+{
+    const int32_t tonic = tonic_of(holding->call->in);
+    const muta_axis *const on = &holding->args->on;
+
+    if (on->is_pitch) {
+        try_pitch(holding, on->pitch, false);
+        return;
+    }
+    if (on->choice != ON_DOMINANT)
+        try_octaves(holding, tonic, false);
+    if (on->choice != ON_TONIC)
+        try_octaves(holding, tonic + 1, true);
+}
+
+/* The bars behind a pick-up, up to where the last tone ends. */
+static muta_status find_bars(struct holding *holding)
+{
+    const muta_passage *const in = holding->call->in;
+    const muta_fraction length = last_sound(in);
+    muta_beat beat;
+
+    muta_passage_beat_at(in, MUTA_ZERO, &beat);
+    for (muta_fraction at = beat.is_pickup ? beat.end : MUTA_ZERO;
+         muta_fraction_compare(at, length) < 0;) {
+        struct bar *const bar = MUTA_PUSH(&holding->arena, &holding->bars);
+        if (!bar)
+            return MUTA_E_MEMORY;
+        muta_passage_beat_at(in, at, &beat);
+        const bool goes_on = muta_fraction_compare(beat.end, at) > 0;
+        *bar = (struct bar){at, goes_on ? muta_fraction_min(beat.end, length) : length};
+        at = bar->to;
+    }
+    return MUTA_OK;
 }
 
 /* ---- its notes ---- */
@@ -181,41 +408,11 @@ static muta_fraction end_of_stroke(const struct holding *holding, muta_fraction 
     return end;
 }
 
-/* When the last tone of all has ended: a pedal does not outlast it. */
-static muta_fraction last_sound(const muta_passage *in)
-{
-    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
-    muta_fraction last = MUTA_ZERO;
-
-    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
-        for (size_t j = 0; j < textures[i].event_count; j++)
-            last = muta_fraction_max(last, muta_fraction_add(textures[i].events[j].onset,
-                                                             textures[i].events[j].duration));
-    return muta_fraction_compare(last, in->length) < 0 ? last : in->length;
-}
-
-/* Whether the part strikes the tone there itself. */
-static bool is_struck(const struct holding *holding, muta_fraction at)
-{
-    const muta_passage *const in = holding->call->in;
-    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
-
-    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
-        for (size_t j = 0; j < textures[i].tone_count; j++) {
-            const muta_tone *const tone = &textures[i].tones[j];
-            if (textures[i].lines[tone->line].part == holding->part &&
-                muta_pitch_sound(tone->pitch) == muta_pitch_sound(holding->pitch) &&
-                muta_fraction_compare(textures[i].events[tone->event].onset, at) == 0)
-                return true;
-        }
-    return false;
-}
-
 static muta_status strike(struct holding *holding)
 {
-    const muta_fraction length = last_sound(holding->call->in);
+    const struct stretch *const stretch = &holding->stretch;
+    const muta_fraction length = holding->bars.at[stretch->end - 1].to;
     muta_fraction end;
-    muta_beat beat;
     /* A voice of its own, behind those that are there. */
     const size_t nth =
         muta_score_voice_count(holding->call->in->score, holding->part, holding->staff);
@@ -223,17 +420,47 @@ static muta_status strike(struct holding *holding)
     MUTA_TRY(muta_passage_begin_new_line(holding->call->out, holding->part, holding->staff,
                                          (uint32_t)nth));
     muta_passage_turn_stems(holding->call->out, holding->args->at == AT_ABOVE ? 1 : -1);
-    muta_passage_beat_at(holding->call->in, MUTA_ZERO, &beat);
-    for (muta_fraction at = beat.is_pickup ? beat.end : MUTA_ZERO;
+    for (muta_fraction at = holding->bars.at[stretch->first].from;
          muta_fraction_compare(at, length) < 0; at = end) {
-        end = end_of_stroke(holding, at);
-        end = muta_fraction_compare(end, length) < 0 ? end : length;
-        if (is_struck(holding, at))
-            continue;
-        MUTA_TRY(muta_passage_put_new(holding->call->out, at, muta_fraction_subtract(end, at),
-                                      &holding->pitch, 1));
+        end = muta_fraction_min(end_of_stroke(holding, at), length);
+        const muta_fraction to = lasts_to(holding, stretch->pitch, at, end);
+        /* What had to be left is taken up with the next bar. */
+        if (muta_fraction_compare(to, end) < 0) {
+            muta_beat beat;
+            muta_passage_beat_at(holding->call->in, to, &beat);
+            if (muta_fraction_compare(beat.end, to) > 0)
+                end = muta_fraction_min(end, beat.end);
+        }
+        if (muta_fraction_compare(to, at) > 0)
+            MUTA_TRY(muta_passage_put_new(holding->call->out, at, muta_fraction_subtract(to, at),
+                                          &stretch->pitch, 1));
     }
     return MUTA_OK;
+}
+
+/* Where somebody wanted it, it is told what it clashes with. */
+static void tell_clashes(const struct holding *holding)
+{
+    const int32_t fifths = muta_pitch_fifths(holding->stretch.pitch);
+    size_t clashes = 0;
+
+    for (size_t i = 0; i < holding->bars.count; i++)
+        clashes += bar_bears(holding, &holding->bars.at[i], fifths) == CLASHES;
+    if (clashes > 0)
+        muta_diag_add(holding->call->diags, MUTA_WARNING, MUTA_NOWHERE,
+                      "in %zu of %zu bars the chords do not bear the pedal", clashes,
+                      holding->bars.count);
+}
+
+static muta_status hold(struct holding *holding)
+{
+    MUTA_TRY(find_bars(holding));
+    find_stretch(holding);
+    if (holding->stretch.worth == 0)
+        return MUTA_OK;
+    if (holding->call->is_placed)
+        tell_clashes(holding);
+    return strike(holding);
 }
 
 static muta_status run(const muta_call *call)
@@ -249,8 +476,9 @@ static muta_status run(const muta_call *call)
         return MUTA_OK;
     if (args->at == AT_BELOW)
         holding.staff = (uint8_t)in->score->parts[holding.part].staves;
-    choose_pitch(&holding);
-    return strike(&holding);
+    const muta_status status = hold(&holding);
+    muta_arena_clear(&holding.arena);
+    return status;
 }
 
 static bool needs_part(const void *args, const muta_passage *passage)
@@ -263,12 +491,14 @@ static bool needs_part(const void *args, const muta_passage *passage)
 const muta_pass muta_pass_pedal = {
     .name = "pedal",
     .group = "harmony",
-    .summary = "a held or struck note in the lowest part that can play it",
+    .summary =
+        "a held or struck note in the lowest part that can play it, where the chords bear it",
     .keeps = "all that sounds already",
     MUTA_PARAMS(params, struct args),
     .where = MUTA_TUNE,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
     .effect = MUTA_KEEPS_CHORDS,
+    .answer = MUTA_MAY_FIND_NOTHING,
     .needs_part = needs_part,
     .run = run,
 };
