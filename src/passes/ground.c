@@ -1,6 +1,7 @@
 /* ground.c: keeps the bass, or the chords, and loops them; or brings a historic ground. */
 #include "theory/ground.h"
 #include "passes/chain.h"
+#include "passes/discant.h"
 #include "passes/pass.h"
 #include "score/texture.h"
 #include "study/study.h"
@@ -15,7 +16,7 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_WORD(struct args, from, "bass",
+    MUTA_ARG_WORD(struct args, from, "chords",
                   "bass, chords, or the name of a historic ground (shared/grounds.txt)"),
     MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "rounds", "how often it goes round"),
     MUTA_ARG_TEXT(struct args, above,
@@ -43,6 +44,8 @@ struct grounding {
     muta_fraction round;          /* of the passage, the pick-up with it */
     MUTA_VEC(muta_passage_chord) chords; /* of all rounds */
     MUTA_VEC(uint32_t) rows;             /* of the time map: the first of each round */
+    size_t stayed; /* tones of the tune over a named ground that are what they were, */
+    size_t led;    /* of so many */
 };
 
 /* ---- what was asked for ---- */
@@ -400,8 +403,37 @@ static muta_status take_lap_chords(struct grounding *grounding, muta_passage *up
     return muta_passage_set_chords(upper, own.at, own.count);
 }
 
-/* What is laid over a round before its chain: the tune; where there is none, or with a named
- * ground, the ground itself, higher. */
+/* The tune over a round of a named ground: its bars go on from round to round. */
+static muta_status put_discant(struct grounding *grounding, muta_passage *upper, int64_t round)
+{
+    const size_t count = grounding->ground.bars;
+    const size_t own = grounding->bars.count - 1;
+    muta_discant_bar *const bars = muta_arena_take_array(&grounding->arena, count, sizeof *bars);
+    size_t stayed;
+    size_t led;
+
+    if (!bars)
+        return MUTA_E_MEMORY;
+    for (size_t i = 0; i < count; i++) {
+        const size_t nth = (size_t)round * count + i;
+        bars[i] = (muta_discant_bar){bar_at(grounding, nth), bar_at(grounding, nth + 1),
+                                     grounding->bars.at[nth % own]};
+    }
+    const muta_discant discant = {.in = grounding->call->in,
+                                  .tune = grounding->tune,
+                                  .bars = bars,
+                                  .bar_count = count,
+                                  .chords = grounding->chords.at,
+                                  .chord_count = grounding->chords.count,
+                                  .from = round_at(grounding, round)};
+    MUTA_TRY(muta_discant_put(&discant, upper, &stayed, &led));
+    grounding->stayed += stayed;
+    grounding->led += led;
+    return MUTA_OK;
+}
+
+/* What is laid over a round before its chain: the tune, led over the chords of a named ground;
+ * where there is none, that ground itself, higher. */
 static muta_status put_upper(struct grounding *grounding, muta_passage *upper, int64_t round)
 {
     const muta_line *const tune = grounding->tune;
@@ -413,7 +445,8 @@ static muta_status put_upper(struct grounding *grounding, muta_passage *upper, i
                             : muta_fraction_add(from, muta_passage_length(grounding->call->in)),
         from);
     if (grounding->is_named)
-        MUTA_TRY(put_ground(grounding, upper, round, from, tune ? middle_of(grounding, tune) : 60));
+        MUTA_TRY(tune ? put_discant(grounding, upper, round)
+                      : put_ground(grounding, upper, round, from, 60));
     for (uint32_t i = tune ? tune->event : 0;
          !grounding->is_named && tune && i < tune->event + tune->event_count; i++)
         MUTA_TRY(muta_passage_put_event(upper, grounding->call->in, i,
@@ -445,14 +478,16 @@ static muta_status lay_above(struct grounding *grounding, int64_t round)
     muta_passage *upper;
     muta_passage *varied;
 
-    if (!chain)
+    if (!chain && !(grounding->is_named && grounding->tune))
         return MUTA_OK;
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &upper));
     muta_status status = put_upper(grounding, upper, round);
-    if (status == MUTA_OK)
+    if (status == MUTA_OK && !chain)
+        status = join(grounding, upper, upper->length, round);
+    else if (status == MUTA_OK)
         status =
             muta_chain_apply(chain, upper, grounding->call->seed, &varied, grounding->call->diags);
-    if (status == MUTA_OK) {
+    if (status == MUTA_OK && chain) {
         status = join(grounding, varied, muta_fraction_min(varied->length, upper->length), round);
         muta_passage_free(varied);
     }
@@ -490,6 +525,10 @@ static muta_status go_round(struct grounding *grounding)
         MUTA_TRY(add_round(grounding, round));
     for (int64_t round = 0; round < times; round++)
         MUTA_TRY(lay_above(grounding, round));
+    if (grounding->led > 0)
+        muta_diag_add(grounding->call->diags, MUTA_NOTE, MUTA_NOWHERE,
+                      "%zu of the %zu tones of the tune over the ground are its own",
+                      grounding->stayed, grounding->led);
     out->length = grounding->is_named ? muta_fraction_max(length, round_at(grounding, times))
                                       : muta_fraction_add(round_at(grounding, times - 1), length);
     return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
