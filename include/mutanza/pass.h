@@ -86,6 +86,7 @@ typedef enum {
     MUTA_MAY_FIND_NOTHING = 1 << 0, /**< what suits it is sought, and there may be nothing */
     MUTA_HAS_NEXT_BEST = 1 << 1,    /**< takes `pick=`: the best answer, the second, the third */
     MUTA_USES_SEED = 1 << 2,        /**< its answer is one of several, and the seed picks it */
+    MUTA_SELDOM_FITS = 1 << 3,      /**< what suits it is a place that many pieces have not */
 } muta_answers;
 
 typedef struct muta_call muta_call;

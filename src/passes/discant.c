@@ -9,12 +9,13 @@
 enum {
     WAYS = 17, /* pitches that a tone may have: so many steps about the tune's own */
     /* Costs in thousandths, set by hand: of a tone by itself, */
-    MOVED = 120,            /* each step away from the tune's own */
-    FOREIGN_ON_BEAT = 6000, /* on a beat, or where the chord changes */
-    FOREIGN = 300,          /* off it */
-    HELD_ASTRAY = 3000,     /* held into a chord that does not have it */
-    BASS_AGAIN = 1500,      /* on a down-beat, the bass has it too */
-    OPEN_END = 2500,        /* the last tone is neither the root nor the third */
+    MOVED = 120,           /* each step away from the tune's own */
+    FOREIGN_STRONG = 6000, /* in the middle of the bar or on the down-beat, or with the chord */
+    FOREIGN_ON_BEAT = 900, /* on another beat */
+    FOREIGN = 300,         /* off it */
+    HELD_ASTRAY = 3000,    /* held into a chord that does not have it */
+    BASS_AGAIN = 1500,     /* on a down-beat, the bass has it too */
+    OPEN_END = 2500,       /* the last tone is neither the root nor the third */
     /* and of the way from one to the next. */
     OTHERWISE = 150,      /* each step by which the tune went in another way */
     OTHER_WAY = 400,      /* it goes up where that went down */
@@ -96,7 +97,7 @@ static muta_status add_note(struct leading *leading, const muta_discant_bar *bar
                   : of->level < MUTA_LEVEL_HALF                ? MUTA_LEVEL_HALF
                                                                : (muta_level)of->level;
     note->is_strong =
-        note->level <= MUTA_LEVEL_BEAT || muta_fraction_compare(note->chord->from, onset) == 0;
+        note->level <= MUTA_LEVEL_HALF || muta_fraction_compare(note->chord->from, onset) == 0;
     return MUTA_OK;
 }
 
@@ -150,7 +151,9 @@ static int64_t price_tone(const struct leading *leading, size_t nth, uint32_t wa
     int64_t price = (int64_t)abs((int)way - WAYS / 2) * MOVED;
 
     if (is_foreign(note, pitch))
-        price += note->is_strong ? FOREIGN_ON_BEAT : FOREIGN;
+        price += note->is_strong                  ? FOREIGN_STRONG
+                 : note->level <= MUTA_LEVEL_BEAT ? FOREIGN_ON_BEAT
+                                                  : FOREIGN;
     if (note->last != note->chord && !muta_passage_chord_has(note->last, pitch))
         price += HELD_ASTRAY;
     if (note->level == MUTA_LEVEL_BAR && class == bass_class(note->chord))

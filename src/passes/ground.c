@@ -16,7 +16,7 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_WORD(struct args, from, "chords",
+    MUTA_ARG_WORD(struct args, from, "bass",
                   "bass, chords, or the name of a historic ground (shared/grounds.txt)"),
     MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "rounds", "how often it goes round"),
     MUTA_ARG_TEXT(struct args, above,
@@ -320,8 +320,8 @@ static bool goes_round(const struct grounding *grounding, const muta_line *line,
     const muta_event *const of = &grounding->work.events[event];
     const bool all = grounding->call->others != MUTA_OTHERS_REST;
 
-    if (is_word(grounding->args->from, "chords"))
-        return !line->is_tune || all;
+    if (is_word(grounding->args->from, "chords") && !(line->is_tune && grounding->tune))
+        return true;
     return all || grounding->work.tones[of->tone].is_bass ||
            (!grounding->bass && line == &grounding->work.lines[grounding->work.line_count - 1]);
 }

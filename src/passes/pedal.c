@@ -42,6 +42,13 @@ static const muta_param params[] = {
 struct bar {
     muta_fraction from;
     muta_fraction to;
+    bool closes; /* a phrase ends in it */
+};
+
+/* Of a key: its tonic, or its dominant, one fifth above. */
+struct degree {
+    int32_t tonic; /* on the line of fifths */
+    int32_t is_dominant;
 };
 
 /* Where a tone is held: bars [first, end). */
@@ -112,6 +119,22 @@ static bool find_part(const muta_passage *in, bool is_above, uint32_t *part)
     return found;
 }
 
+/* The lowest, or highest, tone of all, in semitones. */
+static int edge_of(const muta_passage *in, bool highest)
+{
+    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
+    int edge = 0;
+
+    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
+        for (size_t j = 0; j < textures[i].tone_count; j++) {
+            const int semitones = muta_pitch_semitones(textures[i].tones[j].pitch);
+            if (!textures[i].tones[j].is_fixed &&
+                (edge == 0 || (highest ? semitones > edge : semitones < edge)))
+                edge = semitones;
+        }
+    return edge;
+}
+
 /* When the last tone of all has ended: a pedal does not outlast it. */
 static muta_fraction last_sound(const muta_passage *in)
 {
@@ -128,7 +151,9 @@ static muta_fraction last_sound(const muta_passage *in)
 /* ---- what a hand can do ---- */
 
 enum {
-    TENTH = 16, /* semitones: as far as a hand reaches */
+    NINTH = 14, /* semitones: as far as a hand reaches with ease */
+    CLOSE = 2,  /* tones nearer than that rub */
+    AN_OCTAVE = 12,
     FIFTH = 7,
     POSITION = 5 /* semitones that the fingers of a string player span */
 };
@@ -156,11 +181,11 @@ static bool goes_with(const struct holding *holding, muta_pitch pedal, const mut
     if (one == other)
         return false;
     if (part->staves > 1)
-        return staff != holding->staff || abs(other - one) <= TENTH;
+        return staff != holding->staff || (abs(other - one) <= NINTH && abs(other - one) > CLOSE);
     if (muta_part_instrument(part, &instrument) && muta_text_is(instrument.family, "strings"))
         return can_stop(muta_pitch_semitones(instrument.low), one < other ? one : other,
                         one < other ? other : one);
-    return abs(other - one) <= TENTH;
+    return abs(other - one) <= NINTH && abs(other - one) > CLOSE;
 }
 
 /* The staff on which a tone stands, which may be another than its line's. */
@@ -206,23 +231,31 @@ enum {
     BEARS
 };
 
-/* How a chord goes with a held tone: it has it; it is of the key; or it is not. */
-static int bears(const muta_passage_chord *chord, int32_t fifths)
+/* How a chord goes with the tonic or the dominant of a key held under it; those of another key do
+ * not. What has arrived on the tonic wants its root. */
+static int bears(const struct holding *holding, const muta_passage_chord *chord,
+                 const struct degree *on)
 {
     const muta_chord_row *const row = muta_chord_row_of(chord->value.kind);
+    const int32_t root = chord->value.root - on->tonic;
     bool is_of_key = true;
+    bool has = false;
 
+    if (chord->tonic != on->tonic && !holding->args->on.is_pitch)
+        return CLASHES;
     for (uint8_t i = 0; i < row->count; i++) {
-        const int32_t away = chord->value.root + row->fifths[i] - chord->tonic;
-        if (chord->value.root + row->fifths[i] == fifths)
-            return BEARS;
+        const int32_t away = root + row->fifths[i];
+        has = has || away == on->is_dominant;
         is_of_key = is_of_key && away >= (chord->is_minor ? -4 : -1) && away <= 5;
     }
-    return is_of_key ? PASSES : CLASHES;
+    if (on->is_dominant && root == 0 && chord->value.bass == 0)
+        return CLASHES;
+    return has ? BEARS : is_of_key ? PASSES : CLASHES;
 }
 
-/* The same of all that sounds in a bar: of the chord on its down-beat, unless another clashes. */
-static int bar_bears(const struct holding *holding, const struct bar *bar, int32_t fifths)
+/* The same of all that sounds in a bar: of the chord on its down-beat, unless another clashes; no
+ * phrase closes on a chord that has not the tone. */
+static int bar_bears(const struct holding *holding, const struct bar *bar, const struct degree *on)
 {
     const muta_passage *const in = holding->call->in;
     int first = -1;
@@ -232,13 +265,29 @@ static int bar_bears(const struct holding *holding, const struct bar *bar, int32
         if (muta_fraction_compare(chord->to, bar->from) <= 0 ||
             muta_fraction_compare(chord->from, bar->to) >= 0)
             continue;
-        const int how = bears(chord, fifths);
-        if (how == CLASHES)
+        const int how = bears(holding, chord, on);
+        if (how == CLASHES || (how == PASSES && bar->closes))
             return CLASHES;
-        if (first < 0)
-            first = how;
+        first = first < 0 ? how : first;
     }
     return first < 0 ? CLASHES : first;
+}
+
+/* Whether the bass has the tone all through a bar without that. */
+static bool has_already(const struct holding *holding, const struct bar *bar, muta_pitch pitch)
+{
+    const muta_passage *const in = holding->call->in;
+    const int class = muta_semitones_class(muta_pitch_semitones(pitch));
+
+    for (size_t i = 0; i < in->chord_count; i++) {
+        const muta_chord *const chord = &in->chords[i].value;
+        const int32_t bass = chord->root + muta_chord_row_of(chord->kind)->fifths[chord->bass];
+        if (muta_fraction_compare(in->chords[i].to, bar->from) > 0 &&
+            muta_fraction_compare(in->chords[i].from, bar->to) < 0 &&
+            muta_fifths_class(bass) != class)
+            return false;
+    }
+    return true;
 }
 
 /* Whether a tone can be struck at the beginning of a bar and last a beat at least. */
@@ -282,13 +331,13 @@ static void try_here(struct holding *holding, muta_pitch pitch)
 }
 
 /* Weighs the stretches in which a tone can be held. */
-static void try_pitch(struct holding *holding, muta_pitch pitch, bool is_dominant)
+static void try_pitch(struct holding *holding, muta_pitch pitch, const struct degree *on)
 {
     enum {
         MOST = 8, /* bars: longer it is a drone */
-        LEAST = 2
+        LEAST = 2,
+        SOME = 3 /* one bar in so many has another bass: else nothing is added */
     };
-    const int32_t fifths = muta_pitch_fifths(pitch);
     size_t first = SIZE_MAX; /* the run of bars that goes on */
     size_t last = 0;         /* of it that bears the tone, and the end */
 
@@ -298,7 +347,7 @@ static void try_pitch(struct holding *holding, muta_pitch pitch, bool is_dominan
     }
     for (size_t i = 0; i <= holding->bars.count; i++) {
         const struct bar *const bar = &holding->bars.at[i];
-        int how = i < holding->bars.count ? bar_bears(holding, bar, fifths) : CLASHES;
+        int how = i < holding->bars.count ? bar_bears(holding, bar, on) : CLASHES;
         if (how != CLASHES && !can_strike(holding, bar, pitch))
             how = CLASHES;
         if (how == BEARS) {
@@ -313,8 +362,11 @@ static void try_pitch(struct holding *holding, muta_pitch pitch, bool is_dominan
             end = first + MOST;
         else if (end - first > MOST)
             first = end - MOST;
-        const int worth = worth_of(holding, first, end, is_dominant);
-        if (end - first >= LEAST && worth > holding->stretch.worth)
+        const int worth = worth_of(holding, first, end, on->is_dominant);
+        size_t new = 0;
+        for (size_t j = first; j < end; j++)
+            new += !has_already(holding, &holding->bars.at[j], pitch);
+        if (end - first >= LEAST && new *SOME >= end - first && worth > holding->stretch.worth)
             holding->stretch = (struct stretch){pitch, first, end, worth};
         first = SIZE_MAX;
     }
@@ -322,9 +374,12 @@ static void try_pitch(struct holding *holding, muta_pitch pitch, bool is_dominan
 
 /* ---- which tone, and where ---- */
 
-/* The octaves of a tone that the instrument has. */
-static void try_octaves(struct holding *holding, int32_t fifths, bool is_dominant)
+/* The octaves of a tone that the instrument has, and that do not lie far from what sounds; the
+ * nearest first. */
+static void try_octaves(struct holding *holding, const struct degree *on)
 {
+    const bool is_above = holding->args->at == AT_ABOVE;
+    const int edge = edge_of(holding->call->in, is_above);
     muta_instrument instrument;
     int low = 9;   /* A0 */
     int high = 84; /* C7 */
@@ -333,10 +388,16 @@ static void try_octaves(struct holding *holding, int32_t fifths, bool is_dominan
         low = muta_pitch_semitones(instrument.low);
         high = muta_pitch_semitones(instrument.high);
     }
-    for (int octave = 0; octave <= 7; octave++) {
-        const muta_pitch pitch = muta_fifths_pitch(fifths, octave);
-        if (muta_pitch_semitones(pitch) >= low && muta_pitch_semitones(pitch) <= high)
-            try_pitch(holding, pitch, is_dominant);
+    for (int i = 0; i <= 7; i++) {
+        const muta_pitch pitch =
+            muta_fifths_pitch(on->tonic + on->is_dominant, is_above ? i : 7 - i);
+        const int semitones = muta_pitch_semitones(pitch);
+        /* A part of its own lies beyond all the others. */
+        const bool is_beyond = holding->call->in->made_part == MUTA_NO_PART ||
+                               (is_above ? semitones >= edge : semitones <= edge);
+        if (semitones >= low && semitones <= high && abs(semitones - edge) <= AN_OCTAVE &&
+            is_beyond)
+            try_pitch(holding, pitch, on);
     }
 }
 
@@ -344,25 +405,57 @@ static int32_t tonic_of(const muta_passage *in)
 {
     muta_key key = {0, MUTA_MAJOR};
 
-    if (in->chord_count > 0)
-        return in->chords[in->chord_count - 1].tonic;
     (void)muta_passage_key(in, &key);
     return key.fifths + (muta_mode_is_minor(key.mode) ? 3 : 0);
 }
 
-static void find_stretch(struct holding *holding)
+/* The tonic and the dominant of a key that is heard. */
+static void try_key(struct holding *holding, int32_t tonic)
 {
-    const int32_t tonic = tonic_of(holding->call->in);
     const muta_axis *const on = &holding->args->on;
 
     if (on->is_pitch) {
-        try_pitch(holding, on->pitch, false);
+        const struct degree degree = {muta_pitch_fifths(on->pitch), 0};
+        try_pitch(holding, on->pitch, &degree);
         return;
     }
     if (on->choice != ON_DOMINANT)
-        try_octaves(holding, tonic, false);
+        try_octaves(holding, &(struct degree){tonic, 0});
     if (on->choice != ON_TONIC)
-        try_octaves(holding, tonic + 1, true);
+        try_octaves(holding, &(struct degree){tonic, 1});
+}
+
+/* In the key of the end first: of equals that stays. */
+static void find_stretch(struct holding *holding)
+{
+    const muta_passage *const in = holding->call->in;
+    uint64_t tried = 0; /* a bit for each tonic */
+
+    if (in->chord_count == 0)
+        try_key(holding, tonic_of(in));
+    for (size_t i = in->chord_count; i > 0; i--) {
+        const int32_t tonic = in->chords[i - 1].tonic;
+        const uint64_t bit = (uint64_t)1 << (unsigned)((tonic + 32) & 63);
+        if (!(tried & bit))
+            try_key(holding, tonic);
+        tried |= bit;
+    }
+}
+
+/* Whether a phrase of the tune ends in a bar. */
+static bool closes_in(const muta_passage *in, const struct bar *bar)
+{
+    const muta_texture textures[] = {muta_passage_work(in), muta_passage_context(in)};
+
+    for (size_t i = 0; i < MUTA_LENGTH(textures); i++)
+        for (size_t j = 0; j < textures[i].event_count; j++) {
+            const muta_event *const event = &textures[i].events[j];
+            if (event->closes && event->tone_count > 0 && textures[i].tones[event->tone].is_tune &&
+                muta_fraction_compare(event->onset, bar->from) >= 0 &&
+                muta_fraction_compare(event->onset, bar->to) < 0)
+                return true;
+        }
+    return false;
 }
 
 /* The bars behind a pick-up, up to where the last tone ends. */
@@ -380,7 +473,8 @@ static muta_status find_bars(struct holding *holding)
             return MUTA_E_MEMORY;
         muta_passage_beat_at(in, at, &beat);
         const bool goes_on = muta_fraction_compare(beat.end, at) > 0;
-        *bar = (struct bar){at, goes_on ? muta_fraction_min(beat.end, length) : length};
+        *bar = (struct bar){at, goes_on ? muta_fraction_min(beat.end, length) : length, false};
+        bar->closes = closes_in(in, bar);
         at = bar->to;
     }
     return MUTA_OK;
@@ -408,17 +502,31 @@ static muta_fraction end_of_stroke(const struct holding *holding, muta_fraction 
     return end;
 }
 
+/* A voice of its own, behind those that are there. */
+static muta_status begin_line(struct holding *holding)
+{
+    muta_passage *const out = holding->call->out;
+
+    for (uint32_t nth = (uint32_t)muta_score_voice_count(out->score, holding->part, holding->staff);
+         ; nth++) {
+        uint32_t voice;
+        bool is_taken = false;
+        MUTA_TRY(muta_passage_take_voice(out, holding->part, holding->staff, nth, &voice));
+        for (size_t i = 0; i < out->work.lines.count; i++)
+            is_taken = is_taken || (out->work.lines.at[i].part == holding->part &&
+                                    out->work.lines.at[i].voice == voice);
+        if (!is_taken)
+            return muta_passage_begin_new_line(out, holding->part, holding->staff, nth);
+    }
+}
+
 static muta_status strike(struct holding *holding)
 {
     const struct stretch *const stretch = &holding->stretch;
     const muta_fraction length = holding->bars.at[stretch->end - 1].to;
     muta_fraction end;
-    /* A voice of its own, behind those that are there. */
-    const size_t nth =
-        muta_score_voice_count(holding->call->in->score, holding->part, holding->staff);
 
-    MUTA_TRY(muta_passage_begin_new_line(holding->call->out, holding->part, holding->staff,
-                                         (uint32_t)nth));
+    MUTA_TRY(begin_line(holding));
     muta_passage_turn_stems(holding->call->out, holding->args->at == AT_ABOVE ? 1 : -1);
     for (muta_fraction at = holding->bars.at[stretch->first].from;
          muta_fraction_compare(at, length) < 0; at = end) {
@@ -438,14 +546,31 @@ static muta_status strike(struct holding *holding)
     return MUTA_OK;
 }
 
+/* Whether some chord of a bar has a tone. */
+static bool is_borne(const struct holding *holding, const struct bar *bar, int32_t fifths)
+{
+    const muta_passage *const in = holding->call->in;
+
+    for (size_t i = 0; i < in->chord_count; i++) {
+        const muta_chord_row *const row = muta_chord_row_of(in->chords[i].value.kind);
+        if (muta_fraction_compare(in->chords[i].to, bar->from) <= 0 ||
+            muta_fraction_compare(in->chords[i].from, bar->to) >= 0)
+            continue;
+        for (uint8_t j = 0; j < row->count; j++)
+            if (in->chords[i].value.root + row->fifths[j] == fifths)
+                return true;
+    }
+    return false;
+}
+
 /* Where somebody wanted it, it is told what it clashes with. */
 static void tell_clashes(const struct holding *holding)
 {
-    const int32_t fifths = muta_pitch_fifths(holding->stretch.pitch);
+    const struct degree on = {muta_pitch_fifths(holding->stretch.pitch), 0};
     size_t clashes = 0;
 
     for (size_t i = 0; i < holding->bars.count; i++)
-        clashes += bar_bears(holding, &holding->bars.at[i], fifths) == CLASHES;
+        clashes += !is_borne(holding, &holding->bars.at[i], on.tonic);
     if (clashes > 0)
         muta_diag_add(holding->call->diags, MUTA_WARNING, MUTA_NOWHERE,
                       "in %zu of %zu bars the chords do not bear the pedal", clashes,
@@ -498,7 +623,7 @@ const muta_pass muta_pass_pedal = {
     .where = MUTA_TUNE,
     .needs = MUTA_NEEDS_PITCH | MUTA_NEEDS_STUDY,
     .effect = MUTA_KEEPS_CHORDS,
-    .answer = MUTA_MAY_FIND_NOTHING,
+    .answer = MUTA_MAY_FIND_NOTHING | MUTA_SELDOM_FITS,
     .needs_part = needs_part,
     .run = run,
 };

@@ -802,6 +802,7 @@ static void check_report(const struct tally *tallies)
     for (size_t i = 0; i < muta_pass_count(); i++) {
         const struct tally *const tally = &tallies[i];
         const size_t at_least = (muta_pass_at(i)->needs & MUTA_NEEDS_INSTRUMENTS) ? 30
+                                : (muta_pass_at(i)->answer & MUTA_SELDOM_FITS)    ? 8
                                 : (muta_pass_at(i)->needs & MUTA_NEEDS_SHAPE) ||
                                         (muta_pass_at(i)->answer & MUTA_MAY_FIND_NOTHING)
                                     ? 3
