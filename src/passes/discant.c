@@ -9,15 +9,16 @@
 enum {
     WAYS = 17, /* pitches that a tone may have: so many steps about the tune's own */
     /* Costs in thousandths, set by hand: of a tone by itself, */
-    MOVED = 120,           /* each step away from the tune's own */
+    MOVED = 300,           /* each step away from the tune's own */
     FOREIGN_STRONG = 6000, /* in the middle of the bar or on the down-beat, or with the chord */
-    FOREIGN_ON_BEAT = 900, /* on another beat */
-    FOREIGN = 300,         /* off it */
+    FOREIGN_ON_BEAT = 500, /* on another beat */
+    FOREIGN = 150,         /* off it */
     HELD_ASTRAY = 3000,    /* held into a chord that does not have it */
-    BASS_AGAIN = 1500,     /* on a down-beat, the bass has it too */
+    BASS_AGAIN = 1000,     /* on a down-beat, the bass has it too */
     OPEN_END = 2500,       /* the last tone is neither the root nor the third */
     /* and of the way from one to the next. */
-    OTHERWISE = 150,      /* each step by which the tune went in another way */
+    OTHERWISE = 300,      /* each step by which the tune went in another way */
+    SAID_AGAIN = 600,     /* the tune did not */
     OTHER_WAY = 400,      /* it goes up where that went down */
     FOREIGN_LEAPT = 5000, /* a foreign tone left or reached by leap */
     AUGMENTED = 4000,
@@ -156,7 +157,8 @@ static int64_t price_tone(const struct leading *leading, size_t nth, uint32_t wa
                                                   : FOREIGN;
     if (note->last != note->chord && !muta_passage_chord_has(note->last, pitch))
         price += HELD_ASTRAY;
-    if (note->level == MUTA_LEVEL_BAR && class == bass_class(note->chord))
+    if (note->level == MUTA_LEVEL_BAR && class == bass_class(note->chord) &&
+        nth + 1 < leading->notes.count)
         price += BASS_AGAIN;
     if (nth + 1 == leading->notes.count && class != root &&
         muta_chord_tone(note->chord->value.kind, class - root) != 1)
@@ -171,6 +173,8 @@ static int64_t price_step(const struct note *before, const struct note *note, mu
     const int32_t was = note->was.place - before->was.place;
     int64_t price = (int64_t)abs((int)(by - was)) * OTHERWISE;
 
+    if (by == 0 && was != 0)
+        price += SAID_AGAIN;
     if ((by > 0 && was < 0) || (by < 0 && was > 0))
         price += OTHER_WAY;
     if (abs((int)by) > 1 && (is_foreign(before, from) || is_foreign(note, to)))
