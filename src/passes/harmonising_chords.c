@@ -189,8 +189,9 @@ static int64_t price_tune(const struct muta_harmonising *work,
             option->anticipates = (int16_t)note->semitones;
         price += !option->is_old && clashes(option, note->pitch) ? CLASH : 0;
         /* Under a chord that nobody chose for it no tone of weight goes half its way. */
-        option->is_unfit = option->is_unfit || each >= MUTA_UNNAMED ||
-                           (!option->is_old && !work->alone && each >= NEW_LEANS * FREE_STEP);
+        option->is_unfit =
+            option->is_unfit || each >= MUTA_UNNAMED ||
+            (!option->is_old && !work->alone && each >= (int64_t)NEW_LEANS * FREE_STEP);
         price += each >= MUTA_UNNAMED ? MUTA_UNNAMED : cost.top / (cost.bottom ? cost.bottom : 1);
     }
     return price;

@@ -339,7 +339,7 @@ static int64_t price_end(const struct muta_harmonised_slot *slot,
         return approach;
     if (to->of.value.root == 0 && is_plain)
         return DECEPTIVE + approach;
-    return 2 * NO_CADENCE;
+    return (int64_t)2 * NO_CADENCE;
 }
 
 /* Whether it is the first behind a pick-up. */
@@ -443,6 +443,9 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
 {
     const struct muta_harmonising *const work = context;
     const struct muta_harmonised_slot *const slot = &work->slots.at[step];
+
+    if (!work->options.at)
+        return MUTA_FORBIDDEN;
     const struct muta_harmonised_option *const to = &work->options.at[slot->option + to_index];
 
     if (from_index == MUTA_NO_CANDIDATE)
