@@ -112,7 +112,7 @@ void muta_say(const muta_diags *diags, const char *file, const muta_options *opt
         if (file)
             (void)fprintf(stderr, "%s: ", file);
         if (!error)
-            (void)fputs("warning: ", stderr);
+            (void)fputs(diag->severity == MUTA_NOTE ? "note: " : "warning: ", stderr);
         print_place(&diag->place);
         (void)fputs(diag->message, stderr);
         if (count > 1)

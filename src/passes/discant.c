@@ -15,11 +15,12 @@ enum {
     FOREIGN = 150,         /* off it */
     HELD_ASTRAY = 3000,    /* held into a chord that does not have it */
     BASS_AGAIN = 1000,     /* on a down-beat, the bass has it too */
-    OPEN_END = 2500,       /* the last tone is neither the root nor the third */
+    OPEN_END = 4000,       /* the last tone is neither the root nor the third */
     /* and of the way from one to the next. */
     OTHERWISE = 300,      /* each step by which the tune went in another way */
     SAID_AGAIN = 600,     /* the tune did not */
     OTHER_WAY = 400,      /* it goes up where that went down */
+    LEADING_LEFT = 4000,  /* the leading tone does not rise */
     FOREIGN_LEAPT = 5000, /* a foreign tone left or reached by leap */
     AUGMENTED = 4000,
     WIDE = 1500,     /* beyond an octave */
@@ -102,6 +103,21 @@ static muta_status add_note(struct leading *leading, const muta_discant_bar *bar
     return MUTA_OK;
 }
 
+/* The last tone, if it is in the last bar, fills that. */
+static void rest_at_end(struct leading *leading)
+{
+    const muta_discant_bar *const bar = &leading->discant->bars[leading->discant->bar_count - 1];
+    struct note *const last = &leading->notes.at[leading->notes.count - 1];
+
+    if (muta_fraction_compare(last->onset, bar->from) < 0)
+        return;
+    last->onset = bar->from;
+    last->end = bar->to;
+    last->level = MUTA_LEVEL_BAR;
+    last->is_strong = true;
+    last->chord = chord_at(leading->discant, bar->from);
+}
+
 static muta_status find_notes(struct leading *leading)
 {
     const muta_discant *const discant = leading->discant;
@@ -114,9 +130,14 @@ static muta_status find_notes(struct leading *leading)
             muta_fraction_add(bar->like, muta_fraction_subtract(bar->to, bar->from));
         for (uint32_t event = muta_line_first_from(work.events, discant->tune, bar->like);
              event < end && muta_fraction_compare(work.events[event].onset, to) < 0; event++)
-            if (muta_texture_is_plain(&work, event))
+            if (muta_texture_is_plain(&work, event) &&
+                !(discant->ends && i + 1 == discant->bar_count && leading->notes.count > 0 &&
+                  muta_fraction_compare(leading->notes.at[leading->notes.count - 1].onset,
+                                        bar->from) >= 0))
                 MUTA_TRY(add_note(leading, bar, event));
     }
+    if (discant->ends && leading->notes.count > 0)
+        rest_at_end(leading);
     for (size_t i = 0; i < leading->notes.count; i++) {
         struct note *const note = &leading->notes.at[i];
         note->last = chord_at(discant, muta_fraction_subtract(note->end, muta_fraction_of(1, 64)));
@@ -166,6 +187,22 @@ static int64_t price_tone(const struct leading *leading, size_t nth, uint32_t wa
     return price;
 }
 
+static int32_t leading_of(const struct note *note)
+{
+    return muta_chord_leading(note->chord->value.kind, note->chord->value.root, note->chord->tonic);
+}
+
+static bool is_leading(const struct note *note, muta_pitch pitch)
+{
+    return leading_of(note) != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading_of(note);
+}
+
+/* Whether the chord changes to one on the tone above its leading tone. */
+static bool goes_home(const struct note *note, const struct note *next)
+{
+    return note->chord != next->chord && next->chord->value.root == leading_of(note) - 5;
+}
+
 static int64_t price_step(const struct note *before, const struct note *note, muta_pitch from,
                           muta_pitch to)
 {
@@ -183,6 +220,8 @@ static int64_t price_step(const struct note *before, const struct note *note, mu
         price += WIDE;
     if (muta_pitch_is_augmented(from, to))
         price += AUGMENTED;
+    if (is_leading(before, from) && goes_home(before, note) && by != 1)
+        price += LEADING_LEFT;
     if (muta_semitones_parallel(muta_semitones_class(muta_pitch_semitones(from)),
                                 muta_semitones_class(muta_pitch_semitones(to)),
                                 bass_class(before->last), bass_class(note->chord)))

@@ -23,6 +23,7 @@ typedef struct muta_discant {
     const muta_passage_chord *chords; /* over all of them, in order */
     size_t chord_count;
     muta_fraction from; /* of the result: where `to` begins */
+    bool ends;          /* with one long tone in the last bar */
 } muta_discant;
 
 /*

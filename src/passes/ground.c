@@ -346,6 +346,19 @@ static muta_status put_round(struct grounding *grounding, muta_passage *to, int6
     return muta_passage_settle(to);
 }
 
+/* About which a named ground goes: where the bass was, and well below the tune. */
+static int bass_middle(const struct grounding *grounding)
+{
+    enum {
+        MIDDLE = 36, /* C3 */
+        BELOW = 19   /* semitones: an octave and a fifth */
+    };
+    const int middle = grounding->bass ? middle_of(grounding, grounding->bass) : MIDDLE;
+    const int most = grounding->tune ? middle_of(grounding, grounding->tune) - BELOW : middle;
+
+    return middle < most ? middle : most;
+}
+
 static muta_status add_round(struct grounding *grounding, int64_t round)
 {
     uint32_t *const row = MUTA_PUSH(&grounding->arena, &grounding->rows);
@@ -356,7 +369,7 @@ static muta_status add_round(struct grounding *grounding, int64_t round)
     *row = grounding->is_named ? 0 : (uint32_t)grounding->call->out->map.count;
     if (grounding->is_named)
         return put_ground(grounding, grounding->call->out, round, MUTA_ZERO,
-                          grounding->bass ? middle_of(grounding, grounding->bass) : 36);
+                          bass_middle(grounding));
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
     muta_status status = put_round(grounding, made, round);
     if (status == MUTA_OK)
@@ -425,7 +438,8 @@ static muta_status put_discant(struct grounding *grounding, muta_passage *upper,
                                   .bar_count = count,
                                   .chords = grounding->chords.at,
                                   .chord_count = grounding->chords.count,
-                                  .from = round_at(grounding, round)};
+                                  .from = round_at(grounding, round),
+                                  .ends = round + 1 == grounding->args->times};
     MUTA_TRY(muta_discant_put(&discant, upper, &stayed, &led));
     grounding->stayed += stayed;
     grounding->led += led;

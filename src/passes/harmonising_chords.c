@@ -2,6 +2,7 @@
  * there.
  */
 #include "passes/harmonising.h"
+#include "study/heard.h"
 #include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>
@@ -618,6 +619,20 @@ static bool is_too_long(const struct muta_harmonising *work,
     return muta_fraction_compare(beat, slot->from) > 0 && muta_fraction_compare(beat, slot->to) < 0;
 }
 
+/* A part of a slot: what was laid down for the whole holds, what is heard in it is heard anew. */
+static muta_status add_part(struct muta_harmonising *work, const struct muta_harmonised_slot *whole,
+                            muta_fraction from, muta_fraction to)
+{
+    const bool is_first = muta_fraction_compare(from, whole->from) == 0;
+
+    MUTA_TRY(muta_harmonising_add_slot(work, from, to, whole->old, whole->is_split || !is_first));
+    struct muta_harmonised_slot *const part = &work->slots.at[work->slots.count - 1];
+    part->level = is_first ? whole->level : MUTA_LEVEL_BEAT;
+    part->is_abroad = whole->is_abroad;
+    part->is_pivot = whole->is_pivot && is_first;
+    return MUTA_OK;
+}
+
 /* Parts at their first beat the slots that are too long; `parted` when there were such. */
 static muta_status part_slots(struct muta_harmonising *work, bool *parted)
 {
@@ -637,9 +652,9 @@ static muta_status part_slots(struct muta_harmonising *work, bool *parted)
     for (size_t i = 0; i < count; i++) {
         const struct muta_harmonised_slot *const slot = &old[i];
         const muta_fraction middle = is_too_long(work, slot) ? next_beat(work, slot) : slot->to;
-        MUTA_TRY(muta_harmonising_add_slot(work, slot->from, middle, slot->old, slot->is_split));
+        MUTA_TRY(add_part(work, slot, slot->from, middle));
         if (muta_fraction_compare(middle, slot->to) < 0)
-            MUTA_TRY(muta_harmonising_add_slot(work, middle, slot->to, slot->old, true));
+            MUTA_TRY(add_part(work, slot, middle, slot->to));
     }
     muta_harmonising_fix_ends(work);
     return MUTA_OK;

@@ -30,12 +30,12 @@ void muta_harmonising_fix_ends(struct muta_harmonising *work)
 
     last->is_close = true;
     muta_passage_beat_at(work->call->in, MUTA_ZERO, &beat);
-    for (size_t i = 0; i < work->slots.count; i++) {
+    for (size_t i = 0; i < work->slots.count && !work->slots.at[i].is_abroad; i++) {
         work->slots.at[i].is_fixed = true;
         if (beat.bar.top >= 0 || muta_fraction_compare(work->slots.at[i].from, beat.end) >= 0)
             break;
     }
-    last->is_fixed = true;
+    last->is_fixed = !last->is_abroad;
 }
 
 /* In which of so many parts of its bar a moment lies. */
@@ -435,8 +435,10 @@ muta_status muta_harmonising_go_abroad(struct muta_harmonising *work)
         slot->old = &heard[i];
         slot->is_abroad = true;
         slot->is_pivot = is_first;
-        slot->is_fixed = false;
         is_first = false;
     }
+    for (size_t i = 0; i < work->slots.count; i++)
+        work->slots.at[i].is_fixed = false;
+    muta_harmonising_fix_ends(work);
     return MUTA_OK;
 }

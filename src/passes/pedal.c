@@ -244,8 +244,8 @@ static int bears(const struct holding *holding, const muta_passage_chord *chord,
     if (chord->tonic != on->tonic && !holding->args->on.is_pitch)
         return CLASHES;
     for (uint8_t i = 0; i < row->count; i++) {
-        const int32_t away = root + row->fifths[i];
-        has = has || away == on->is_dominant;
+        const int32_t away = chord->value.root + row->fifths[i] - chord->tonic;
+        has = has || root + row->fifths[i] == on->is_dominant;
         is_of_key = is_of_key && away >= (chord->is_minor ? -4 : -1) && away <= 5;
     }
     if (on->is_dominant && root == 0 && chord->value.bass == 0)
@@ -363,10 +363,10 @@ static void try_pitch(struct holding *holding, muta_pitch pitch, const struct de
         else if (end - first > MOST)
             first = end - MOST;
         const int worth = worth_of(holding, first, end, on->is_dominant);
-        size_t new = 0;
+        size_t others = 0;
         for (size_t j = first; j < end; j++)
-            new += !has_already(holding, &holding->bars.at[j], pitch);
-        if (end - first >= LEAST && new *SOME >= end - first && worth > holding->stretch.worth)
+            others += !has_already(holding, &holding->bars.at[j], pitch);
+        if (end - first >= LEAST && others * SOME >= end - first && worth > holding->stretch.worth)
             holding->stretch = (struct stretch){pitch, first, end, worth};
         first = SIZE_MAX;
     }
@@ -502,22 +502,15 @@ static muta_fraction end_of_stroke(const struct holding *holding, muta_fraction 
     return end;
 }
 
-/* A voice of its own, behind those that are there. */
+/* A voice of its own, behind those that are there and those that were made. */
 static muta_status begin_line(struct holding *holding)
 {
     muta_passage *const out = holding->call->out;
+    size_t nth = muta_score_voice_count(out->score, holding->part, holding->staff);
 
-    for (uint32_t nth = (uint32_t)muta_score_voice_count(out->score, holding->part, holding->staff);
-         ; nth++) {
-        uint32_t voice;
-        bool is_taken = false;
-        MUTA_TRY(muta_passage_take_voice(out, holding->part, holding->staff, nth, &voice));
-        for (size_t i = 0; i < out->work.lines.count; i++)
-            is_taken = is_taken || (out->work.lines.at[i].part == holding->part &&
-                                    out->work.lines.at[i].voice == voice);
-        if (!is_taken)
-            return muta_passage_begin_new_line(out, holding->part, holding->staff, nth);
-    }
+    for (size_t i = 0; i < out->voices.count; i++)
+        nth += out->voices.at[i].part == holding->part && out->voices.at[i].staff == holding->staff;
+    return muta_passage_begin_new_line(out, holding->part, holding->staff, (uint32_t)nth);
 }
 
 static muta_status strike(struct holding *holding)
@@ -566,11 +559,11 @@ static bool is_borne(const struct holding *holding, const struct bar *bar, int32
 /* Where somebody wanted it, it is told what it clashes with. */
 static void tell_clashes(const struct holding *holding)
 {
-    const struct degree on = {muta_pitch_fifths(holding->stretch.pitch), 0};
+    const int32_t fifths = muta_pitch_fifths(holding->stretch.pitch);
     size_t clashes = 0;
 
     for (size_t i = 0; i < holding->bars.count; i++)
-        clashes += !is_borne(holding, &holding->bars.at[i], on.tonic);
+        clashes += !is_borne(holding, &holding->bars.at[i], fifths);
     if (clashes > 0)
         muta_diag_add(holding->call->diags, MUTA_WARNING, MUTA_NOWHERE,
                       "in %zu of %zu bars the chords do not bear the pedal", clashes,
