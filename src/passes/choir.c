@@ -14,7 +14,8 @@ enum {
     AN_OCTAVE = 7,  /* steps: the least range of a voice */
     LEAN = 64,      /* voicings of a chord that are looked at */
     WAYS = 15,      /* pitches that a tone between may have: so many steps about the chord's tone */
-    /* Costs of the tones between, in thousandths; set by hand. */
+    SHARE = 600,    /* of what rules of part-writing weigh for the tones between, in thousandths */
+    /* Costs of these, in thousandths; set by hand. */
     FOREIGN_ON_BEAT = 3000,
     FOREIGN = 250,
     FOREIGN_LEAPT = 6000, /* a foreign tone that is not reached and left by step */
@@ -22,9 +23,6 @@ enum {
     BY_THIRD = 150,
     BY_LEAP = 350,   /* each step beyond a third */
     OTHER_WAY = 250, /* it goes up where it went down */
-    AUGMENTED = 4000,
-    PARALLEL = 12000,
-    CROSSED = 5000,
     OUT_OF_RANGE = 3000,
     ROUNDS = 3,  /* of leading, all but the first when each voice knows what the others do */
     RUBS = 1500, /* a foreign tone against a foreign tone of another voice, or on its very tone */
@@ -325,17 +323,17 @@ static int64_t price_motion(const struct way *way, muta_pitch from, muta_pitch t
     if (by != 0 && went != 0 && (by > 0) != (went > 0))
         price += OTHER_WAY;
     if (muta_pitch_is_augmented(from, to))
-        price += AUGMENTED;
+        price += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
     if (!is_step(from, to) && by != 0 && (is_foreign(way, from) || is_foreign(way, to)))
         price += FOREIGN_LEAPT;
     return price;
 }
 
-/* Whether two voices go in fifths or octaves; whichever lies higher. */
-static bool are_parallel(int from, int to, int other_from, int other_to)
+/* Fifths or octaves of two voices; whichever lies higher. */
+static int64_t price_parallel(int from, int to, int other_from, int other_to)
 {
-    return other_to < to ? muta_semitones_parallel(from, to, other_from, other_to)
-                         : muta_semitones_parallel(other_from, other_to, from, to);
+    return other_to < to ? muta_parallel_price(from, to, other_from, other_to, SHARE)
+                         : muta_parallel_price(other_from, other_to, from, to, SHARE);
 }
 
 /* How a pitch goes with the other voices at its moment, and from those just before. */
@@ -352,10 +350,9 @@ static int64_t price_with(const struct way *way, muta_pitch from, muta_fraction 
             continue;
         const int other = muta_pitch_semitones(tone->pitch);
         const int other_from = muta_pitch_semitones(tone_at(choir, i, before(is))->pitch);
-        if (are_parallel(low, here, other_from, other))
-            price += PARALLEL;
+        price += price_parallel(low, here, other_from, other);
         if (i < way->voice ? other > here : other < here)
-            price += CROSSED;
+            price += muta_rule_price(MUTA_RULE_CROSSING, SHARE);
         if (is_foreign(way, to) &&
             (other == here || (is_foreign(way, tone->pitch) && abs(other - here) % 12 <= 2)))
             price += RUBS;
@@ -503,7 +500,8 @@ static muta_status lead_out(struct choir *choir, size_t nth, uint8_t voice, cons
                       .were = were};
     const bool leads = is_step(pitch, to) || muta_passage_chord_has(chord, pitch);
     if (muta_fraction_compare(last->onset, chord->from) <= 0 || last->is_grace ||
-        (leads && price_with(&way, pitch, chord->to, to) < PARALLEL))
+        (leads &&
+         price_with(&way, pitch, chord->to, to) < muta_rule_price(MUTA_RULE_FIFTHS, SHARE)))
         return MUTA_OK;
     way.sense = muta_sense_at(choir->out, &choir->work.tones[last->tone], chord->from);
     way.sense.chord = chord;

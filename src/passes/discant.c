@@ -4,10 +4,12 @@
 #include "base/vec.h"
 #include "score/sense.h"
 #include "study/heard.h"
+#include "theory/part_writing.h"
 #include <stdlib.h>
 
 enum {
-    WAYS = 17, /* pitches that a tone may have: so many steps about the tune's own */
+    WAYS = 17,   /* pitches that a tone may have: so many steps about the tune's own */
+    SHARE = 400, /* of what rules of part-writing weigh, in thousandths */
     /* Costs in thousandths, set by hand: of a tone by itself, */
     MOVED = 300,           /* each step away from the tune's own */
     FOREIGN_STRONG = 6000, /* in the middle of the bar or on the down-beat, or with the chord */
@@ -20,11 +22,8 @@ enum {
     OTHERWISE = 300,      /* each step by which the tune went in another way */
     SAID_AGAIN = 600,     /* the tune did not */
     OTHER_WAY = 400,      /* it goes up where that went down */
-    LEADING_LEFT = 4000,  /* the leading tone does not rise */
     FOREIGN_LEAPT = 5000, /* a foreign tone left or reached by leap */
-    AUGMENTED = 4000,
-    WIDE = 1500,     /* beyond an octave */
-    PARALLEL = 8000, /* fifths or octaves with the bass */
+    WIDE = 1500,          /* beyond an octave */
 };
 
 struct note {
@@ -219,14 +218,12 @@ static int64_t price_step(const struct note *before, const struct note *note, mu
     if (abs((int)by) > 7)
         price += WIDE;
     if (muta_pitch_is_augmented(from, to))
-        price += AUGMENTED;
+        price += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
     if (is_leading(before, from) && goes_home(before, note) && by != 1)
-        price += LEADING_LEFT;
-    if (muta_semitones_parallel(muta_semitones_class(muta_pitch_semitones(from)),
-                                muta_semitones_class(muta_pitch_semitones(to)),
-                                bass_class(before->last), bass_class(note->chord)))
-        price += PARALLEL;
-    return price;
+        price += muta_rule_price(MUTA_RULE_LEADING, SHARE);
+    return price + muta_parallel_price(muta_semitones_class(muta_pitch_semitones(from)),
+                                       muta_semitones_class(muta_pitch_semitones(to)),
+                                       bass_class(before->last), bass_class(note->chord), SHARE);
 }
 
 static uint32_t count_ways(void *context, size_t step)

@@ -4,6 +4,7 @@
 #include "passes/pass.h"
 #include "score/sense.h"
 #include "theory/ornament.h"
+#include "theory/part_writing.h"
 #include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,7 @@
 /* figures.c: cells between goal tones filled with figures: candidates, rules, prices, search. */
 #include "passes/figures.h"
 #include "base/search.h"
+#include "theory/part_writing.h"
 #include "theory/table.h"
 #include <stdlib.h>
 #include <string.h>
@@ -17,6 +18,7 @@ enum {
 
 /* Prices, in thousandths; set by ear and eye on the tunes of the corpora. */
 enum {
+    SHARE = 45,             /* of what rules of part-writing weigh, in thousandths */
     FOREIGN_ON_BEAT = 1200, /* a cell begins off the chord */
     FOREIGN_LEAPT = 500,    /* a foreign tone that is not passing or a neighbour */
     FOREIGN = 40,
@@ -27,17 +29,15 @@ enum {
     OTHER_WAY = 110,  /* the same figure the other way round */
     OTHER_SHAPE = 330,
     OTHER_FIGURE = 2500, /* inside a phrase */
-    PARALLEL = 900,
-    AUGMENTED = 800, /* an augmented second, or a tritone leapt */
-    AWAY = 25,       /* a semitone that a free start lies from the goal */
-    TURNED = 60,     /* a change of direction inside a run or a neighbour */
-    AGAIN = 250,     /* the same notes as in the cell before */
-    RUBS = 500,      /* against what another line has then */
-    WANDERS = 900,   /* a broken chord between tones a step apart, where figures are mixed */
-    RETURNS = 200,   /* a figure that comes back to its first tone and stands still */
-    STUTTER = 6000,  /* a tone said twice, or a leap beyond an octave: where nothing else will do */
-    OUTSIDE = 200,   /* a semitone past the line's own range */
-    CLOSES = 2       /* times: the way into the end of a phrase */
+    AWAY = 25,           /* a semitone that a free start lies from the goal */
+    TURNED = 60,         /* a change of direction inside a run or a neighbour */
+    AGAIN = 250,         /* the same notes as in the cell before */
+    RUBS = 500,          /* against what another line has then */
+    WANDERS = 900,       /* a broken chord between tones a step apart, where figures are mixed */
+    RETURNS = 200,       /* a figure that comes back to its first tone and stands still */
+    STUTTER = 6000, /* a tone said twice, or a leap beyond an octave: where nothing else will do */
+    OUTSIDE = 200,  /* a semitone past the line's own range */
+    CLOSES = 2      /* times: the way into the end of a phrase */
 };
 
 struct shape {
@@ -179,7 +179,7 @@ static int64_t price_way(const struct candidate *made, size_t nth)
     int64_t price = 0;
 
     if (muta_pitch_is_augmented(made->notes[nth - 1], made->notes[nth]))
-        price += AUGMENTED;
+        price += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
     if (!is_step(at[0] - at[-1]))
         price += INSIDE;
     if (nth > 1 && made->figure != MUTA_FIGURE_BROKEN && (at[0] > at[-1]) != (at[-1] > at[-2]))
@@ -403,8 +403,8 @@ static int64_t price_parallel(const struct filling *filling, size_t nth, int32_t
     for (size_t i = 0; i < filling->motion_counts[nth]; i++) {
         const struct motion *const other = &filling->motions[nth][i];
         const bool same_way = (from > to) == (other->from > other->to);
-        price +=
-            same_way && muta_semitones_parallel(from, to, other->from, other->to) ? PARALLEL : 0;
+        if (same_way)
+            price += muta_parallel_price(from, to, other->from, other->to, SHARE);
     }
     return price;
 }
@@ -424,7 +424,8 @@ static int64_t price_join(const struct filling *filling, size_t nth, const struc
         price += abs(by) > A_THIRD ? (int64_t)(abs(by) - A_THIRD) * LEAP + A_SKIP
                  : abs(by) > 2     ? A_SKIP
                                    : 0;
-        price += muta_pitch_is_augmented(from->notes[last], to->notes[0]) ? AUGMENTED : 0;
+        if (muta_pitch_is_augmented(from->notes[last], to->notes[0]))
+            price += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
     }
     if (from->figure == MUTA_FIGURE_BROKEN)
         price /= 3;

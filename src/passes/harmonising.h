@@ -11,7 +11,7 @@
 #include "passes/pass.h"
 #include "study/study.h"
 #include "theory/palette.h"
-#include "theory/voicing.h"
+#include "theory/part_writing.h"
 
 enum {
     MUTA_NO_CLASS = -1, /* no pitch class */

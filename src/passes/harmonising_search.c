@@ -5,28 +5,26 @@
 
 /* Costs in thousandths; set by hand. */
 enum {
+    SHARE = 300,      /* of what rules of part-writing weigh, in thousandths */
     HELD_BASS = 6000, /* the bass changes where it was held on */
     NO_GOAL = 4000,   /* a chord that leads does not reach its goal */
     BACKWARD = 2000,  /* from the dominant to the subdominant */
     PLAGAL = 700,
     SAME_FUNCTION = 300,
-    SIMILAR = 200,      /* bass and tune go the same way */
-    STUCK = 900,        /* the chord does not change where it did */
-    RESTLESS = 300,     /* it changes where it did not */
-    TURNED = 2000,      /* it changes where only its bass did */
-    HELD_ASTRAY = 4000, /* a tone that is held between it and one that stays, and is not in it */
-    HELD = 2000,        /* a tone is held into a chord that shares none with the one before */
-    UNRESOLVED_BASS = 5000,
-    SEVENTH_LEFT = 2000, /* a seventh that has no tone to fall to */
-    CADENTIAL = 300,     /* a six-four before its dominant */
-    NO_CADENCE = 9000,   /* the end of a phrase is another than it was */
-    ASTRAY = 30000,      /* what goes to another key does not arrive */
-    UNMET = 8000,        /* a phrase does not end in the way that was asked for */
+    SIMILAR = 200,        /* bass and tune go the same way */
+    STUCK = 900,          /* the chord does not change where it did */
+    RESTLESS = 300,       /* it changes where it did not */
+    TURNED = 2000,        /* it changes where only its bass did */
+    HELD_ASTRAY = 4000,   /* a tone that is held between it and one that stays, and is not in it */
+    HELD = 2000,          /* a tone is held into a chord that shares none with the one before */
+    SIX_FOUR_LEFT = 5000, /* by leap */
+    SEVENTH_LEFT = 2000,  /* a seventh that has no tone to fall to */
+    CADENTIAL = 300,      /* a six-four before its dominant */
+    NO_CADENCE = 9000,    /* the end of a phrase is another than it was */
+    ASTRAY = 30000,       /* what goes to another key does not arrive */
+    UNMET = 8000,         /* a phrase does not end in the way that was asked for */
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
-    PARALLEL = 6000,      /* fifths or octaves of tune and bass */
-    LEADING_LEFT = 4000,
-    HIDDEN = 1500, /* the same, when only the outer voices' goal is one */
     TRITONE_LEAP = 700,
 };
 
@@ -95,9 +93,9 @@ static int64_t price_bass(const struct muta_harmonised_option *from,
     if (is_six_four(from))
         return price +
                (is_dominant(to) && moves == 0 ? CADENTIAL - MUTA_SECOND_INVERSION : NO_GOAL);
-    return price + ((from->value.bass == 3 && !falls) || (from->value.bass == 2 && !steps)
-                        ? UNRESOLVED_BASS
-                        : 0);
+    if (from->value.bass == 3)
+        return price + (falls ? 0 : muta_rule_price(MUTA_RULE_SEVENTH, SHARE));
+    return price + (from->value.bass == 2 && !steps ? SIX_FOUR_LEFT : 0);
 }
 
 /* A seventh stays, or has a tone a step below it in the next chord; in the tune it goes there. */
@@ -107,12 +105,11 @@ static int64_t price_seventh(const struct muta_harmonised_slot *before,
                              const struct muta_harmonised_option *to)
 {
     const int seventh = from->seventh;
-    const int falls = before->tune - slot->tune;
 
     if (seventh == MUTA_NO_CLASS || muta_harmonised_has(to, seventh))
         return 0;
     if (before->tune && slot->tune && before->tune_class == seventh)
-        return falls != 1 && falls != 2 ? SEVENTH_LEFT : 0;
+        return muta_seventh_is_left(slot->tune - before->tune) ? SEVENTH_LEFT : 0;
     return muta_harmonised_has(to, seventh - 1) || muta_harmonised_has(to, seventh - 2)
                ? 0
                : SEVENTH_LEFT;
@@ -132,23 +129,15 @@ static bool is_same(const struct muta_harmonised_option *a, const struct muta_ha
     return a->root_class == b->root_class && a->value.kind == b->value.kind;
 }
 
-/* Whether one class is a fifth or an octave above another. */
-static bool is_perfect(int low, int high)
+/* Fifths or octaves of the tune and the bass. */
+static int64_t price_parallel(const struct muta_harmonised_slot *before,
+                              const struct muta_harmonised_slot *slot,
+                              const struct muta_harmonised_option *from,
+                              const struct muta_harmonised_option *to)
 {
-    const int between = up_from(low, high);
-
-    return between == 0 || between == 7;
-}
-
-/* Whether the tune and the bass go in fifths or octaves. */
-static bool are_parallel(const struct muta_harmonised_slot *before,
-                         const struct muta_harmonised_slot *slot,
-                         const struct muta_harmonised_option *from,
-                         const struct muta_harmonised_option *to)
-{
-    return before->last && slot->tune && is_perfect(to->bass_class, slot->tune_class) &&
-           muta_semitones_parallel(before->last_class, slot->tune_class, from->bass_class,
-                                   to->bass_class);
+    return before->last && slot->tune ? muta_parallel_price(before->last_class, slot->tune_class,
+                                                            from->bass_class, to->bass_class, SHARE)
+                                      : 0;
 }
 
 /* Whether the tune leaps to a fifth or an octave over a bass that goes the same way, as far as it
@@ -158,11 +147,11 @@ static bool are_hidden(const struct muta_harmonised_slot *before,
                        const struct muta_harmonised_option *from,
                        const struct muta_harmonised_option *to)
 {
-    const int leap = slot->tune - before->last;
     const int up = up_from(from->bass_class, to->bass_class);
 
-    return before->last && slot->tune && abs(leap) > 2 && up != 0 && (up < 6) == (leap > 0) &&
-           is_perfect(to->bass_class, slot->tune_class);
+    return before->last && slot->tune &&
+           muta_semitones_hidden(before->last, slot->tune, to->bass_class - (up < 6 ? up : up - 12),
+                                 to->bass_class);
 }
 
 /* Whether the leading tone, in the bass or the tune, does not rise to its tonic. */
@@ -396,10 +385,13 @@ static int64_t price_against(const struct muta_harmonised_slot *before,
                              const struct muta_harmonised_option *from,
                              const struct muta_harmonised_option *to)
 {
-    if (are_parallel(before, slot, from, to))
-        return PARALLEL;
-    return (leaves_leading(before, slot, from, to) ? LEADING_LEFT : 0) +
-           (are_hidden(before, slot, from, to) ? HIDDEN : 0);
+    const int64_t parallel = price_parallel(before, slot, from, to);
+
+    if (parallel > 0)
+        return parallel;
+    return (leaves_leading(before, slot, from, to) ? muta_rule_price(MUTA_RULE_LEADING, SHARE)
+                                                   : 0) +
+           (are_hidden(before, slot, from, to) ? muta_rule_price(MUTA_RULE_HIDDEN, SHARE) : 0);
 }
 
 /* A chord under a line alone; one that stands is paid for once. */
@@ -464,7 +456,7 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
         return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
-        return price + (work->is_anew && are_parallel(before, slot, from, to) ? PARALLEL : 0);
+        return price + (work->is_anew ? price_parallel(before, slot, from, to) : 0);
     price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
     price += price_held(slot, from, to);
     return price + price_move(before, slot, from, to) + price_against(before, slot, from, to);

@@ -1,5 +1,6 @@
 /* realise.c: chords into notes: one accompaniment pattern kept up over the chords that stand, its
  * voices led by search. */
+#include "passes/parts_heard.h"
 #include "passes/realising.h"
 #include <stdio.h>
 #include <string.h>
@@ -61,10 +62,10 @@ static muta_status find_seats(struct muta_realising *realising)
                            realising->call->diags);
 }
 
-/* How often a rule is broken. */
-static size_t count_faults(const struct muta_realising *realising, const muta_voice_rule *rule)
+/* What rules had to be broken is said; of the accompaniment alone under a tune. */
+static void tell_faults(const struct muta_realising *realising)
 {
-    size_t count = 0;
+    size_t broken[MUTA_RULES] = {0};
 
     for (size_t i = 0; i < realising->spans.count; i++) {
         muta_voiced to = realising->voiced[i];
@@ -73,26 +74,10 @@ static size_t count_faults(const struct muta_realising *realising, const muta_vo
             to.count--;
             from.count--;
         }
-        count += rule->count(i > 0 ? &from : NULL, &to);
+        for (size_t rule = 0; rule < MUTA_RULES; rule++)
+            broken[rule] += muta_rule_rows[rule].count(i > 0 ? &from : NULL, &to);
     }
-    return count;
-}
-
-/* What rules had to be broken is said. */
-static void tell_faults(const struct muta_realising *realising)
-{
-    char text[400] = "";
-
-    for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
-        const size_t count = count_faults(realising, rule);
-        const size_t used = strlen(text);
-        if (count > 0)
-            (void)snprintf(text + used, sizeof text - used, "%s%s (%zu)", used ? ", " : "",
-                           rule->name, count);
-    }
-    if (text[0])
-        muta_diag_add(realising->call->diags, MUTA_WARNING, MUTA_NOWHERE,
-                      "part-writing had to break rules: %s", text);
+    muta_parts_tell(broken, realising->call->diags);
 }
 
 static muta_status realise(struct muta_realising *realising)

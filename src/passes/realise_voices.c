@@ -1,6 +1,7 @@
 /* realise_voices.c: the chords that are realised, and the voices that they are given. */
 #include "passes/alone.h"
 #include "passes/realising.h"
+#include "theory/voicing.h"
 #include <string.h>
 
 /* ---- chords ---- */

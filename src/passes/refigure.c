@@ -14,30 +14,18 @@ enum {
     OPTIONS = 16,
     STANDS = 24, /* ways in which the figures of a chord may stand, at most */
     NO_PITCH = 255,
+    SHARE = 300, /* of what rules of part-writing weigh, in thousandths: figures are no choir */
     /* Costs, in thousandths, set by hand: of how they stand, */
     A_SEMITONE = 100,
     SAME_TONE = 20000, /* two pitches become one, */
     FLATTENED = 4000,  /* of which one came behind the other, */
     UNISON = 2000,     /* or that two voices have */
-    DOUBLED = 4000,    /* the leading tone or a seventh, once more */
     CROSSED = 100000,
-    OUT_OF_RANGE = 50000, /* the instrument does not have it */
-    ABOVE_TUNE = 4000,    /* what was below it */
-    NO_THIRD = 2500,      /* a tone of the chord that nothing has */
-    NO_SEVENTH = 1500,
-    NO_ROOT = 800,
-    NO_FIFTH = 100,
-    STRETCHED = 300,    /* each semitone that a gap grows by more than a third */
+    ABOVE_TUNE = 4000,  /* what was below it */
     BENT = 80,          /* each semitone by which a figure of one hand has another shape */
     OCTAVE_LOST = 6000, /* two tones an octave apart, no more */
-    LEFT_BEHIND = 2500, /* a tone is held into a chord that does not have it */
     /* and of how they are led from those before. */
-    LED = 60,          /* each semitone */
-    UNRESOLVED = 5000, /* a seventh that does not fall by step, a leading tone that does not rise */
-    AUGMENTED = 3000,  /* an augmented step */
-    OVERLAPPING = 3000, /* a voice goes past where its neighbour was */
-    PARALLEL = 6000,    /* two voices go in fifths, or in octaves in which they did not go before */
-    HIDDEN = 1500       /* the tune leaps to a fifth or an octave that the bass goes to as well */
+    LED = 60, /* each semitone */
 };
 
 /* What becomes of one pitch of the figures under one chord. */
@@ -305,7 +293,7 @@ static int64_t price_gap(const struct figures *figures, size_t nth, int gap)
 
     return (was == AN_OCTAVE && gap != AN_OCTAVE ? OCTAVE_LOST : 0) +
            (is_hand && !figures->is_choir && bent > 0 ? (int64_t)bent * BENT : 0) +
-           (grown > 0 && (is_hand || nth > 1) ? (int64_t)grown * STRETCHED : 0);
+           (grown > 0 && (is_hand || nth > 1) ? grown * muta_rule_price(MUTA_RULE_HAND, SHARE) : 0);
 }
 
 /* A tone that is held into later chords belongs to them too, as far as that is to be had. */
@@ -317,7 +305,7 @@ static int64_t price_held(const struct refiguring *work, const struct figures *f
 
     for (const muta_passage_chord *chord = figures->now + 1;
          chord < end && muta_fraction_compare(chord->from, moved->until) < 0; chord++)
-        cost += muta_passage_chord_has(chord, to) ? 0 : LEFT_BEHIND;
+        cost += muta_passage_chord_has(chord, to) ? 0 : muta_rule_price(MUTA_RULE_HELD, SHARE);
     return cost;
 }
 
@@ -329,27 +317,25 @@ static bool is_seventh(const muta_passage_chord *chord, muta_pitch pitch)
            muta_chord_tone(chord->value.kind, above) == 3;
 }
 
-/* Whether a tone is there once at most: the leading tone, a seventh. */
-static bool is_single(const struct figures *figures, muta_pitch pitch)
+/* The leading tone and a seventh are there once at most. */
+static int64_t price_doubled(const struct figures *figures, muta_pitch pitch)
 {
-    const muta_passage_chord *const now = figures->now;
-    const int32_t leading = muta_chord_leading(now->value.kind, now->value.root, now->tonic);
+    const int32_t leading = figures->slot.leading;
 
-    return (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading) ||
-           is_seventh(now, pitch);
+    if (leading != MUTA_NO_LEADING && muta_pitch_fifths(pitch) == leading)
+        return muta_rule_price(MUTA_RULE_LEADING_DOUBLED, SHARE);
+    return is_seventh(figures->now, pitch) ? muta_rule_price(MUTA_RULE_SEVENTH_DOUBLED, SHARE) : 0;
 }
 
 /* What a chord lacks. */
 static int64_t price_lacking(const struct figures *figures, unsigned covers)
 {
-    static const int16_t prices[MUTA_CHORD_MOST] = {NO_ROOT, NO_THIRD, NO_FIFTH, NO_SEVENTH,
-                                                    NO_FIFTH};
-    const muta_chord_row *const row = muta_chord_row_of(figures->now->value.kind);
-    int64_t price_of_all = 0;
+    const muta_chord_kind kind = figures->now->value.kind;
+    int64_t price = 0;
 
-    for (uint8_t i = 0; i < row->count; i++)
-        price_of_all += covers & (1U << i) ? 0 : prices[i];
-    return price_of_all;
+    for (uint8_t i = 0; i < muta_chord_row_of(kind)->count; i++)
+        price += covers & (1U << i) ? 0 : muta_rule_price(muta_rule_lacking(kind, i), SHARE);
+    return price;
 }
 
 /* Whether one comes when the other is over. */
@@ -388,12 +374,12 @@ static int64_t price_option(const struct refiguring *work, const struct figures 
     int64_t cost = (int64_t)abs(semitones - moved->semitones) * A_SEMITONE +
                    price_held(work, figures, moved, to);
 
-    if ((below->covers & (1U << moved->tones[option])) && is_single(figures, to))
-        cost += DOUBLED;
+    if (below->covers & (1U << moved->tones[option]))
+        cost += price_doubled(figures, to);
     if (figures->tune && moved->semitones <= figures->tune && semitones > figures->tune)
         cost += ABOVE_TUNE;
     if (is_out(work, moved, semitones))
-        cost += OUT_OF_RANGE;
+        cost += muta_rule_price(MUTA_RULE_RANGE, SHARE);
     if (nth == 0)
         return cost;
     const int gap = semitones - muta_pitch_semitones(moved[-1].options[below->taken[nth - 1]]);
@@ -475,18 +461,18 @@ static muta_pitch is_at(const struct step *step, size_t nth)
     return step->to->pitches[nth].options[step->is->taken[nth]];
 }
 
-/* Whether a seventh that has to fall, or a leading tone that has to rise (or to fall to the fifth
- * of its tonic), goes elsewhere. */
-static bool is_unresolved(const struct step *step, muta_pitch from, int moves)
+/* A seventh that has to fall, or a leading tone that has to rise. */
+static int64_t price_duty(const struct step *step, muta_pitch from, int moves)
 {
     const muta_passage_chord *const was = step->from->now;
-    const int32_t leading = muta_chord_leading(was->value.kind, was->value.root, was->tonic);
 
     if (is_seventh(was, from) && !muta_passage_chord_has(step->to->now, from))
-        return moves != -1 && moves != -2;
-    return leading != MUTA_NO_LEADING && muta_pitch_fifths(from) == leading &&
-           muta_fifths_class(step->to->now->value.root) == (muta_fifths_class(leading) + 1) % 12 &&
-           moves != 1 && moves != -4;
+        return muta_seventh_is_left(moves) ? muta_rule_price(MUTA_RULE_SEVENTH, SHARE) : 0;
+    return muta_pitch_fifths(from) == step->from->slot.leading &&
+                   muta_leading_is_left(step->from->slot.leading, step->to->now->value.root, moves,
+                                        true)
+               ? muta_rule_price(MUTA_RULE_LEADING, SHARE)
+               : 0;
 }
 
 /* Whether two pitches went in octaves already. */
@@ -507,11 +493,10 @@ static int64_t price_pair(const struct step *step, size_t low, size_t high)
     const int high_is = muta_pitch_semitones(is_at(step, high));
     int64_t cost = 0;
 
-    if (muta_semitones_parallel(high_was, high_is, low_was, low_is) &&
-        !went_in_octaves(step, low, high))
-        cost += PARALLEL;
-    if (low + 1 == high && (high_is < low_was || low_is > high_was))
-        cost += OVERLAPPING;
+    if (!went_in_octaves(step, low, high))
+        cost += muta_parallel_price(high_was, high_is, low_was, low_is, SHARE);
+    if (low + 1 == high && muta_semitones_overlap(high_was, high_is, low_was, low_is))
+        cost += muta_rule_price(MUTA_RULE_OVERLAP, SHARE);
     return cost;
 }
 
@@ -522,18 +507,15 @@ static int64_t price_with_tune(const struct step *step, size_t nth)
     const int is = muta_pitch_semitones(is_at(step, nth));
     const int tune = step->to->tune;
     const int tune_was = step->from->tune;
-    const int between = muta_semitones_class(tune - is);
-    int64_t cost = 0;
 
     if (!tune || !tune_was)
         return 0;
-    if (muta_semitones_parallel(tune_was, tune, was, is))
-        cost += PARALLEL;
-    if (nth + 1 == step->to->count && was < tune_was && (is > tune_was || tune < was))
-        cost += OVERLAPPING;
-    if (nth == 0 && abs(tune - tune_was) > 2 && is != was && (is > was) == (tune > tune_was) &&
-        (between == 0 || between == 7))
-        cost += HIDDEN;
+    int64_t cost = muta_parallel_price(tune_was, tune, was, is, SHARE);
+    if (nth + 1 == step->to->count && was < tune_was &&
+        muta_semitones_overlap(tune_was, tune, was, is))
+        cost += muta_rule_price(MUTA_RULE_OVERLAP, SHARE);
+    if (nth == 0 && muta_semitones_hidden(tune_was, tune, was, is))
+        cost += muta_rule_price(MUTA_RULE_HIDDEN, SHARE);
     return cost;
 }
 
@@ -542,12 +524,10 @@ static int64_t price_voice(const struct step *step, size_t nth)
     const muta_pitch from = was_at(step, nth);
     const muta_pitch to = is_at(step, nth);
     const int moves = muta_pitch_semitones(to) - muta_pitch_semitones(from);
-    int64_t cost = (int64_t)abs(moves) * LED;
+    int64_t cost = (int64_t)abs(moves) * LED + price_duty(step, from, moves);
 
-    if (is_unresolved(step, from, moves))
-        cost += UNRESOLVED;
     if (muta_pitch_is_augmented(from, to))
-        cost += AUGMENTED;
+        cost += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
     cost += price_with_tune(step, nth);
     if (nth > 0 && is_led(step, 0))
         cost += price_pair(step, 0, nth);
@@ -612,7 +592,7 @@ static int64_t price_rules(const struct step *step)
         return 0;
     muta_voiced_read(&was);
     muta_voiced_read(&is);
-    return muta_voicing_price(&was, &is, false);
+    return muta_rules_price_standing(&is, false) + muta_voicing_price_way(&was, &is, false);
 }
 
 static uint32_t count_stands(void *context, size_t step)

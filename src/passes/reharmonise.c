@@ -2,7 +2,7 @@
  * in its own figures. */
 #include "passes/alone.h"
 #include "passes/harmonising.h"
-#include "passes/part_writing.h"
+#include "passes/parts_heard.h"
 #include "passes/refigure.h"
 #include "theory/table.h"
 
@@ -42,6 +42,7 @@ static const muta_param params[] = {
 
 /* Costs in thousandths; set by hand. */
 enum {
+    GRAVE = 8000, /* a rule that counts in an accompaniment too, where voices come and go */
     BADLY_LED =
         5000,   /* each rule of part-writing that the accompaniment breaks and did not before */
     ROUNDS = 4, /* of looking for chords with which it does not */
@@ -108,8 +109,7 @@ static muta_status hear_parts(struct following *work)
         work->onsets[i] = slot->from;
         work->old_slots[i] = slot_of(slot, &slot->old->value);
     }
-    muta_part_writing_hear(work->chords->call->in, work->old_slots, work->onsets, count,
-                           work->were);
+    muta_parts_hear(work->chords->call->in, work->old_slots, work->onsets, count, work->were);
     return MUTA_OK;
 }
 
@@ -142,12 +142,11 @@ static size_t weigh(struct following *work, const muta_answer *answer)
             &work->chords->options.at[slot->option + answer->taken[i]];
         work->new_slots[i] = slot_of(slot, &option->value);
     }
-    muta_part_writing_hear(work->chords->call->out, work->new_slots, work->onsets, count,
-                           work->are);
+    muta_parts_hear(work->chords->call->out, work->new_slots, work->onsets, count, work->are);
     for (size_t i = 1; i < count; i++) {
         const struct muta_harmonised_slot *const slot = &work->chords->slots.at[i];
-        const size_t were = muta_voicing_faults(&work->were[i - 1], &work->were[i]);
-        const size_t are = muta_voicing_faults(&work->are[i - 1], &work->are[i]);
+        const size_t were = muta_rules_faults(&work->were[i - 1], &work->were[i]);
+        const size_t are = muta_rules_faults(&work->are[i - 1], &work->are[i]);
         if (are <= were)
             continue;
         worse += are - were;
@@ -155,6 +154,26 @@ static size_t weigh(struct following *work, const muta_answer *answer)
         blame(&work->chords->options.at[slot[-1].option + answer->taken[i - 1]], are - were);
     }
     return worse;
+}
+
+/* What rules had to be broken more often than before is said. */
+static void tell_faults(const struct following *work)
+{
+    size_t broken[MUTA_RULES] = {0};
+
+    for (size_t rule = 0; rule < MUTA_RULES; rule++) {
+        const bool is_told = muta_rule_rows[rule].is_way && muta_rule_rows[rule].weight >= GRAVE;
+        size_t were = 0;
+        size_t are = 0;
+        for (size_t i = 1; is_told && i < work->chords->slots.count; i++) {
+            if (work->are[i - 1].count == work->are[i].count)
+                are += muta_rule_rows[rule].count(&work->are[i - 1], &work->are[i]);
+            if (work->were[i - 1].count == work->were[i].count)
+                were += muta_rule_rows[rule].count(&work->were[i - 1], &work->were[i]);
+        }
+        broken[rule] = are > were ? are - were : 0;
+    }
+    muta_parts_tell(broken, work->chords->call->diags);
 }
 
 /* Chords onto which the accompaniment can be led as well as it was, as far as that goes. */
@@ -174,7 +193,12 @@ static muta_status search_led(struct following *work)
         least = worse;
         best = last;
     }
-    return best == last ? MUTA_OK : follow(work, best);
+    if (best != last) {
+        MUTA_TRY(follow(work, best));
+        (void)weigh(work, best);
+    }
+    tell_faults(work);
+    return MUTA_OK;
 }
 
 static muta_status harmonise(struct muta_harmonising *work, bool rewrites)

@@ -6,7 +6,7 @@
 
 #include "passes/pass.h"
 #include "score/texture.h"
-#include "theory/voicing.h"
+#include "theory/part_writing.h"
 
 /* One hand, or one player. */
 typedef struct muta_seat {

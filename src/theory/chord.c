@@ -138,14 +138,6 @@ int muta_semitones_class(int semitones)
     return (semitones % 12 + 12) % 12;
 }
 
-bool muta_semitones_parallel(int from, int to, int low_from, int low_to)
-{
-    const int was = muta_semitones_class(from - low_from);
-    const int is = muta_semitones_class(to - low_to);
-
-    return from != to && low_from != low_to && was == is && (was == 0 || was == 7);
-}
-
 int muta_fifths_class(int32_t fifths)
 {
     return muta_semitones_class((int)fifths * 7);

@@ -33,9 +33,6 @@ bool muta_chord_parse(muta_text symbol, muta_chord *chord);
 bool muta_chord_kind_of(const int32_t *tones, size_t count, muta_chord_kind *kind);
 /* The pitch class of so many semitones above a C, 0 to 11. */
 int muta_semitones_class(int semitones);
-/* Whether an upper voice and one below it, in semitones, go from one fifth or octave to another,
- * the same way or not. Source: common practice of part-writing. */
-bool muta_semitones_parallel(int from, int to, int low_from, int low_to);
 /* The pitch class of a place on the line of fifths, C = 0. */
 int muta_fifths_class(int32_t fifths);
 /* The pitch of a place on the line of fifths that has this octave number. */

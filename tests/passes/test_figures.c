@@ -61,7 +61,8 @@ static void prices_a_figure(void **state)
     assert_true(own("C4 E4", MUTA_FIGURE_RUN, true) == INSIDE);
     assert_true(own("E4 D4", MUTA_FIGURE_RUN, true) == FOREIGN);
     /* An augmented second, and a minor third of the same size. */
-    assert_true(own("Ab4 B4", MUTA_FIGURE_RUN, true) == INSIDE + AUGMENTED + FOREIGN_LEAPT);
+    assert_true(own("Ab4 B4", MUTA_FIGURE_RUN, true) ==
+                INSIDE + muta_rule_price(MUTA_RULE_AUGMENTED, SHARE) + FOREIGN_LEAPT);
     assert_true(own("G#4 B4", MUTA_FIGURE_RUN, true) == INSIDE + FOREIGN_LEAPT);
     /* A turn costs in a run, and so does its first tone again; not in a broken chord. */
     assert_true(own("C4 D4 C4", MUTA_FIGURE_RUN, true) == FOREIGN + TURNED + RETURNS);
@@ -122,7 +123,8 @@ static void prices_the_way_on(void **state)
     assert_true(join("E4 D4", "D#5 D5", run, INT32_MIN, INT32_MIN) == STUTTER + 9 * LEAP + A_SKIP);
     /* Inside a broken chord leaps are cheaper. */
     assert_true(join("C4 E4", "G4 E4", MUTA_FIGURE_BROKEN, INT32_MIN, INT32_MIN) == A_SKIP / 3);
-    assert_true(join("D4 F4", "G#4 A4", run, INT32_MIN, INT32_MIN) == A_SKIP + AUGMENTED);
+    assert_true(join("D4 F4", "G#4 A4", run, INT32_MIN, INT32_MIN) ==
+                A_SKIP + muta_rule_price(MUTA_RULE_AUGMENTED, SHARE));
 }
 
 static void prices_parallels(void **state)
@@ -133,8 +135,8 @@ static void prices_parallels(void **state)
 
     (void)state;
     /* Octaves and fifths with a line that moves the same way; not the other way, not a third. */
-    assert_true(join("D4 C4", "D4 E4", run, c3, d3) == PARALLEL);
-    assert_true(join("A4 G4", "A4 B4", run, c3, d3) == PARALLEL);
+    assert_true(join("D4 C4", "D4 E4", run, c3, d3) == muta_rule_price(MUTA_RULE_OCTAVES, SHARE));
+    assert_true(join("A4 G4", "A4 B4", run, c3, d3) == muta_rule_price(MUTA_RULE_FIFTHS, SHARE));
     assert_true(join("F4 E4", "F#4 G4", run, c3, d3) == 0);
     assert_true(join("D4 C4", "D4 E4", run, d3 + 10, c3 - 10) == 0);
     assert_true(join("D4 C4", "D4 E4", run, c3, c3) == 0);

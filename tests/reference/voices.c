@@ -5,7 +5,7 @@
  * breach of the rules of part-writing on the way from one to the next.
  */
 #include "base/text.h"
-#include "passes/part_writing.h"
+#include "passes/parts_heard.h"
 #include "support/test.h"
 #include <stdio.h>
 #include <stdlib.h>
@@ -64,10 +64,11 @@ static void print(size_t nth)
     if (nth == 0 || voiced[nth - 1].count != voiced[nth].count)
         return;
     printf("pair\n");
-    for (const muta_voice_rule *rule = muta_voice_rules; rule->name; rule++) {
-        const size_t count = rule->count(&voiced[nth - 1], &voiced[nth]);
+    for (size_t rule = 0; rule < MUTA_RULES; rule++) {
+        const muta_rule_row *const row = &muta_rule_rows[rule];
+        const size_t count = row->is_fault ? row->count(&voiced[nth - 1], &voiced[nth]) : 0;
         for (size_t i = 0; i < count; i++)
-            printf("fault %s at %s\n", rule->name, text);
+            printf("fault %s at %s\n", row->name, text);
     }
 }
 
@@ -84,7 +85,7 @@ int main(int count, char **words)
         return 2;
     while (chords < CHORDS && read_chord(chords))
         chords++;
-    muta_part_writing_hear(passage, slots, onsets, chords, voiced);
+    muta_parts_hear(passage, slots, onsets, chords, voiced);
     for (size_t i = 0; i < chords; i++)
         print(i);
     muta_passage_free(passage);

@@ -243,19 +243,6 @@ static void hears_the_other_lines(void **state)
     muta_score_free(score);
 }
 
-/* A fifth or an octave to another, the same way or not; not held, not by thirds. */
-static void tells_parallels(void **state)
-{
-    (void)state;
-    assert_true(muta_semitones_parallel(60, 62, 48, 50));
-    assert_true(muta_semitones_parallel(67, 69, 48, 50));
-    assert_false(muta_semitones_parallel(64, 65, 48, 50));
-    assert_true(muta_semitones_parallel(67, 62, 48, 55));
-    assert_false(muta_semitones_parallel(60, 60, 48, 48));
-    assert_false(muta_semitones_parallel(60, 72, 48, 48));
-    assert_false(muta_semitones_parallel(60, 67, 48, 50));
-}
-
 static void expect_readings(const muta_score *score, const uint32_t *bars, size_t count)
 {
     assert_int_equal(score->own_chords.rows.count, count);
@@ -295,7 +282,7 @@ int main(void)
         cmocka_unit_test(finds_neighbours),   cmocka_unit_test(rises_to_the_tonic),
         cmocka_unit_test(tells_degrees),      cmocka_unit_test(knows_whole_parts),
         cmocka_unit_test(finds_returns),      cmocka_unit_test(hears_the_other_lines),
-        cmocka_unit_test(tells_parallels),    cmocka_unit_test(moves_readings),
+        cmocka_unit_test(moves_readings),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,5 +1,7 @@
-/* part_writing.c: what sounds as chords begin. */
-#include "passes/part_writing.h"
+/* parts_heard.c: what sounds as chords begin, and what is wrong in it. */
+#include "passes/parts_heard.h"
+#include <stdio.h>
+#include <string.h>
 
 /* The first of some moments that is not before one. */
 static size_t first_from(const muta_fraction *onsets, size_t count, muta_fraction time)
@@ -16,8 +18,8 @@ static size_t first_from(const muta_fraction *onsets, size_t count, muta_fractio
     return low;
 }
 
-void muta_part_writing_hear(const muta_passage *passage, const muta_harmony_slot *slots,
-                            const muta_fraction *onsets, size_t count, muta_voiced *voiced)
+void muta_parts_hear(const muta_passage *passage, const muta_harmony_slot *slots,
+                     const muta_fraction *onsets, size_t count, muta_voiced *voiced)
 {
     const muta_texture work = muta_passage_work(passage);
 
@@ -34,4 +36,19 @@ void muta_part_writing_hear(const muta_passage *passage, const muta_harmony_slot
     }
     for (size_t i = 0; i < count; i++)
         muta_voiced_read(&voiced[i]);
+}
+
+void muta_parts_tell(const size_t broken[MUTA_RULES], muta_diags *diags)
+{
+    char text[800] = "";
+
+    for (size_t i = 0; i < MUTA_RULES; i++) {
+        const size_t used = strlen(text);
+        if (broken[i] > 0 && muta_rule_rows[i].is_fault)
+            (void)snprintf(text + used, sizeof text - used, "%s%s (%zu)", used ? ", " : "",
+                           muta_rule_rows[i].name, broken[i]);
+    }
+    if (text[0])
+        muta_diag_add(diags, MUTA_WARNING, MUTA_NOWHERE, "part-writing had to break rules: %s",
+                      text);
 }
