@@ -110,15 +110,27 @@ static bool is_leading(const muta_voiced *voiced, uint8_t voice)
                muta_fifths_class(voiced->slot->leading);
 }
 
-static size_t leading_unresolved(const muta_voiced *from, const muta_voiced *to)
+static size_t count_leading_left(const muta_voiced *from, const muta_voiced *to, bool inner)
 {
     size_t count = 0;
 
-    for (uint8_t i = 0; from && i < to->count; i++)
-        count += is_leading(from, i) &&
+    for (uint8_t i = 0; from && i < to->count; i++) {
+        const bool is_inner = i > 0 && i + 1 < to->count;
+        count += is_inner == inner && is_leading(from, i) &&
                  muta_leading_is_left(from->slot->leading, to->slot->value.root, moved(from, to, i),
-                                      i > 0 && i + 1 < to->count);
+                                      inner);
+    }
     return count;
+}
+
+static size_t leading_unresolved(const muta_voiced *from, const muta_voiced *to)
+{
+    return count_leading_left(from, to, false);
+}
+
+static size_t leading_left_within(const muta_voiced *from, const muta_voiced *to)
+{
+    return count_leading_left(from, to, true);
 }
 
 static bool is_seventh(const muta_voiced *voiced, uint8_t voice)
@@ -375,6 +387,8 @@ const muta_rule_row muta_rule_rows[MUTA_RULES] = {
                           hidden_perfect, prout},
     [MUTA_RULE_LEADING] = {"leading tone not resolved", 12000, true, true, MUTA_TUNE_APART,
                            leading_unresolved, prout},
+    [MUTA_RULE_LEADING_WITHIN] = {"leading tone not resolved within", 800, false, true,
+                                  MUTA_TUNE_APART, leading_left_within, practice},
     [MUTA_RULE_SEVENTH] = {"seventh not resolved", 12000, true, true, MUTA_TUNE_APART,
                            seventh_unresolved, prout},
     [MUTA_RULE_SPACING] = {"voices too far apart", 9000, true, false, MUTA_TUNE_APART, wide_spacing,

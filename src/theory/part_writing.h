@@ -88,7 +88,8 @@ typedef enum muta_rule {
     MUTA_RULE_FIFTHS,
     MUTA_RULE_OCTAVES,
     MUTA_RULE_HIDDEN,
-    MUTA_RULE_LEADING,
+    MUTA_RULE_LEADING,        /* in an outer voice, */
+    MUTA_RULE_LEADING_WITHIN, /* and in an inner one */
     MUTA_RULE_SEVENTH,
     MUTA_RULE_SPACING,
     MUTA_RULE_CROSSING,
