@@ -32,3 +32,10 @@ bool muta_symbol_read(const muta_score *score, const muta_harmony *harmony, muta
         (void)read_class(tree, bass, N_BASS_STEP, N_BASS_ALTER, &symbol->bass);
     return true;
 }
+
+bool muta_symbol_is_none(const muta_score *score, const muta_harmony *harmony)
+{
+    const muta_node kind = muta_tree_child(&score->tree, harmony->node, N_KIND);
+
+    return kind && muta_names_leaf_is(&score->tree, kind, "none");
+}

@@ -523,6 +523,22 @@ static muta_status begin_named(struct grounding *grounding)
                                    (size_t)(line - grounding->work.lines));
 }
 
+/* A named ground brings its signature, where it has the other mode on the tonic that is there. */
+static muta_status sign_key(const struct grounding *grounding)
+{
+    const muta_passage_chord *const chord = &grounding->chords.at[0];
+    muta_key key = {0, MUTA_MAJOR};
+    muta_scale scale;
+
+    if (!grounding->is_named || !muta_passage_key(grounding->call->in, &key) ||
+        muta_mode_is_minor(key.mode) == chord->is_minor ||
+        key.fifths + (muta_mode_is_minor(key.mode) ? 3 : 0) != chord->tonic ||
+        !muta_scale_find(chord->is_minor ? "natural-minor" : "major", &scale))
+        return MUTA_OK;
+    return muta_passage_recast_keys(grounding->call->out, &scale, grounding->call->keys,
+                                    grounding->call->diags);
+}
+
 static muta_status go_round(struct grounding *grounding)
 {
     muta_passage *const out = grounding->call->out;
@@ -545,6 +561,7 @@ static muta_status go_round(struct grounding *grounding)
                       grounding->stayed, grounding->led);
     out->length = grounding->is_named ? muta_fraction_max(length, round_at(grounding, times))
                                       : muta_fraction_add(round_at(grounding, times - 1), length);
+    MUTA_TRY(sign_key(grounding));
     return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
 }
 

@@ -92,9 +92,11 @@ static muta_status read_written(muta_study *study, writtens *written)
     for (size_t i = 0; i < score->part_count && written->count == 0; i++) {
         const muta_part *const part = &score->parts[i];
         for (size_t j = 0; j < part->harmonies.count; j++) {
-            struct written one = {.to = study->heard.end};
+            struct written one = {.to = study->heard.end,
+                                  .symbol = {0, 0, "major"},
+                                  .is_none = muta_symbol_is_none(score, &part->harmonies.at[j])};
             if (part->harmonies.at[j].at.bar >= score->bar_count ||
-                !muta_symbol_read(score, &part->harmonies.at[j], &one.symbol))
+                (!one.is_none && !muta_symbol_read(score, &part->harmonies.at[j], &one.symbol)))
                 continue;
             one.from = ticks_at(study, part->harmonies.at[j].at);
             const int32_t by =
@@ -136,6 +138,15 @@ static muta_status add(muta_study *study, muta_heard_chords *chords, const muta_
     return MUTA_OK;
 }
 
+/* Whether a chord is among them; a person may say that there is none at all, a score does not. */
+static bool says_chords(const writtens *written)
+{
+    for (size_t i = 0; i < written->count; i++)
+        if (written->at[i].is_own || !written->at[i].is_none)
+            return true;
+    return false;
+}
+
 muta_status muta_symbols_take(muta_study *study)
 {
     writtens written = {0};
@@ -146,7 +157,7 @@ muta_status muta_symbols_take(muta_study *study)
         &study->arena, study->chords.count + written.count + 1, sizeof *study->symbols);
     if (!study->symbols)
         return MUTA_E_MEMORY;
-    if (written.count == 0)
+    if (!says_chords(&written))
         return MUTA_OK;
     /* What sounds before the first symbol is heard. */
     for (size_t i = 0; i < study->chords.count; i++) {
