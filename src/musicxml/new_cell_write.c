@@ -111,13 +111,23 @@ static muta_status put_thing(struct writer *writer, const muta_entry *entry)
     return move_to(writer, cursor, entry->run);
 }
 
+/* Whether the next note begins behind the cursor, so that things come in a gap before it. */
+static bool is_before_gap(const struct writer *writer, const muta_entry *run, size_t count)
+{
+    size_t next = 0;
+
+    while (next < count && !run[next].is_note)
+        next++;
+    return next == count || muta_fraction_compare(run[next].at, writer->at) > 0;
+}
+
 static muta_status put_run(struct writer *writer, const muta_entry *run, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
         const muta_entry *const entry = &run[i];
         if (!entry->is_note) {
-            /* Before a gap the cursor has not come here yet; inside a note it is past it. */
-            if (muta_fraction_compare(writer->at, entry->at) < 0)
+            if (muta_fraction_compare(writer->at, entry->at) < 0 &&
+                is_before_gap(writer, entry, count - i))
                 MUTA_TRY(move_to(writer, entry->at, entry->run));
             MUTA_TRY(put_thing(writer, entry));
             continue;
@@ -131,6 +141,16 @@ static muta_status put_run(struct writer *writer, const muta_entry *run, size_t 
     return MUTA_OK;
 }
 
+/* The first note of the chord that ends before an entry; the entry itself where none does. */
+static size_t chord_before(const muta_entry *run, size_t at)
+{
+    size_t first = at;
+
+    while (first > 0 && run[first - 1].is_note && (first == at || run[first].is_chord))
+        first--;
+    return first;
+}
+
 /* A thing inside a note is put before the note, so that its offset says when. */
 static void advance_things(muta_entry *run, size_t count)
 {
@@ -138,14 +158,12 @@ static void advance_things(muta_entry *run, size_t count)
         size_t to = i;
         if (run[i].is_note)
             continue;
-        while (to > 0 && run[to - 1].is_note &&
-               (run[to - 1].is_chord ||
-                muta_fraction_compare(muta_fraction_add(run[to - 1].at, run[to - 1].lasts),
-                                      run[i].at) > 0))
-            to--;
-        while (to > 0 && to < i && run[to].is_chord)
-            to--;
-        if (to == i || !run[to].is_note)
+        for (size_t first = chord_before(run, to);
+             first < to && muta_fraction_compare(muta_fraction_add(run[first].at, run[first].lasts),
+                                                 run[i].at) > 0;
+             first = chord_before(run, to))
+            to = first;
+        if (to == i)
             continue;
         const muta_entry held = run[i];
         memmove(&run[to + 1], &run[to], (i - to) * sizeof *run);
