@@ -265,4 +265,20 @@ expect 0 'several parts' vary "$tune" retrograde where=tune:p1-p2,bass:1-2 -o "$
 expect 65 'no phrase "p9"' vary "$tune" retrograde where=tune:p9 -o "$work/out"
 expect 65 'no bar "px"' vary "$tune" retrograde where=tune:px -o "$work/out"
 expect 64 'the earlier one first' vary "$tune" retrograde where=tune:p2-p1 -o "$work/out"
+
+# What ends behind a chord, and what stands inside a rest, is written without going there and back.
+cat >"$work/hairpin.musicxml" <<'SCORE'
+<?xml version="1.0"?>
+<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Harp</part-name></score-part></part-list>
+<part id="P1"><measure number="1"><attributes><divisions>1</divisions><key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>G</sign><line>2</line></clef></attributes>
+<direction><direction-type><wedge type="crescendo"/></direction-type></direction>
+<note><pitch><step>C</step><octave>5</octave></pitch><duration>2</duration><voice>1</voice><type>half</type></note>
+<note><pitch><step>E</step><octave>4</octave></pitch><duration>2</duration><voice>1</voice><type>half</type></note><note><chord/><pitch><step>G</step><octave>4</octave></pitch><duration>2</duration><voice>1</voice><type>half</type></note>
+<direction><direction-type><wedge type="stop"/></direction-type></direction></measure>
+<measure number="2"><direction><direction-type><dynamics><f/></dynamics></direction-type><offset>3</offset></direction><note><rest measure="yes"/><duration>4</duration><voice>1</voice></note></measure></part></score-partwise>
+SCORE
+expect 0 'bars 1-2' vary "$work/hairpin.musicxml" ground times=2 -o "$work/out"
+[ "$(grep -c '<forward>\|<backup>' "$work/out")" = 0 ] || wrong "goes there and back for a hairpin"
+expect 0 'bars 1-2' vary "$work/hairpin.musicxml" augment -o "$work/out"
+[ "$(grep -c '<forward>\|<backup>' "$work/out")" = 0 ] || wrong "goes there and back for a hairpin"
 finish
