@@ -16,7 +16,7 @@ struct args {
 };
 
 static const muta_param params[] = {
-    MUTA_ARG_WORD(struct args, from, "bass",
+    MUTA_ARG_WORD(struct args, from, "chords",
                   "bass, chords, or the name of a historic ground (shared/grounds.txt)"),
     MUTA_ARG_COUNT(struct args, times, "4", 1, 64, "rounds", "how often it goes round"),
     MUTA_ARG_TEXT(struct args, above,

@@ -512,29 +512,37 @@ static bool has_slur(const muta_tree *tree, muta_node node, const char *type, co
     return false;
 }
 
-/* Slurs that begin in a voice while another of the same number is open there. */
+/* Slurs of one number that begin in a part while another is open, in the order of the document, in
+ * which the numbers count: a slur may go from voice to voice. */
 static long count_doubled_slurs(const muta_score *score)
 {
     static const char *const numbers[] = {"1", "2", "3", "4", "5", "6"};
+    const muta_tree *const tree = &score->tree;
     long count = 0;
 
     for (size_t i = 0; i < score->part_count; i++)
-        for (size_t n = 0; n < MUTA_LENGTH(numbers); n++)
-            for (size_t voice = 0; voice < score->parts[i].voices.count; voice++) {
-                bool is_open = false;
-                for (size_t j = 0; j < score->parts[i].notes.count; j++) {
-                    const muta_note *const note = &score->parts[i].notes.at[j];
-                    if (note->voice != voice)
-                        continue;
-                    if (has_slur(&score->tree, note->node, "stop", numbers[n]))
+        for (size_t n = 0; n < MUTA_LENGTH(numbers); n++) {
+            bool is_open = false;
+            for (size_t bar = 0; bar < score->parts[i].bar_count; bar++)
+                for (muta_node child = muta_tree_first(tree, score->parts[i].bars[bar].cell); child;
+                     child = muta_tree_next(tree, child)) {
+                    if (has_slur(tree, child, "stop", numbers[n]))
                         is_open = false;
-                    if (!has_slur(&score->tree, note->node, "start", numbers[n]))
+                    if (!has_slur(tree, child, "start", numbers[n]))
                         continue;
                     count += is_open;
                     is_open = true;
                 }
-            }
+        }
     return count;
+}
+
+/* How often, at most, a pass says all of the music again. */
+static long count_statements(const muta_score *before, const muta_score *after)
+{
+    const long times = (long)((after->bar_count + before->bar_count - 1) / before->bar_count);
+
+    return times > 2 ? times : 2;
 }
 
 /* Bars in which a part is shorter or longer than the others. */
@@ -590,8 +598,8 @@ void check_closed(const struct subject *subject, const muta_score *before, const
 
     check(subject, open <= was, "%s: %ld spans or beams are half open, %ld were", line, open, was);
     /* Where slurs of the file cross already, their statements do. */
-    check(subject, doubled <= 2 * doubled_before + 1, "%s: %ld slurs begin twice, %ld did", line,
-          doubled, doubled_before);
+    check(subject, doubled <= count_statements(before, after) * doubled_before + 1,
+          "%s: %ld slurs begin twice, %ld did", line, doubled, doubled_before);
     check(subject, count_unfilled(after) <= count_unfilled(before),
           "%s: %zu bars are not filled, %zu were not", line, count_unfilled(after),
           count_unfilled(before));
