@@ -157,7 +157,7 @@ muta_status muta_symbols_take(muta_study *study)
         &study->arena, study->chords.count + written.count + 1, sizeof *study->symbols);
     if (!study->symbols)
         return MUTA_E_MEMORY;
-    if (!says_chords(&written))
+    if (!written.at || !says_chords(&written))
         return MUTA_OK;
     /* What sounds before the first symbol is heard. */
     for (size_t i = 0; i < study->chords.count; i++) {

@@ -131,7 +131,7 @@ static void prices_how_a_chord_stands(void **state)
 
     (void)state;
     assert_int_equal(price_standing(&voicing, &higher) - price_standing(&voicing, &one),
-                     4 * OFF_CENTRE + muta_rule_price(MUTA_RULE_THIRD_DOUBLED, 1000));
+                     (int64_t)4 * OFF_CENTRE + muta_rule_price(MUTA_RULE_THIRD_DOUBLED, 1000));
     const int64_t apart = price_standing(&voicing, &twice);
     ensemble.is_top_apart = true;
     assert_true(price_standing(&voicing, &twice) > apart);
