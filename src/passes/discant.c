@@ -112,6 +112,8 @@ static void rest_at_end(struct leading *leading)
         return;
     last->onset = bar->from;
     last->end = bar->to;
+    if (leading->notes.count > 1)
+        last[-1].end = muta_fraction_min(last[-1].end, bar->from);
     last->level = MUTA_LEVEL_BAR;
     last->is_strong = true;
     last->chord = chord_at(leading->discant, bar->from);

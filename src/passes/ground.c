@@ -35,6 +35,7 @@ struct grounding {
     muta_chain *chains[CHAINS];
     size_t chain_count;
     bool is_named;
+    bool is_alone; /* a tune with nothing below: a named ground gets a part of its own */
     muta_ground ground;
     const muta_line *tune;
     const muta_line *bass;
@@ -368,8 +369,9 @@ static muta_status add_round(struct grounding *grounding, int64_t round)
         return MUTA_E_MEMORY;
     *row = grounding->is_named ? 0 : (uint32_t)grounding->call->out->map.count;
     if (grounding->is_named)
-        return put_ground(grounding, grounding->call->out, round, MUTA_ZERO,
-                          bass_middle(grounding));
+        return grounding->is_alone ? MUTA_OK
+                                   : put_ground(grounding, grounding->call->out, round, MUTA_ZERO,
+                                                bass_middle(grounding));
     MUTA_TRY(muta_passage_new_like(grounding->call->in, &made));
     muta_status status = put_round(grounding, made, round);
     if (status == MUTA_OK)
@@ -511,6 +513,15 @@ static muta_status lay_above(struct grounding *grounding, int64_t round)
 
 /* ---- the pass ---- */
 
+/* A tune with nothing below it, under which a named ground comes. */
+static bool is_tune_alone(const muta_passage *in)
+{
+    const muta_texture work = muta_passage_work(in);
+    const muta_line *const line = muta_line_alone(in);
+
+    return line && in->made_part != MUTA_NO_PART && !muta_lies_low(&work, line);
+}
+
 /* A named ground has the bass's line, or the last one's. */
 static muta_status begin_named(struct grounding *grounding)
 {
@@ -519,6 +530,8 @@ static muta_status begin_named(struct grounding *grounding)
 
     MUTA_TRY(muta_passage_begin(grounding->call->out, grounding->call->in));
     grounding->call->out->says |= MUTA_SAYS_SYMBOLS;
+    if (grounding->is_alone)
+        return MUTA_OK;
     return muta_passage_begin_line(grounding->call->out, grounding->call->in,
                                    (size_t)(line - grounding->work.lines));
 }
@@ -565,6 +578,41 @@ static muta_status go_round(struct grounding *grounding)
     return muta_passage_set_chords(out, grounding->chords.at, grounding->chords.count);
 }
 
+/* A named ground under a tune that stands alone is played by a keyboard, its chords with it. */
+static muta_status accompany(struct grounding *grounding)
+{
+    const muta_call *const call = grounding->call;
+    muta_call below = *call;
+    muta_chain *chain = NULL;
+    muta_passage *played = NULL;
+
+    MUTA_TRY(muta_passage_new_like(call->in, &below.out));
+    grounding->call = &below;
+    muta_status status = go_round(grounding);
+    if (status == MUTA_OK)
+        status = muta_passage_settle(below.out);
+    if (status == MUTA_OK)
+        status = muta_chain_parse("realise", &chain, call->diags);
+    if (status == MUTA_OK)
+        status = muta_chain_apply(chain, below.out, call->seed, &played, call->diags);
+    grounding->call = call;
+    if (status == MUTA_OK) {
+        muta_passage_number_behind(call->out, played);
+        status = muta_passage_append(call->out, played, MUTA_ZERO, NULL);
+    }
+    if (status == MUTA_OK) {
+        call->out->length = below.out->length;
+        call->out->says |= MUTA_SAYS_SYMBOLS;
+        status = sign_key(grounding);
+    }
+    if (status == MUTA_OK)
+        status = muta_passage_set_chords(call->out, grounding->chords.at, grounding->chords.count);
+    muta_passage_free(played);
+    muta_chain_free(chain);
+    muta_passage_free(below.out);
+    return status;
+}
+
 static muta_status run(const muta_call *call)
 {
     struct grounding grounding = {
@@ -580,20 +628,29 @@ static muta_status run(const muta_call *call)
     grounding.bass = muta_texture_bass(&grounding.work);
     if (grounding.tune == grounding.bass)
         grounding.tune = NULL;
-    const muta_status status = go_round(&grounding);
+    grounding.is_alone = grounding.is_named && is_tune_alone(call->in);
+    if (grounding.is_alone) {
+        grounding.tune = muta_line_alone(call->in);
+        grounding.bass = NULL;
+    }
+    const muta_status status = grounding.is_alone ? accompany(&grounding) : go_round(&grounding);
     for (size_t i = 0; i < grounding.chain_count; i++)
         muta_chain_free(grounding.chains[i]);
     muta_arena_clear(&grounding.arena);
     return status;
 }
 
-/* What is laid over a ground that has no tune gets a part. */
-static bool needs_part(const void *args, const muta_passage *passage)
+/* What is laid over a ground that has no tune gets a part, and a named ground under a tune alone.
+ */
+static bool needs_part(const void *given, const muta_passage *passage)
 {
+    const struct args *const args = given;
     const muta_texture work = muta_passage_work(passage);
+    const muta_line *const line = muta_line_alone(passage);
+    muta_ground ground;
 
-    return ((const struct args *)args)->above &&
-           muta_texture_tune(&work) == muta_texture_bass(&work);
+    return (args->above && muta_texture_tune(&work) == muta_texture_bass(&work)) ||
+           (line && !muta_lies_low(&work, line) && muta_ground_find(args->from, &ground));
 }
 
 const muta_pass muta_pass_ground = {

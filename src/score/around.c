@@ -108,7 +108,7 @@ const muta_line *muta_line_alone(const muta_passage *in)
     const muta_texture work = muta_passage_work(in);
     const muta_line *found = NULL;
 
-    if (!in->is_everything || muta_passage_has_symbols(in))
+    if (!in->is_everything || in->has_own_chords || muta_passage_has_symbols(in))
         return NULL;
     for (size_t i = 0; i < work.line_count; i++) {
         if (work.lines[i].event_count == 0)

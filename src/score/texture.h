@@ -148,8 +148,8 @@ const muta_passage_chord *muta_passage_chord_at(const muta_passage *passage, mut
 bool muta_passage_has_symbols(const muta_passage *passage);
 /* Whether a line lies as basses do. */
 bool muta_lies_low(const muta_texture *work, const muta_line *line);
-/* The only line that sounds in a whole score, a tone at a time and without symbols; NULL when there
- * is none. */
+/* The only line that sounds in a whole score, a tone at a time and without chords that somebody
+ * wrote or a pass set; NULL when there is none. */
 const muta_line *muta_line_alone(const muta_passage *in);
 /*
  * The chords of the passage as it is, in order of its time, clipped to it.
