@@ -40,6 +40,7 @@ struct grounding {
     const muta_line *tune;
     const muta_line *bass;
     MUTA_VEC(muta_fraction) bars; /* where each begins behind a pick-up, and the end of the last */
+    MUTA_VEC(size_t) sounding;    /* those in which the tune is heard, over a named ground */
     muta_fraction bar;            /* the length of a full one */
     muta_fraction pickup;         /* what stands before the first down-beat */
     muta_fraction round;          /* of the passage, the pick-up with it */
@@ -418,21 +419,51 @@ static muta_status take_lap_chords(struct grounding *grounding, muta_passage *up
     return muta_passage_set_chords(upper, own.at, own.count);
 }
 
+/* Whether the tune sounds between two moments. */
+static bool is_heard(const struct grounding *grounding, muta_fraction from, muta_fraction to)
+{
+    const muta_event *const events = grounding->work.events;
+    const muta_line *const tune = grounding->tune;
+
+    for (uint32_t i = tune->event; i < tune->event + tune->event_count; i++)
+        if (muta_texture_is_plain(&grounding->work, i) &&
+            muta_fraction_compare(events[i].onset, to) < 0 &&
+            muta_fraction_compare(muta_fraction_add(events[i].onset, events[i].duration), from) > 0)
+            return true;
+    return false;
+}
+
+/* Over a ground the tune does not wait: the bars of its rests are left out. */
+static muta_status find_sounding(struct grounding *grounding)
+{
+    for (size_t i = 0; grounding->tune && i + 1 < grounding->bars.count; i++) {
+        if (!is_heard(grounding, grounding->bars.at[i], grounding->bars.at[i + 1]))
+            continue;
+        size_t *const bar = MUTA_PUSH(&grounding->arena, &grounding->sounding);
+        if (!bar)
+            return MUTA_E_MEMORY;
+        *bar = i;
+    }
+    return MUTA_OK;
+}
+
 /* The tune over a round of a named ground: its bars go on from round to round. */
 static muta_status put_discant(struct grounding *grounding, muta_passage *upper, int64_t round)
 {
     const size_t count = grounding->ground.bars;
-    const size_t own = grounding->bars.count - 1;
+    const size_t own = grounding->sounding.count;
     muta_discant_bar *const bars = muta_arena_take_array(&grounding->arena, count, sizeof *bars);
     size_t stayed;
     size_t led;
 
+    if (own == 0)
+        return MUTA_OK;
     if (!bars)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++) {
         const size_t nth = (size_t)round * count + i;
         bars[i] = (muta_discant_bar){bar_at(grounding, nth), bar_at(grounding, nth + 1),
-                                     grounding->bars.at[nth % own]};
+                                     grounding->bars.at[grounding->sounding.at[nth % own]]};
     }
     const muta_discant discant = {.in = grounding->call->in,
                                   .tune = grounding->tune,
@@ -562,8 +593,10 @@ static muta_status go_round(struct grounding *grounding)
     MUTA_TRY(find_bars(grounding));
     grounding->round = muta_passage_round(grounding->call->in, MUTA_ZERO, length);
     MUTA_TRY(grounding->is_named ? lay_ground(grounding) : take_chords(grounding));
-    if (grounding->is_named)
+    if (grounding->is_named) {
+        MUTA_TRY(find_sounding(grounding));
         MUTA_TRY(begin_named(grounding));
+    }
     for (int64_t round = 0; round < times; round++)
         MUTA_TRY(add_round(grounding, round));
     for (int64_t round = 0; round < times; round++)
