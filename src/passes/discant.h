@@ -1,37 +1,17 @@
 /*
- * discant.h: a tune over chords that were not its own: its rhythm goes on bar for bar, its tones go
- * where the chords let them, found by search.
+ * discant.h: a tune led over chords that were not its own: its rhythm stays, its tones go where the
+ * chords let them, found by search.
  */
 #ifndef PASSES_DISCANT_H
 #define PASSES_DISCANT_H
 
 #include "passes/pass.h"
-#include "score/texture.h"
-
-/* A bar of the result, and the moment of the tune where the bar begins whose rhythm it has. */
-typedef struct muta_discant_bar {
-    muta_fraction from;
-    muta_fraction to;
-    muta_fraction like;
-} muta_discant_bar;
-
-typedef struct muta_discant {
-    const muta_passage *in; /* where the tune is; its tones are those of the work */
-    const muta_line *tune;
-    const muta_discant_bar *bars; /* in order of time */
-    size_t bar_count;
-    const muta_passage_chord *chords; /* over all of them, in order */
-    size_t chord_count;
-    muta_fraction from; /* of the result: where `to` begins */
-    bool ends;          /* with one long tone in the last bar */
-} muta_discant;
 
 /*
- * Puts the discant at the end of the line of `to` that was begun last.
- * @param stayed  [out] how many of its tones are the tune's own
+ * Leads the tune of a passage, whatever lines have it, over the chords that were set.
+ * @param stayed  [out] how many of its tones are what they were
  * @param count   [out] how many it has
  */
-muta_status muta_discant_put(const muta_discant *discant, muta_passage *to, size_t *stayed,
-                             size_t *count) MUTA_CHECK;
+muta_status muta_discant_lead(muta_passage *passage, size_t *stayed, size_t *count) MUTA_CHECK;
 
 #endif

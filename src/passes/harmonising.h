@@ -52,7 +52,10 @@ struct muta_harmonised_slot {
     uint16_t drawn;    /* and of these, how many are no plain chord's: they run, are foreign, or go
                           with the tune */
     bool is_short;     /* than a beat */
-    uint8_t held;      /* how many tones of the accompaniment are, */
+    uint16_t due; /* what the composer's dissonances at its end go to: a bit for each pitch class */
+    int8_t pedal; /* the pitch class on which the bass stays while the chords above it change, or
+                     MUTA_NO_CLASS */
+    uint8_t held; /* how many tones of the accompaniment are, */
     uint16_t held_tones; /* and which: a bit for each pitch class */
     int16_t tune;        /* what the tune sounds as it begins, in semitones; 0 for nothing */
     uint8_t tune_class;  /* its pitch class */
@@ -146,7 +149,7 @@ muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fracti
 /* The first chord stays, and that of a pick-up with it; so does the last, which closes. */
 void muta_harmonising_fix_ends(struct muta_harmonising *work);
 /* What the tune and the accompaniment do in each slot, and which are cadences. */
-void muta_harmonising_hear(struct muta_harmonising *work);
+muta_status muta_harmonising_hear(struct muta_harmonising *work) MUTA_CHECK;
 /* Whether an inner phrase ends in a slot, and is to end in another way than it did. */
 bool muta_harmonising_ends_otherwise(const struct muta_harmonising *work,
                                      const struct muta_harmonised_slot *slot);

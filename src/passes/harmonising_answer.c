@@ -31,7 +31,7 @@ static muta_status drive(struct muta_harmonising *work)
     const int64_t asked = work->stray * STRAYED / 1000;
     int64_t low = HELD_BACK;
     const int64_t square = work->stray * work->stray / 1000;
-    int64_t high = DRIVEN + DRIVEN_FAR * square / 1000 * square / 1000;
+    int64_t high = DRIVEN + DRIVEN_FAR * square / 1000 * work->stray / 1000;
 
     for (size_t i = 0; i < HALVINGS; i++) {
         const muta_answer *answer;

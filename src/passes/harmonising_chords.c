@@ -28,11 +28,17 @@ enum {
     DOUBLED = 900,         /* the bass has the tune's tone, in a chorale */
     DOUBLED_LIGHT = 150,   /* and in a song */
     BLAND = 900,           /* the tonic in the place of another chord */
-    ITS_OWN = 6000,        /* another chord under an accompaniment that is all runs and tunes */
+    ITS_OWN = 7000,        /* another chord under an accompaniment that is all runs and tunes */
+    TUTTI = 20000,         /* or that is nothing else at all */
     A_LINE = 4,            /* so many tones that run are a line of its own, whatever else sounds */
     FLEETING_CHORD = 3000, /* another chord for less than a beat */
-    STRANGE = 6000,        /* a chord that is not of the key to which the music goes */
-    PLAIN = 4000,          /* one that could be richer, where that is asked for */
+    FAR = 3000,            /* one with signs that nobody expects in its key */
+    OFF_PEDAL = 8000,      /* one whose bass leaves a pedal */
+    COLOUR = 3000,         /* one in the place of a chord with signs that leads to the next, */
+    DOMINANT = 1000,       /* or of a dominant before its tonic */
+    CONTRADICTED = 2500, /* one that has another form of what the tune has just before or behind */
+    STRANGE = 6000,      /* a chord that is not of the key to which the music goes */
+    PLAIN = 4000,        /* one that could be richer, where that is asked for */
     ANEW_LEANS = 3, /* under which foreign tones on beats cost so many times as much: nobody chose
                        them */
     NEW_LEANS = 4,  /* and so many times as much over any chord that is put in */
@@ -76,7 +82,8 @@ static bool goes_on(const struct muta_harmonising *work, size_t note, int direct
  * counts as one. What goes on in the next slot is to be told from the chord there.
  */
 static int64_t price_foreign(const struct muta_harmonising *work,
-                             const struct muta_harmonised_slot *slot, size_t note, bool *goes)
+                             const struct muta_harmonised_slot *slot, size_t note, bool is_old,
+                             bool *goes)
 {
     const struct muta_harmonised_note *const notes = work->tune.at;
     const int tone = notes[note].semitones;
@@ -99,7 +106,8 @@ static int64_t price_foreign(const struct muta_harmonising *work,
         return notes[note].is_strong ? LEANING : FLEETING;
     if (is_step(tone, behind))
         return notes[note].is_strong ? LEANING + FLEETING : FREE_STEP;
-    return behind == tone || is_step(before, tone) ? FREE_STEP : MUTA_UNNAMED;
+    return (behind == tone && (is_old || work->is_anew)) || is_step(before, tone) ? FREE_STEP
+                                                                                  : MUTA_UNNAMED;
 }
 
 /* Whether a tone has the letter of one of the chord's, and is not that. */
@@ -153,7 +161,7 @@ static int64_t price_named(const struct muta_harmonising *work,
                            const struct muta_harmonised_option *option, size_t note, bool *goes)
 {
     const struct muta_harmonised_note *const tone = &work->tune.at[note];
-    const int64_t named = price_foreign(work, slot, note, goes) +
+    const int64_t named = price_foreign(work, slot, note, option->is_old, goes) +
                           (work->alone && is_chromatic(slot, tone->pitch) ? CHROMATIC : 0);
 
     /* A sharp sounds as a flat of the chord does, and is another tone. */
@@ -329,8 +337,21 @@ static int64_t price_figures(const struct muta_harmonised_slot *slot)
     const int64_t share = slot->struck > 0 ? (int64_t)ITS_OWN * slot->drawn / slot->struck : 0;
     const int64_t line = (int64_t)ITS_OWN * slot->drawn / A_LINE;
     const int64_t own = line > ITS_OWN ? ITS_OWN : share > line ? share : line;
+    const bool is_all = slot->drawn == slot->struck && slot->struck >= A_LINE;
 
-    return own + (slot->is_short ? FLEETING_CHORD : 0);
+    return (is_all ? TUTTI : own) + (slot->is_short ? FLEETING_CHORD : 0);
+}
+
+/* Whether a chord leads to another as its dominant, or from the leading tone below it. */
+static bool leads_to(const muta_chord *chord, const muta_chord *goal)
+{
+    const bool is_dominant = chord->kind == MUTA_CHORD_MAJOR || muta_chord_is_dominant(chord->kind);
+    const bool is_diminished = chord->kind == MUTA_CHORD_DIMINISHED ||
+                               chord->kind == MUTA_CHORD_HALF_DIMINISHED ||
+                               chord->kind == MUTA_CHORD_DIMINISHED_SEVENTH;
+
+    return (is_dominant && chord->root == goal->root + 1) ||
+           (is_diminished && chord->root == goal->root + 5);
 }
 
 /* Whether all tones of a chord are of a key; the leading tone of the minor among them. */
@@ -359,6 +380,69 @@ static int64_t price_abroad(const struct muta_harmonising *work,
     return price;
 }
 
+/* What is lost where another chord comes for one that led to the next. */
+static int64_t price_lost(const struct muta_harmonising *work,
+                          const struct muta_harmonised_slot *slot)
+{
+    const struct muta_harmonised_slot *next = slot + 1;
+    const struct muta_harmonised_slot *const end = work->slots.at + work->slots.count;
+
+    while (next < end && next->old == slot->old)
+        next++;
+    if (next == end || !leads_to(&slot->old->value, &next->old->value))
+        return 0;
+    return is_of_key(&slot->old->value, slot->old->tonic, slot->old->is_minor) ? DOMINANT : COLOUR;
+}
+
+/* Whether, of what the tune has nearest on one side of a slot, a tone of a chord is another form.
+ */
+static bool contradicts(const struct muta_harmonising *work,
+                        const struct muta_harmonised_slot *slot,
+                        const struct muta_harmonised_option *option, int direction)
+{
+    enum {
+        NEAR = 8 /* tones */
+    };
+    const muta_chord_row *const row = muta_chord_row_of(option->value.kind);
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int32_t tone = option->value.root + row->fifths[i];
+        size_t note = direction < 0 ? slot->note : slot->note_end - 1;
+        for (size_t far = 0; far < NEAR; far++) {
+            note += (size_t)direction; /* before the first: none */
+            if (note >= work->tune.count)
+                break;
+            const int32_t away = muta_pitch_fifths(work->tune.at[note].pitch) - tone;
+            if (away % 7 == 0 && away != 0)
+                return true;
+            if (away == 0)
+                break;
+        }
+    }
+    return false;
+}
+
+/* What the composer's own ways make of another chord, less as one strays. */
+static int64_t price_custom(const struct muta_harmonising *work,
+                            const struct muta_harmonised_slot *slot,
+                            const struct muta_harmonised_option *option)
+{
+    int64_t price = price_figures(slot) + price_lost(work, slot);
+
+    if (is_far(&option->value, slot->old->tonic))
+        price += FAR;
+    if (slot->pedal != MUTA_NO_CLASS && option->bass_class != slot->pedal)
+        price += OFF_PEDAL;
+    if (slot->note < slot->note_end) {
+        const bool before = contradicts(work, slot, option, -1);
+        const bool behind = contradicts(work, slot, option, 1);
+        /* What leads to a goal of its own may change a tone on one side. */
+        if ((before && behind) || ((before || behind) && option->of.goal == MUTA_NO_GOAL))
+            price += CONTRADICTED;
+    }
+    return price * (1000 - work->stray) / 1000;
+}
+
 static int64_t in_thousandths(muta_fraction value)
 {
     const muta_fraction scaled = muta_fraction_scale(value, 1000);
@@ -382,7 +466,7 @@ static muta_status add_option(struct muta_harmonising *work, struct muta_harmoni
     if (work->is_anew && !option.is_old && is_far(&option.value, slot->old->tonic))
         option.cost += ANEW_FAR;
     if (!work->alone && !work->is_anew && !option.is_old)
-        option.cost += price_figures(slot) * (1000 - work->stray) / 1000;
+        option.cost += price_custom(work, slot, &option);
     if (slot->is_abroad)
         option.cost += price_abroad(work, slot, &option);
     option.tune = price_tune(work, slot, &option);
@@ -666,7 +750,7 @@ muta_status muta_harmonising_find_chords(struct muta_harmonising *work)
     bool parted = true;
 
     for (size_t round = 0; parted; round++) {
-        muta_harmonising_hear(work);
+        MUTA_TRY(muta_harmonising_hear(work));
         MUTA_TRY(find_options(work));
         parted = false;
         if (round < PARTINGS && work->most == 0)

@@ -12,7 +12,8 @@ enum {
     PLAGAL = 700,
     SAME_FUNCTION = 300,
     SIMILAR = 200,        /* bass and tune go the same way */
-    STUCK = 900,          /* the chord does not change where it did */
+    STUCK = 900,          /* the chord does not change where it did, */
+    STUCK_NEW = 2000,     /* for a new one */
     RESTLESS = 300,       /* it changes where it did not */
     TURNED = 2000,        /* it changes where only its bass did */
     HELD_ASTRAY = 4000,   /* a tone that is held between it and one that stays, and is not in it */
@@ -26,6 +27,9 @@ enum {
     DECEPTIVE = 2500,
     WEAK_APPROACH = 1500, /* the tonic at the end of a phrase without its dominant before */
     TRITONE_LEAP = 700,
+    LEFT_OPEN = 2500,      /* what the composer's dissonance goes to is not there */
+    FALSE_RELATION = 1000, /* one chord has another form of a tone of the next */
+    STEP_LOST = 1200,      /* the bass leaps where it went by step */
 };
 
 /* Semitones up from one pitch class to another. */
@@ -417,6 +421,51 @@ static int64_t price_alone(const struct muta_harmonising *work,
     return price + price_line(before, slot, from, to) + price_against(before, slot, from, to);
 }
 
+/* Where a chord that stayed leads to another, its dissonances go where the composer let them. */
+static int64_t price_due(const struct muta_harmonised_slot *before,
+                         const struct muta_harmonised_option *from,
+                         const struct muta_harmonised_option *to)
+{
+    return from->is_old && !to->is_old ? LEFT_OPEN * count_tones(before->due & ~to->tones) : 0;
+}
+
+/* Whether a tone of one chord is another form of one of the other. */
+static bool are_false(const muta_chord *from, const muta_chord *to)
+{
+    const muta_chord_row *const one = muta_chord_row_of(from->kind);
+    const muta_chord_row *const other = muta_chord_row_of(to->kind);
+
+    for (uint8_t i = 0; i < one->count; i++)
+        for (uint8_t j = 0; j < other->count; j++)
+            if (abs((int)(from->root + one->fifths[i] - to->root - other->fifths[j])) == 7)
+                return true;
+    return false;
+}
+
+/* Semitones the nearest way between the basses of two chords. */
+static int bass_moves(const muta_chord *from, const muta_chord *to)
+{
+    const int up =
+        up_from(muta_fifths_class(from->root + muta_chord_row_of(from->kind)->fifths[from->bass]),
+                muta_fifths_class(to->root + muta_chord_row_of(to->kind)->fifths[to->bass]));
+
+    return up > 6 ? 12 - up : up;
+}
+
+/* What the composer had made of the way from chord to chord, and is lost. */
+static int64_t price_lost(const struct muta_harmonised_slot *before,
+                          const struct muta_harmonised_slot *slot,
+                          const struct muta_harmonised_option *from,
+                          const struct muta_harmonised_option *to)
+{
+    const int was = bass_moves(&before->old->value, &slot->old->value);
+    const bool stepped = was == 1 || was == 2;
+
+    return price_due(before, from, to) +
+           (are_false(&from->value, &to->value) ? FALSE_RELATION : 0) +
+           (stepped && bass_moves(&from->value, &to->value) > 2 ? STEP_LOST : 0);
+}
+
 static uint32_t count_options(void *context, size_t step)
 {
     const struct muta_harmonising *const work = context;
@@ -453,12 +502,16 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
     if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
         price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
     if (is_same(from, to))
-        return price + (slot->is_split || slot->is_turned ? 0 : STUCK);
+        return price + (slot->is_split || slot->is_turned               ? 0
+                        : work->is_anew || (from->is_old && to->is_old) ? STUCK
+                                                                        : STUCK_NEW);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
         return price + (work->is_anew ? price_parallel(before, slot, from, to) : 0);
     price += slot->is_turned ? TURNED : slot->is_split ? RESTLESS : 0;
     price += price_held(slot, from, to);
+    if (!work->is_anew)
+        price += price_lost(before, slot, from, to) * (1000 - work->stray) / 1000;
     return price + price_move(before, slot, from, to) + price_against(before, slot, from, to);
 }
 

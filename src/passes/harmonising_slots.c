@@ -3,6 +3,8 @@
 #include "passes/harmonising.h"
 #include "score/sense.h"
 #include "theory/scale.h"
+#include <stdlib.h>
+#include <string.h>
 
 muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fraction from,
                                       muta_fraction to, const muta_passage_chord *old,
@@ -12,7 +14,8 @@ muta_status muta_harmonising_add_slot(struct muta_harmonising *work, muta_fracti
 
     if (!slot)
         return MUTA_E_MEMORY;
-    *slot = (struct muta_harmonised_slot){.from = from, .to = to, .old = old, .is_split = is_split};
+    *slot = (struct muta_harmonised_slot){
+        .from = from, .to = to, .old = old, .is_split = is_split, .pedal = MUTA_NO_CLASS};
     if (!is_split && work->slots.count > 1) {
         const muta_passage_chord *const before = slot[-1].old;
         slot->is_turned =
@@ -248,17 +251,29 @@ static void keep_rest(struct muta_harmonising *work, struct muta_harmonised_slot
         next->is_cadence = true;
 }
 
+/* A chord stays from where it begins. */
+static struct muta_harmonised_slot *keep_whole(struct muta_harmonising *work,
+                                               struct muta_harmonised_slot *slot)
+{
+    slot->is_cadence = true;
+    while (slot > work->slots.at && slot[-1].old == slot->old) {
+        slot--;
+        slot->is_cadence = true;
+    }
+    return slot;
+}
+
 /* So does the dominant before it, the six-four before that and, as long as one does not go far,
  * what prepares it. */
 static void keep_approach(struct muta_harmonising *work, const struct muta_harmonised_slot *slot,
                           struct muta_harmonised_slot *dominant)
 {
-    struct muta_harmonised_slot *const before = dominant > work->slots.at ? dominant - 1 : dominant;
+    struct muta_harmonised_slot *const first = keep_whole(work, dominant);
+    struct muta_harmonised_slot *const before = first > work->slots.at ? first - 1 : first;
     const bool is_six_four =
         before->old->value.root == slot->old->value.root && before->old->value.bass == 2;
 
-    dominant->is_cadence = true;
-    if (before < dominant && (work->stray < MUTA_MIDWAY || (work->stray < MUTA_FAR && is_six_four)))
+    if (before < first && (work->stray < MUTA_MIDWAY || (work->stray < MUTA_FAR && is_six_four)))
         before->is_cadence = true;
 }
 
@@ -275,9 +290,9 @@ static void fix_cadences(struct muta_harmonising *work)
         if (!slot->is_close || slot->is_abroad || muta_harmonising_ends_otherwise(work, slot) ||
             (!is_plain && work->stray >= MUTA_FAR))
             continue;
-        slot->is_cadence = true;
         if (work->stray < MUTA_FAR)
             keep_rest(work, slot);
+        (void)keep_whole(work, slot);
         if (is_led)
             keep_approach(work, slot, before);
     }
@@ -380,14 +395,125 @@ static void hear_figures(struct muta_harmonising *work)
     }
 }
 
-void muta_harmonising_hear(struct muta_harmonising *work)
+/* Whether a tone wants to go on by step from a chord: it is foreign, a seventh, or leads. */
+static bool is_tense(const muta_passage_chord *chord, muta_pitch pitch)
+{
+    const int above =
+        muta_semitones_class(muta_pitch_semitones(pitch) - muta_fifths_class(chord->value.root));
+
+    return !muta_passage_chord_has(chord, pitch) ||
+           (muta_chord_has_seventh(chord->value.kind) &&
+            muta_chord_tone(chord->value.kind, above) == 3) ||
+           muta_pitch_fifths(pitch) ==
+               muta_chord_leading(chord->value.kind, chord->value.root, chord->tonic);
+}
+
+/* What a tense tone of the accompaniment, the last of its line in a slot, goes to by step when the
+ * next begins. */
+static void hear_due(struct muta_harmonising *work)
+{
+    for (size_t i = 0; i + 1 < work->work.event_count; i++) {
+        const muta_event *const event = &work->work.events[i];
+        const muta_event *const next = event + 1;
+        if (event->tone_count == 0 || next->tone_count == 0)
+            continue;
+        const muta_tone *const tone = muta_texture_top(&work->work, (uint32_t)i);
+        const muta_tone *const to = muta_texture_top(&work->work, (uint32_t)i + 1);
+        const size_t behind = slot_behind(work, event->onset);
+        if (tone->is_tune || tone->is_fixed || event->is_grace || tone->line != to->line ||
+            behind == 0 || behind == work->slots.count ||
+            abs((int)(to->pitch.place - tone->pitch.place)) != 1 ||
+            muta_fraction_compare(end_of(event), next->onset) != 0 ||
+            muta_fraction_compare(next->onset, work->slots.at[behind].from) < 0)
+            continue;
+        struct muta_harmonised_slot *const slot = &work->slots.at[behind - 1];
+        if (is_tense(slot->old, tone->pitch) &&
+            muta_passage_chord_has(work->slots.at[behind].old, to->pitch))
+            slot->due |= (uint16_t)(1U << muta_semitones_class(muta_pitch_semitones(to->pitch)));
+    }
+}
+
+/* The lowest tone of the accompaniment that sounds as each slot begins, in semitones; 0 for none.
+ */
+static void hear_lowest(const struct muta_harmonising *work, int *lowest)
+{
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        const muta_tone *const tone = &work->work.tones[i];
+        const muta_event *const event = &work->work.events[tone->event];
+        const int semitones = muta_pitch_semitones(tone->pitch);
+        if (tone->is_tune || tone->is_fixed || event->is_grace)
+            continue;
+        for (size_t slot = slot_behind(work, event->onset); slot > 0 && slot <= work->slots.count;
+             slot++) {
+            const size_t at = slot - 1;
+            if (muta_fraction_compare(work->slots.at[at].from, end_of(event)) >= 0)
+                break;
+            if (muta_fraction_compare(work->slots.at[at].from, event->onset) >= 0 &&
+                (lowest[at] == 0 || semitones < lowest[at]))
+                lowest[at] = semitones;
+        }
+    }
+}
+
+/* A run of slots over one bass tone is a pedal where other chords come and go over it. */
+static void name_pedal(struct muta_harmonising *work, size_t first, size_t end, int lowest)
+{
+    enum {
+        A_WHILE = 3 /* slots */
+    };
+    const int32_t root = work->slots.at[first].old->value.root;
+    bool changes = false;
+
+    for (size_t i = first; i < end; i++)
+        changes = changes || work->slots.at[i].old->value.root != root;
+    for (size_t i = first; changes && lowest && end - first >= A_WHILE && i < end; i++)
+        work->slots.at[i].pedal = (int8_t)muta_semitones_class(lowest);
+}
+
+static muta_status hear_pedals(struct muta_harmonising *work)
+{
+    const size_t count = work->slots.count;
+    int *const lowest = muta_arena_take_array(&work->arena, count + 1, sizeof *lowest);
+    size_t first = 0;
+
+    if (!lowest)
+        return MUTA_E_MEMORY;
+    memset(lowest, 0, (count + 1) * sizeof *lowest);
+    hear_lowest(work, lowest);
+    for (size_t i = 1; i <= count; i++)
+        if (i == count || muta_semitones_class(lowest[i]) != muta_semitones_class(lowest[first])) {
+            name_pedal(work, first, i, lowest[first]);
+            first = i;
+        }
+    return MUTA_OK;
+}
+
+/* The chord on which the tune enters behind a rest stays, as the first does. */
+static void fix_entries(struct muta_harmonising *work)
+{
+    bool was_silent = true;
+
+    for (size_t i = 0; i < work->slots.count; i++) {
+        struct muta_harmonised_slot *const slot = &work->slots.at[i];
+        const bool is_silent = slot->note == slot->note_end;
+        if (was_silent && !is_silent && !slot->is_abroad && work->stray < MUTA_FAR)
+            slot->is_fixed = true;
+        was_silent = is_silent;
+    }
+}
+
+muta_status muta_harmonising_hear(struct muta_harmonising *work)
 {
     hear_tune(work);
     if (work->alone)
-        return;
+        return MUTA_OK;
     hear_held(work);
     hear_figures(work);
+    hear_due(work);
+    fix_entries(work);
+    MUTA_TRY(hear_pedals(work));
     fix_cadences(work);
+    return MUTA_OK;
 }
 
 /* Where the last phrase begins: behind the end of the one before, or halfway. */

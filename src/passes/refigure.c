@@ -22,11 +22,17 @@ enum {
     UNISON = 2000,     /* or that two voices have */
     CROSSED = 100000,
     ABOVE_TUNE = 4000,  /* what was below it */
+    FROM_TUNE = 2000,   /* what had the very tone that the tune holds goes away from it */
     BENT = 80,          /* each semitone by which a figure of one hand has another shape */
     OCTAVE_LOST = 6000, /* two tones an octave apart, no more */
+    TOP_AS_BASS = 2500, /* the highest, where the tune does not lie above, has the bass's tone */
     /* and of how they are led from those before. */
-    LED = 60, /* each semitone */
+    LED = 60,         /* each semitone, */
+    BASS_LEAP = 1500, /* the bass by a seventh, */
+    BASS_FAR = 4000,  /* or by more than an octave */
 };
+
+#define NO_TONE UINT32_MAX
 
 /* What becomes of one pitch of the figures under one chord. */
 struct moved {
@@ -63,7 +69,8 @@ struct figures {
     muta_harmony_slot slot; /* the new chord, for the rules of part-writing */
     const muta_tone *sung;  /* of the tune, as the chord begins; or NULL */
     bool is_choir;          /* each voice has a line of its own */
-    int tune;               /* what the tune sounds first, in semitones; 0: nothing */
+    int tune;               /* what the tune sounds first, in semitones; 0: nothing, */
+    int tune_end;           /* and last */
     uint8_t covered;        /* tones of the new chord that the tune has */
     bool stays;             /* the chord is what it was, or has no place for them */
     struct stand *stands;
@@ -103,8 +110,8 @@ static bool is_figure(const struct refiguring *work, uint32_t tone)
            !work->doubles[tone];
 }
 
-/* The tone of the tune that begins with the nth in time; NULL when none does. */
-static const muta_tone *tune_with(const struct refiguring *work, size_t nth)
+/* The tone of the tune that begins with the nth in time; NO_TONE when none does. */
+static uint32_t tune_with(const struct refiguring *work, size_t nth)
 {
     const size_t count = work->work.tone_count;
     size_t first = nth;
@@ -115,18 +122,19 @@ static const muta_tone *tune_with(const struct refiguring *work, size_t nth)
     for (size_t i = first;
          i < count && muta_fraction_compare(work->order[i].onset, work->order[nth].onset) == 0; i++)
         if (work->work.tones[work->order[i].tone].is_tune)
-            return &work->work.tones[work->order[i].tone];
-    return NULL;
+            return work->order[i].tone;
+    return NO_TONE;
 }
 
-/* Whether a tone has the tune's pitch class as it begins. */
+/* Whether a tone has the pitch class that the tune had as it begins. */
 static bool is_with_tune(const struct refiguring *work, size_t nth)
 {
     const muta_tone *const tone = &work->work.tones[work->order[nth].tone];
-    const muta_tone *const tune = tone->is_tune || tone->is_bass ? NULL : tune_with(work, nth);
+    const muta_tone *const before = muta_passage_work(work->in).tones;
+    const uint32_t tune = tone->is_tune || tone->is_bass ? NO_TONE : tune_with(work, nth);
 
-    return tune &&
-           (muta_pitch_semitones(tune->pitch) - muta_pitch_semitones(tone->pitch)) % 12 == 0;
+    return tune != NO_TONE &&
+           (muta_pitch_semitones(before[tune].pitch) - muta_pitch_semitones(tone->pitch)) % 12 == 0;
 }
 
 /* A line goes with the tune where two of its tones, one behind the other, are the tune's. */
@@ -143,6 +151,22 @@ static void find_doubles(struct refiguring *work, bool *with)
         const bool behind = i + 1 < count && with[i + 1] && tones[i + 1].line == tones[i].line &&
                             tones[i + 1].event == tones[i].event + 1;
         work->doubles[i] = with[i] && (before || behind);
+    }
+}
+
+/* What doubles the tune goes where that has gone. */
+static void double_tune(struct refiguring *work)
+{
+    const muta_tone *const before = muta_passage_work(work->in).tones;
+
+    for (size_t i = 0; i < work->work.tone_count; i++) {
+        muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
+        if (!work->doubles[work->order[i].tone])
+            continue;
+        const uint32_t tune = tune_with(work, i);
+        muta_pitch to = work->work.tones[tune].pitch;
+        to.place += tone->pitch.place - before[tune].pitch.place;
+        muta_passage_set_pitch(work->out, tone, to);
     }
 }
 
@@ -204,6 +228,7 @@ static void hear_tune(struct figures *figures, const muta_tone *tone)
 
     if (figures->tune == 0)
         figures->tune = semitones;
+    figures->tune_end = semitones;
     if (of >= 0)
         figures->covered |= (uint8_t)(1U << of);
 }
@@ -251,14 +276,29 @@ static muta_status find_pitches(struct refiguring *work, struct figures *figures
     return MUTA_OK;
 }
 
-/* The tones of the new chord near a pitch; the lowest pitch is the bass, if the bass is here. */
+static bool begins(const struct figures *figures, const struct moved *moved)
+{
+    return muta_fraction_compare(moved->since, figures->now->from) == 0;
+}
+
+/* Whether a pitch has the bass of the chord: what is the bass as that begins; or else, if the bass
+ * is here, the lowest. */
+static bool has_bass(const struct figures *figures, size_t nth)
+{
+    for (size_t i = 0; i < figures->count; i++)
+        if (figures->pitches[i].is_bass && begins(figures, &figures->pitches[i]))
+            return nth == i;
+    return nth == 0 && figures->pitches[0].is_bass;
+}
+
+/* The tones of the new chord near a pitch. */
 static void find_options(const struct figures *figures, size_t nth)
 {
     const muta_chord_row *const row = muta_chord_row_of(figures->now->value.kind);
     struct moved *const moved = &figures->pitches[nth];
 
     for (uint8_t tone = 0; tone < row->count; tone++) {
-        if (nth == 0 && moved->is_bass && tone != figures->now->value.bass)
+        if (has_bass(figures, nth) && tone != figures->now->value.bass)
             continue;
         for (int octave = muta_pitch_octave(moved->from) - 1;
              octave <= muta_pitch_octave(moved->from) + 1; octave++) {
@@ -281,19 +321,49 @@ static int64_t price_gap(const struct figures *figures, size_t nth, int gap)
 {
     enum {
         A_THIRD = 4,
+        A_SIXTH = 9, /* by which a hand may jump farther */
         AN_OCTAVE = 12
     };
     const struct moved *const moved = &figures->pitches[nth];
     const int was = moved->semitones - moved[-1].semitones;
     const bool is_hand = moved->part == moved[-1].part;
-    const int widest = is_hand ? was + A_THIRD : was > AN_OCTAVE ? was : AN_OCTAVE;
+    const bool jumps = muta_fraction_compare(moved->since, moved[-1].since) != 0;
+    const int widest = is_hand           ? was + (jumps ? A_SIXTH : A_THIRD)
+                       : was > AN_OCTAVE ? was
+                                         : AN_OCTAVE;
     const int grown = gap - widest;
 
     const int bent = abs(gap - was) - 1; /* major and minor are one shape */
 
-    return (was == AN_OCTAVE && gap != AN_OCTAVE ? OCTAVE_LOST : 0) +
-           (is_hand && !figures->is_choir && bent > 0 ? (int64_t)bent * BENT : 0) +
+    return (is_hand && !figures->is_choir && bent > 0 ? (int64_t)bent * BENT : 0) +
            (grown > 0 && (is_hand || nth > 1) ? grown * muta_rule_price(MUTA_RULE_HAND, SHARE) : 0);
+}
+
+/* Tones that one hand strikes together stay within an octave, or what they were within; octaves
+ * stay octaves. */
+static int64_t price_grip(const struct figures *figures, const struct stand *below, size_t nth,
+                          int semitones)
+{
+    enum {
+        AN_OCTAVE = 12
+    };
+    const struct moved *const moved = &figures->pitches[nth];
+    int64_t price = 0;
+
+    for (size_t i = 0; i < nth; i++) {
+        const struct moved *const low = &figures->pitches[i];
+        const int was = moved->semitones - low->semitones;
+        const int is = semitones - muta_pitch_semitones(low->options[below->taken[i]]);
+        const int widest = was > AN_OCTAVE ? was : AN_OCTAVE;
+        const bool is_together = muta_fraction_compare(low->since, moved->since) == 0;
+        const bool is_own = low->line == moved->line;
+        if (low->part == moved->part && (is_together || is_own) && was == AN_OCTAVE &&
+            is != AN_OCTAVE)
+            price += OCTAVE_LOST;
+        if (is_together && is_own && is > widest)
+            price += (is - widest) * muta_rule_price(MUTA_RULE_HAND, SHARE);
+    }
+    return price;
 }
 
 /* A tone that is held into later chords belongs to them too, as far as that is to be had. */
@@ -364,6 +434,40 @@ static bool is_out(const struct refiguring *work, const struct moved *moved, int
            (semitones > range->high && semitones > moved->semitones);
 }
 
+/* Whether a pitch stays the octave of one of its own line, as hands play a bass: that is one tone.
+ */
+static bool doubles_own(const struct figures *figures, const struct stand *below, size_t nth,
+                        int semitones)
+{
+    enum {
+        AN_OCTAVE = 12
+    };
+    const struct moved *const moved = &figures->pitches[nth];
+
+    for (size_t i = 0; i < nth; i++)
+        if (figures->pitches[i].line == moved->line &&
+            moved->semitones - figures->pitches[i].semitones == AN_OCTAVE &&
+            semitones - muta_pitch_semitones(figures->pitches[i].options[below->taken[i]]) ==
+                AN_OCTAVE)
+            return true;
+    return false;
+}
+
+/* Whether a pitch, the highest as the chord begins, has the tone of the lowest, which another line
+ * has. */
+static bool tops_as_bass(const struct figures *figures, const struct stand *below, size_t nth,
+                         int semitones)
+{
+    const struct moved *const low = &figures->pitches[0];
+    const struct moved *const top = &figures->pitches[nth];
+
+    for (size_t i = nth + 1; i < figures->count; i++)
+        if (begins(figures, &figures->pitches[i]))
+            return false;
+    return begins(figures, top) && top->line != low->line &&
+           (semitones - muta_pitch_semitones(low->options[below->taken[0]])) % 12 == 0;
+}
+
 /* What it costs that a pitch takes an option above those of a stand. */
 static int64_t price_option(const struct refiguring *work, const struct figures *figures,
                             const struct stand *below, size_t nth, uint8_t option)
@@ -374,16 +478,23 @@ static int64_t price_option(const struct refiguring *work, const struct figures 
     int64_t cost = (int64_t)abs(semitones - moved->semitones) * A_SEMITONE +
                    price_held(work, figures, moved, to);
 
-    if (below->covers & (1U << moved->tones[option]))
+    if (below->covers & (1U << moved->tones[option]) &&
+        !doubles_own(figures, below, nth, semitones))
         cost += price_doubled(figures, to);
     if (figures->tune && moved->semitones <= figures->tune && semitones > figures->tune)
         cost += ABOVE_TUNE;
+    if (figures->tune && moved->semitones == figures->tune && semitones != figures->tune)
+        cost += FROM_TUNE;
     if (is_out(work, moved, semitones))
         cost += muta_rule_price(MUTA_RULE_RANGE, SHARE);
     if (nth == 0)
         return cost;
+    const bool is_top =
+        !figures->sung || muta_pitch_semitones(figures->sung->pitch) < moved->semitones;
+    if (is_top && tops_as_bass(figures, below, nth, semitones))
+        cost += TOP_AS_BASS;
     const int gap = semitones - muta_pitch_semitones(moved[-1].options[below->taken[nth - 1]]);
-    return cost + price_gap(figures, nth, gap) +
+    return cost + price_gap(figures, nth, gap) + price_grip(figures, below, nth, semitones) +
            (gap < 0    ? CROSSED
             : gap == 0 ? price_meeting(moved)
                        : 0);
@@ -506,7 +617,7 @@ static int64_t price_with_tune(const struct step *step, size_t nth)
     const int was = muta_pitch_semitones(was_at(step, nth));
     const int is = muta_pitch_semitones(is_at(step, nth));
     const int tune = step->to->tune;
-    const int tune_was = step->from->tune;
+    const int tune_was = step->from->tune_end;
 
     if (!tune || !tune_was)
         return 0;
@@ -519,6 +630,12 @@ static int64_t price_with_tune(const struct step *step, size_t nth)
     return cost;
 }
 
+/* A bass does not leap by sevenths, nor by more than an octave. */
+static int64_t price_leap(int moves)
+{
+    return abs(moves) > 12 ? BASS_FAR : abs(moves) > 9 && abs(moves) < 12 ? BASS_LEAP : 0;
+}
+
 static int64_t price_voice(const struct step *step, size_t nth)
 {
     const muta_pitch from = was_at(step, nth);
@@ -528,6 +645,9 @@ static int64_t price_voice(const struct step *step, size_t nth)
 
     if (muta_pitch_is_augmented(from, to))
         cost += muta_rule_price(MUTA_RULE_AUGMENTED, SHARE);
+    if (step->to->pitches[nth].is_bass &&
+        step->from->pitches[step->to->pitches[nth].before].is_bass)
+        cost += price_leap(moves);
     cost += price_with_tune(step, nth);
     if (nth > 0 && is_led(step, 0))
         cost += price_pair(step, 0, nth);
@@ -537,11 +657,6 @@ static int64_t price_voice(const struct step *step, size_t nth)
 }
 
 /* ---- part-writing ---- */
-
-static bool begins(const struct figures *figures, const struct moved *moved)
-{
-    return muta_fraction_compare(moved->since, figures->now->from) == 0;
-}
 
 /* Whether what begins with a chord is in voices with a line each, which rules of part-writing can
  * follow. */
@@ -558,7 +673,7 @@ static bool is_choir(const struct figures *figures)
                 figures->pitches[j].line == figures->pitches[i].line)
                 return false;
     }
-    return count >= 2 && count <= MUTA_VOICES;
+    return count >= 3 && count <= MUTA_VOICES;
 }
 
 /* What begins with a chord, and the tune. */
@@ -721,6 +836,48 @@ static void set_foreign_tones(struct refiguring *work, const struct figures *fig
     }
 }
 
+/* The tone that a line of one tone at a time has beside another; NULL where there is no such. */
+static const muta_tone *tone_beside(const struct refiguring *work, uint32_t tone, int direction)
+{
+    const muta_tone *const tones = work->work.tones;
+    const uint32_t other = direction < 0 ? tone - 1 : tone + 1; /* before the first: none */
+
+    return other < work->work.tone_count && tones[other].line == tones[tone].line &&
+                   tones[other].event != tones[tone].event
+               ? &tones[other]
+               : NULL;
+}
+
+/* Whether a tone has met one beside it that it was apart from. */
+static bool has_met(const struct refiguring *work, uint32_t tone, int direction)
+{
+    const muta_tone *const other = tone_beside(work, tone, direction);
+
+    return other && muta_pitch_is_equal(other->pitch, work->work.tones[tone].pitch) &&
+           !muta_pitch_is_equal(work->was[other - work->work.tones], work->was[tone]);
+}
+
+/* A foreign tone that met what it leant on steps on the side where it was, so that the figure does
+ * not stand still. */
+static void part_neighbours(struct refiguring *work, const struct figures *figures)
+{
+    for (size_t i = figures->first; i < figures->end; i++) {
+        const uint32_t nth = work->order[i].tone;
+        if (!is_figure(work, nth) || work->done[nth])
+            continue;
+        for (int direction = -1; direction <= 1; direction += 2) {
+            const muta_tone *const other = tone_beside(work, nth, direction);
+            if (!has_met(work, nth, direction))
+                continue;
+            muta_tone *const tone = &muta_passage_tones(work->out)[nth];
+            const muta_sense sense = sense_of(work, tone, figures->now);
+            const bool was_above = work->was[nth].place > work->was[other - work->work.tones].place;
+            muta_passage_set_pitch(work->out, tone,
+                                   muta_sense_step(&sense, tone->pitch, was_above ? 1 : -1));
+        }
+    }
+}
+
 /* Whether another tone of the same stem has this sound. */
 static bool is_taken(const struct refiguring *work, uint32_t tone, muta_pitch pitch)
 {
@@ -861,6 +1018,7 @@ static muta_status refigure(struct refiguring *work)
             continue;
         set_chord_tones(work, figures);
         set_foreign_tones(work, figures);
+        part_neighbours(work, figures);
         part_tones(work, figures);
     }
     return MUTA_OK;
@@ -914,6 +1072,7 @@ muta_status muta_refigure(const muta_passage *in, muta_passage *out)
     if (good) {
         muta_sort(work.order, count, sizeof *work.order, in_order);
         find_doubles(&work, with);
+        double_tune(&work);
         status = refigure(&work);
     }
     free(work.was);

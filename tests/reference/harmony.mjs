@@ -170,15 +170,16 @@ for (const line of ['transpose by=M2', 'mode', 'transpose to=Eb']) {
 const tune = (fifths, mode, notes, beats = 4, clef = 'G') => `<?xml version="1.0"?><score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Piano</part-name></score-part></part-list><part id="P1">${notes.map((note, i) => `<measure number="${i + 1}">${i ? '' : `<attributes><divisions>1</divisions><key><fifths>${fifths}</fifths><mode>${mode}</mode></key><time><beats>${beats}</beats><beat-type>4</beat-type></time><clef><sign>${clef}</sign><line>${clef === 'F' ? 4 : 2}</line></clef></attributes>`}<note><pitch><step>${note[0]}</step>${note.includes('#') ? '<alter>1</alter>' : note.includes('b') ? '<alter>-1</alter>' : ''}<octave>${note.at(-1)}</octave></pitch><duration>${beats}</duration></note></measure>`).join('')}</part></score-partwise>`;
 const short = { major: '', minor: 'm', dominant: '7' };
 const nameOf = (chord) => chord.root + (short[chord.kind] ?? `(${chord.kind})`);
-// Sources: the pages on these grounds that print chords, or notes, in a key (see shared/grounds.txt).
+// Sources: the pages on these grounds that print chords, or notes, in a key (see shared/grounds.txt). Behind the last
+// round of those that end open stands their first chord, which closes (common practice).
 const published = [
   ['folia', -1, 'minor', ['D4', 'A4', 'D4'], 'Dm A Dm C F C Dm A Dm A Dm C F C Dm A Dm', null],
   ['passamezzo-antico', 0, 'minor', ['A4', 'E4', 'A4'], 'Am G Am E C G Am E Am', 'A G A E C G A E A'],
   ['passamezzo-moderno', 1, 'major', ['G4', 'D4', 'G4'], 'G C G D G C G D G', null],
   ['romanesca', -2, 'minor', ['G4', 'D4', 'G4'], 'Bb F Gm D Bb F Gm D Gm', null],
   ['ruggiero', 1, 'major', ['G4', 'D4', 'G4'], null, 'G F# E D B C D G'],
-  ['lament', 0, 'minor', ['A4', 'E4', 'A4'], null, 'A G F E'],
-  ['chromatic-lament', -2, 'minor', ['G4', 'D4', 'G4'], null, 'G F# F E Eb D'],
+  ['lament', 0, 'minor', ['A4', 'E4', 'A4'], null, 'A G F E A'],
+  ['chromatic-lament', -2, 'minor', ['G4', 'D4', 'G4'], null, 'G F# F E Eb D G'],
   ['bergamasca', 0, 'major', ['C4', 'G4', 'C4'], 'C F G C', 'C F G C'],
 ];
 for (const [name, fifths, mode, notes, chords, bass] of published) {
