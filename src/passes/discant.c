@@ -155,12 +155,15 @@ static muta_status find_notes(struct leading *leading)
 
 static muta_pitch candidate(const struct note *note, uint32_t nth)
 {
+    enum {
+        A_SHARP = 100000 /* millicents */
+    };
     const muta_sense sense = {note->chord, key_of(note->chord), true};
     muta_pitch pitch = muta_sense_step(&sense, note->like, (int32_t)nth - WAYS / 2);
 
     if (note->leads)
-        pitch.alter += muta_pitch_semitones(muta_sense_step(&sense, pitch, 1)) - 1 -
-                       muta_pitch_semitones(pitch);
+        pitch.alter += A_SHARP * (muta_pitch_semitones(muta_sense_step(&sense, pitch, 1)) - 1 -
+                                  muta_pitch_semitones(pitch));
     return pitch;
 }
 

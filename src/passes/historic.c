@@ -112,6 +112,17 @@ static bool leads_on(const muta_ground *ground)
     return ground->chords[0].value.root == 0 && (last->root != 0 || last->bass != 0);
 }
 
+/* Whether the passage ends as much before a bar line as its pick-up fills. */
+static bool is_complement(const struct laying *laying)
+{
+    const size_t last = laying->bars.count - 1;
+    const muta_fraction lasts =
+        muta_fraction_subtract(laying->bars.at[last], laying->bars.at[last - 1]);
+
+    return laying->pickup.top > 0 && last > 1 &&
+           muta_fraction_compare(muta_fraction_add(lasts, laying->pickup), laying->bar) == 0;
+}
+
 static size_t round_bars(const struct laying *laying)
 {
     return (size_t)laying->historic->times * laying->ground->bars;
@@ -247,6 +258,14 @@ static muta_status find_own(struct laying *laying)
     return MUTA_OK;
 }
 
+/* Where all of it ends. */
+static muta_fraction end_of(const struct laying *laying)
+{
+    const muta_fraction end = bar_at(laying, bar_count(laying));
+
+    return is_complement(laying) ? muta_fraction_subtract(end, laying->pickup) : end;
+}
+
 /* ---- chords ---- */
 
 /* The tonic where the passage begins, as it is heard, on the line of fifths. */
@@ -320,6 +339,7 @@ static muta_status lay_chords(struct laying *laying, int32_t tonic)
                                (size_t)round * ground->bars + ground->chords[i].bar, tonic));
     if (leads_on(ground))
         MUTA_TRY(add_chord(laying, &ground->chords[0], round_bars(laying), tonic));
+    laying->chords.at[laying->chords.count - 1].to = end_of(laying);
     return MUTA_OK;
 }
 
@@ -506,7 +526,8 @@ static muta_status push_bar_piece(struct laying *laying, pieces *list, size_t nt
 {
     const struct own_bar *const own = &laying->own.at[laying->taken[nth]];
     const muta_fraction at = bar_at(laying, nth);
-    const muta_fraction room = muta_fraction_subtract(bar_at(laying, nth + 1), at);
+    const muta_fraction room = muta_fraction_subtract(
+        nth + 1 == bar_count(laying) ? end_of(laying) : bar_at(laying, nth + 1), at);
     const muta_fraction lasts = shortest(room, muta_fraction_subtract(own->to, own->from));
     const bool goes_round = nth + 1 < bar_count(laying) && laying->taken[nth + 1] == 0;
 
@@ -564,7 +585,7 @@ static muta_status lay_bars(struct laying *laying, muta_passage *laid)
     for (size_t i = 0; i < list.count; i++)
         MUTA_TRY(muta_passage_append_part(laid, laying->call->in, list.at[i].from, list.at[i].to,
                                           list.at[i].at, NULL));
-    laid->length = muta_fraction_max(laid->length, bar_at(laying, bar_count(laying)));
+    laid->length = end_of(laying);
     MUTA_TRY(carry_chords(laying, &list, laid));
     return muta_passage_settle(laid);
 }
@@ -649,7 +670,7 @@ static muta_status close_lines(const struct laying *laying, const muta_passage *
                                muta_passage *plain)
 {
     const size_t last = bar_count(laying) - 1;
-    const struct close close = {bar_at(laying, last), bar_at(laying, last + 1)};
+    const struct close close = {bar_at(laying, last), end_of(laying)};
 
     MUTA_TRY(muta_passage_begin(plain, laid));
     for (size_t i = 0; i < laid->work.lines.count; i++)
@@ -659,6 +680,45 @@ static muta_status close_lines(const struct laying *laying, const muta_passage *
 }
 
 /* ---- over the ground ---- */
+
+static int bass_class(const muta_chord *chord)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+
+    return muta_fifths_class(chord->root + row->fifths[chord->bass]);
+}
+
+/* Which tone of a chord lies nearest to a pitch class. */
+static uint8_t nearest_tone(const muta_chord *chord, int class)
+{
+    const muta_chord_row *const row = muta_chord_row_of(chord->kind);
+    uint8_t best = 0;
+    int least = INT32_MAX;
+
+    for (uint8_t i = 0; i < row->count; i++) {
+        const int away =
+            muta_semitones_class(muta_fifths_class(chord->root + row->fifths[i]) - class);
+        const int far = away > 6 ? 12 - away : away;
+        if (far >= least)
+            continue;
+        least = far;
+        best = i;
+    }
+    return best;
+}
+
+/* The bass of a later part of a chord goes through that as the old one went. */
+static void move_bass(muta_passage_chord *part, const muta_passage_chord *first,
+                      const muta_passage *plain)
+{
+    const muta_passage_chord *const was = muta_passage_chord_at(plain, first->from);
+    const muta_passage_chord *const is = muta_passage_chord_at(plain, part->from);
+
+    if (was && is)
+        part->value.bass =
+            nearest_tone(&part->value, bass_class(&first->value) + bass_class(&is->value) -
+                                           bass_class(&was->value));
+}
 
 /* The ground's chords, parted where the old ones changed, so that each has its figures. */
 static muta_status part_chords(struct laying *laying, const muta_passage *plain, muta_passage *led)
@@ -677,6 +737,8 @@ static muta_status part_chords(struct laying *laying, const muta_passage *plain,
             if (!added)
                 return MUTA_E_MEMORY;
             chord.to = is_rest ? to : plain->chords[j].from;
+            if (muta_fraction_compare(chord.from, laying->chords.at[i].from) > 0)
+                move_bass(&chord, &laying->chords.at[i], plain);
             *added = chord;
             chord.from = chord.to;
         }
@@ -914,7 +976,7 @@ static muta_status give(struct laying *laying)
         return MUTA_E_MEMORY;
     for (size_t i = 0; i < count; i++)
         historic->rounds[i] = i == 0           ? MUTA_ZERO
-                              : i + 1 == count ? bar_at(laying, bar_count(laying))
+                              : i + 1 == count ? end_of(laying)
                                                : bar_at(laying, i * laying->ground->bars);
     return MUTA_OK;
 }
@@ -946,8 +1008,7 @@ muta_status muta_historic_lay(muta_historic *historic, muta_passage *made)
     if (!historic->is_alone && (!laying.has_tune || !laying.bass))
         MUTA_TRY(put_ground(&laying, made));
     MUTA_TRY(give(&laying));
-    made->length =
-        muta_fraction_max(muta_passage_length(call->in), historic->rounds[historic->times]);
+    made->length = historic->rounds[historic->times];
     MUTA_TRY(muta_passage_set_chords(made, historic->chords, historic->chord_count));
     return muta_passage_settle(made);
 }

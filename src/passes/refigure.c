@@ -233,6 +233,13 @@ static void hear_tune(struct figures *figures, const muta_tone *tone)
         figures->covered |= (uint8_t)(1U << of);
 }
 
+/* Whether a tone is a figure's own: of the old chord, or the bass on which the new one comes. */
+static bool belongs(const struct figures *figures, const struct timed *timed, const muta_tone *tone)
+{
+    return muta_passage_chord_has(figures->old, tone->pitch) ||
+           (tone->is_bass && muta_fraction_compare(timed->onset, figures->now->from) == 0);
+}
+
 /* Those that belong to the old chord, each once; and what the tune has of the new one. */
 static muta_status find_pitches(struct refiguring *work, struct figures *figures)
 {
@@ -259,8 +266,7 @@ static muta_status find_pitches(struct refiguring *work, struct figures *figures
                                     .since = work->order[i].onset,
                                     .until = end_of(work, tone),
                                     .to = tone->pitch};
-        if (is_figure(work, work->order[i].tone) &&
-            muta_passage_chord_has(figures->old, tone->pitch))
+        if (is_figure(work, work->order[i].tone) && belongs(figures, &work->order[i], tone))
             add_pitch(figures, before, &pitch);
         if (tone->is_tune)
             hear_tune(figures, tone);
@@ -761,8 +767,7 @@ static void set_chord_tones(struct refiguring *work, const struct figures *figur
     for (size_t i = figures->first; i < figures->end; i++) {
         muta_tone *const tone = &muta_passage_tones(work->out)[work->order[i].tone];
         const struct moved *const moved =
-            is_figure(work, work->order[i].tone) &&
-                    muta_passage_chord_has(figures->old, tone->pitch)
+            is_figure(work, work->order[i].tone) && belongs(figures, &work->order[i], tone)
                 ? find_moved(figures, muta_pitch_semitones(tone->pitch), tone->line)
                 : NULL;
         if (!moved)
