@@ -53,9 +53,9 @@ struct muta_harmonised_slot {
                           with the tune */
     bool is_short;     /* than a beat */
     uint16_t due; /* what the composer's dissonances at its end go to: a bit for each pitch class */
-    int8_t pedal; /* the pitch class on which the bass stays while the chords above it change, or
+    int16_t pedal; /* the pitch class on which the bass stays while the chords above it change, or
                      MUTA_NO_CLASS */
-    uint8_t held; /* how many tones of the accompaniment are, */
+    uint8_t held;  /* how many tones of the accompaniment are, */
     uint16_t held_tones; /* and which: a bit for each pitch class */
     int16_t tune;        /* what the tune sounds as it begins, in semitones; 0 for nothing */
     uint8_t tune_class;  /* its pitch class */

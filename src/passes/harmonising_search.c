@@ -480,6 +480,30 @@ static int64_t price_itself(const struct muta_harmonising *work,
     return option->cost - work->drive * option->strays / 1000 + work->apart * option->takers;
 }
 
+/* A chord that does not change where it did. */
+static int64_t price_stuck(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *from,
+                           const struct muta_harmonised_option *to)
+{
+    if (slot->is_split || slot->is_turned)
+        return 0;
+    return work->is_anew || (from->is_old && to->is_old) ? STUCK : STUCK_NEW;
+}
+
+/* What was laid down for the bass and the tune between two chords. */
+static int64_t price_bound(const struct muta_harmonising *work,
+                           const struct muta_harmonised_slot *slot,
+                           const struct muta_harmonised_option *from,
+                           const struct muta_harmonised_option *to)
+{
+    int64_t price = slot->is_held && !holds_bass(slot, from, to) ? HELD_BASS : 0;
+
+    if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
+        price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
+    return price;
+}
+
 static int64_t price_option(void *context, size_t step, uint32_t from_index, uint32_t to_index)
 {
     const struct muta_harmonising *const work = context;
@@ -496,15 +520,10 @@ static int64_t price_option(void *context, size_t step, uint32_t from_index, uin
         &work->options.at[before->option + from_index];
     if (work->alone)
         return price_alone(work, slot, from, to);
-    int64_t price = price_itself(work, to) + price_cadence(work, slot, from, to);
-    if (slot->is_held && !holds_bass(slot, from, to))
-        price += HELD_BASS;
-    if (from->anticipates && !muta_harmonised_has(to, from->anticipates))
-        price += from->is_old ? muta_harmonising_licence(work) : MUTA_UNNAMED;
+    int64_t price = price_itself(work, to) + price_cadence(work, slot, from, to) +
+                    price_bound(work, slot, from, to);
     if (is_same(from, to))
-        return price + (slot->is_split || slot->is_turned               ? 0
-                        : work->is_anew || (from->is_old && to->is_old) ? STUCK
-                                                                        : STUCK_NEW);
+        return price + price_stuck(work, slot, from, to);
     /* What the composer did needs no rules. */
     if (from->is_old && to->is_old && !slot->is_split)
         return price + (work->is_anew ? price_parallel(before, slot, from, to) : 0);

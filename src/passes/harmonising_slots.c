@@ -467,7 +467,7 @@ static void name_pedal(struct muta_harmonising *work, size_t first, size_t end, 
     for (size_t i = first; i < end; i++)
         changes = changes || work->slots.at[i].old->value.root != root;
     for (size_t i = first; changes && lowest && end - first >= A_WHILE && i < end; i++)
-        work->slots.at[i].pedal = (int8_t)muta_semitones_class(lowest);
+        work->slots.at[i].pedal = (int16_t)muta_semitones_class(lowest);
 }
 
 static muta_status hear_pedals(struct muta_harmonising *work)
